@@ -1,0 +1,128 @@
+"""A small invented fleet with one of everything that the likelihood tells apart, and its way to the model's arrays."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+
+from wearfit.exposures.build import build_exposures
+from wearfit.exposures.table import Exposures
+from wearfit.model.data import ModelData
+from wearfit.model.layout import COEFFICIENTS, GROUPS, Layout
+from wearfit.model.likelihood import slot_scales
+from wearfit.records.assemble import assemble
+from wearfit.records.readers.sheet import read_sheet
+from wearfit.records.tables import TABLES
+
+TOOLS = """
+tool_id,service_class,band_low,band_high,design_id,maker_id,cavity_steel,commissioned_on,history_from,opening_life_shots
+exact,103,,,cup,North,,2018-01-02,,
+interval,103,,,cup,South,stainless,2018-01-02,,
+unstated,101,,,lid,North,,2018-01-02,,
+censored,104,,,lid,,prehard,2018-01-02,,
+damaged,102,,,,South,hard,2018-01-02,,
+late,103,,,tray,North,,2015-03-01,,120000
+banded,,80000,300000,tray,,aluminium,2018-01-02,,
+any class,,,,cup,South,,2018-01-02,,
+any class too,,,,,,copper_alloy,2018-01-02,,
+"""
+
+RUNS = """
+tool_id,plant_id,resin_id,started_on,ended_on,shots,cycle_time_s
+exact,Heath,plain,2018-01-10,2018-03-20,150000,30
+exact,Quay,glass,2018-05-01,2018-07-10,90000,20
+exact,Heath,plain,2018-09-01,2018-10-10,70000,
+interval,Quay,plain,2018-01-15,2018-04-10,120000,
+interval,Quay,glass,2018-06-01,2018-08-20,130000,
+interval,Mill,bare,2018-10-01,2018-12-01,110000,
+interval,Quay,acid,2019-02-01,2019-04-01,60000,
+unstated,Mill,plain,2018-02-01,2018-12-01,700000,
+unstated,Mill,glass,2019-02-01,2019-06-01,200000,
+censored,Heath,acid,2018-03-01,2018-05-01,60000,
+damaged,Quay,acid,2018-03-01,2018-06-01,200000,
+damaged,Heath,plain,2018-09-01,2018-11-01,120000,
+late,Heath,glass,2018-02-01,2018-05-01,90000,
+late,Quay,plain,2018-07-01,2018-09-01,80000,
+banded,Mill,plain,2018-02-01,2018-04-01,90000,
+any class,Heath,plain,2018-03-01,2018-06-01,210000,
+any class,Quay,glass,2018-08-01,2018-10-01,140000,
+any class too,Mill,bare,2018-03-01,2018-06-01,40000,
+"""
+
+EVENTS = """
+tool_id,date,event,cause,last_good_on,plant_id,renewed_share
+exact,2018-08-01,retool,wear,,,
+exact,2018-10-20,modify,,,,0.25
+interval,2018-05-01,refurbish,planned,,,
+interval,2018-09-01,refurbish,wear,2018-07-15,,
+interval,2018-12-10,modify,,,,
+unstated,2019-01-10,retool,,,,
+unstated,2019-06-10,refurbish,,2019-04-01,,
+damaged,2018-07-01,refurbish,damage,,,
+late,2018-06-01,refurbish,planned,,,
+banded,2018-04-10,retire,wear,,,
+any class,2018-07-01,retool,wear,,,
+any class,2018-07-02,move,,,Quay,
+any class too,2018-06-10,retool,planned,,,
+"""
+
+PLANTS = """
+plant_id,coolant_temp_c,chloride_mg_m2_day,so2_mg_m2_day,conditioned
+Heath,12,2,5,1
+Quay,10,120,8,0
+Mill,,,,
+"""
+
+CLIMATE = "plant_id,month,temp_c,rh_pct\n" + "\n".join(
+    f"Quay,2018-{month:02d},{temp},{rh}" for month, (temp, rh) in enumerate(zip([5, 5, 7, 10, 14, 17, 19, 19, 16, 13, 9, 6], [85] * 12, strict=True), 1)
+)
+
+RESINS = """
+resin_id,family,filler_pct,filler_kind
+plain,ABS,,
+glass,PA66,30,GF
+acid,PVC,,
+"""
+
+
+def cells(text: str) -> list[list[str]]:
+    return [line.split(",") for line in text.strip().splitlines()]
+
+
+def exposures_of(sheets: Mapping[str, str]) -> Exposures:
+    """Exposures of tables given as CSV texts, up to their latest day."""
+    rows = [row for name, text in sheets.items() for row in read_sheet(TABLES[name], name, cells(text)).rows]
+    records = assemble(rows, [name for name, text in sheets.items() if len(cells(text)) == 1])
+    assert not [f for f in records.findings if f.severity == "set_aside"]
+    return build_exposures(records.as_of(records.latest_day))
+
+
+@cache
+def small_fleet() -> Exposures:
+    return exposures_of({"tools": TOOLS, "runs": RUNS, "events": EVENTS, "plants": PLANTS, "climate": CLIMATE, "resins": RESINS})
+
+
+@dataclass(frozen=True)
+class Coordinates:
+    """Values of the sampler's coordinates, with or without a leading axis of draws."""
+
+    z: np.ndarray
+    share: np.ndarray
+    w: np.ndarray
+    slot: np.ndarray
+
+    def draw(self, i: int) -> "Coordinates":
+        return Coordinates(self.z[i], self.share[i], self.w[i], self.slot[i])
+
+
+def prior_draws(data: ModelData, layout: Layout, draws: int, seed: int) -> Coordinates:
+    """Coordinates drawn from their priors."""
+    rng = np.random.default_rng(seed)
+    w = rng.standard_normal((draws, len(GROUPS)))
+    return Coordinates(
+        z=rng.standard_normal((draws, len(COEFFICIENTS))),
+        share=rng.beta(data.share_prior[0], data.share_prior[1], (draws, len(data.share_prior[0]))),
+        w=w,
+        slot=slot_scales(w, data, layout) * rng.standard_normal((draws, layout.size)),
+    )

@@ -1,0 +1,102 @@
+"""The likelihood on NumPy, with draws side by side, is the one that is compiled; and the graph adds nothing but the priors."""
+
+from dataclasses import replace
+from types import ModuleType
+from typing import Any
+
+import numpy as np
+import pytensor
+import pytensor.tensor as pt
+import pytest
+from scipy.stats import beta, norm
+from small_fleet import Coordinates, prior_draws, small_fleet
+
+from wearfit.exposures.lives import CENSORED, INTERVAL
+from wearfit.model import likelihood as ll
+from wearfit.model.data import ModelData, RowColumns, layout_of, prepare
+from wearfit.model.graph import build_graph
+from wearfit.model.layout import GROUPS
+from wearfit.model.priors import read_priors
+
+Array = np.ndarray
+
+FLEET = small_fleet()
+LAYOUT = layout_of(FLEET)
+DATA = prepare(FLEET, read_priors(), LAYOUT)
+DRAWS = prior_draws(DATA, LAYOUT, draws=4, seed=31)
+CENTRED = replace(DATA, group_prior=np.stack([*DATA.group_prior[:2], np.full(len(GROUPS), 0.4)]))
+
+
+def terms(at: Any, xp: ModuleType) -> dict[str, Any]:
+    """Every quantity that the likelihood goes through, by name."""
+    p = ll.build_parameters(at.z, at.share, at.w, at.slot, DATA, LAYOUT, xp)
+    clock, log_life = ll.run_clock(p, DATA, xp), ll.log_life(p, DATA)
+    parts = ll.history_terms(p, clock, log_life, DATA, xp)
+    joint = ll.mixture_joint(parts, DATA, xp)
+    return {
+        "parameters": p.all, "shares": p.share, "slot scales": ll.slot_scales(at.w, DATA, LAYOUT, xp),
+        "entry": clock.entry, "good": clock.good, "end": clock.end, "log last": clock.log_last, "log life": log_life,
+        "survived": parts.survived, "gain": parts.gain, "joint": joint,
+        "known class": ll.known_log_likelihood(parts, DATA),
+        "unknown class": ll.mixture_log_likelihood(joint, xp),
+        "sudden stops": ll.sudden_log_likelihood(p, DATA, LAYOUT, xp),
+        "stated causes": ll.cause_log_likelihood(p, DATA, xp),
+    }  # fmt: skip
+
+
+def log_likelihood(at: Coordinates, data: ModelData) -> float:
+    """Summed log-likelihood at one draw."""
+    p = ll.build_parameters(at.z, at.share, at.w, at.slot, data, LAYOUT)
+    parts = ll.history_terms(p, ll.run_clock(p, data), ll.log_life(p, data), data)
+    unknown = ll.mixture_log_likelihood(ll.mixture_joint(parts, data)).sum()
+    return float(ll.known_log_likelihood(parts, data) + unknown + ll.sudden_log_likelihood(p, data, LAYOUT).sum() + ll.cause_log_likelihood(p, data))
+
+
+def test_numpy_equals_pytensor_term_by_term() -> None:
+    inputs = Coordinates(*(pt.dvector(name) for name in ("z", "share", "w", "slot")))
+    symbolic = terms(inputs, pt)
+    compiled = pytensor.function([inputs.z, inputs.share, inputs.w, inputs.slot], list(symbolic.values()), mode="FAST_COMPILE")
+    side_by_side = terms(DRAWS, np)
+    for i in range(len(DRAWS.w)):
+        at = DRAWS.draw(i)
+        alone = terms(at, np)
+        for name, value in zip(symbolic, compiled(at.z, at.share, at.w, at.slot), strict=True):
+            assert np.isfinite(value).all(), name
+            assert alone[name] == pytest.approx(value, rel=1e-9, abs=1e-9), name
+            assert side_by_side[name][i] == pytest.approx(alone[name], rel=1e-12, abs=1e-12), name
+
+
+def test_terms_are_those_of_each_row() -> None:
+    """`history_terms` takes the costlier part only where it counts; row by row nothing may change."""
+    history, at = FLEET.history, DRAWS
+    p = ll.build_parameters(at.z, at.share, at.w, at.slot, DATA, LAYOUT)
+    clock, log_life = ll.run_clock(p, DATA), ll.log_life(p, DATA)
+    by_row = ll.row_log_likelihood(
+        clock,
+        log_life[:, history.candidate],
+        np.exp(p.coefficient("log_shape")),
+        p.share_of("wear_share"),
+        interval=(history.ending == INTERVAL).astype(float),
+        wore_out=((history.ending != CENSORED) & ~history.unstated).astype(float),
+        perhaps=history.unstated.astype(float),
+    )
+    parts = ll.history_terms(p, clock, log_life, DATA)
+    in_two = parts.survived.copy()
+    in_two[:, history.ending != CENSORED] += parts.gain
+    assert in_two == pytest.approx(by_row, rel=1e-12)
+    known = DATA.row[:, RowColumns.known] > 0
+    assert ll.known_log_likelihood(parts, DATA) == pytest.approx(by_row[:, known].sum(axis=1), rel=1e-12)
+    classes = np.stack([by_row[:, history.candidate == c].sum(axis=1) for c in np.flatnonzero(~FLEET.candidates.known)], axis=1)
+    mixed = np.log((np.exp(classes.reshape(len(classes), -1, 5)) * np.exp(DATA.mixture_weight)).sum(axis=2))
+    assert ll.mixture_log_likelihood(ll.mixture_joint(parts, DATA))[:, 1:] == pytest.approx(mixed, rel=1e-9)
+
+
+@pytest.mark.parametrize("data", [DATA, CENTRED], ids=["not centred", "partly centred"])
+def test_graph_is_priors_and_likelihood(data: ModelData) -> None:
+    log_density = build_graph(data, LAYOUT).model.compile_logp(jacobian=False, mode="FAST_COMPILE")
+    draws = prior_draws(data, LAYOUT, draws=2, seed=32)
+    for at in (draws.draw(0), draws.draw(1)):
+        prior = norm.logpdf(at.z).sum() + norm.logpdf(at.w).sum() + beta.logpdf(at.share, data.share_prior[0], data.share_prior[1]).sum()
+        prior += norm.logpdf(at.slot, scale=ll.slot_scales(at.w, data, LAYOUT)).sum()
+        point = {"z": at.z, "share_logodds__": np.log(at.share / (1.0 - at.share)), "w": at.w, "slot": at.slot}
+        assert log_density(point) == pytest.approx(prior + log_likelihood(at, data), rel=1e-10)

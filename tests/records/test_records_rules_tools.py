@@ -1,0 +1,111 @@
+"""Tools: bands, classes, what lay before the records, and what the other tables must describe."""
+
+import pytest
+from fleets import Cells, about, event, fleet, records_of, run, tool
+
+from wearfit.records.records import Records
+
+COUNT: Cells = {"tool_id": "T1", "date": "2020-02-01", "counter_shots": "5"}
+
+
+def _tools(*tools: Cells, **tables: list[Cells]) -> Records:
+    return records_of(fleet(tools=list(tools), **tables))
+
+
+def test_a_band_the_wrong_way_round_is_turned():
+    records = _tools(tool(band_low="500000", band_high="100000"))
+    (finding,) = about(records.findings, "tools", "band_low")
+    assert (finding.row, finding.severity) == (2, "repaired")
+    assert records.tables["tools"][["band_low", "band_high"]].iloc[0].tolist() == [100_000.0, 500_000.0]
+    assert about(_tools(tool(band_low="100000", band_high="100000")).findings, "tools", "band_low") == []
+    assert about(_tools(tool(band_low="100000")).findings, "tools", "band_low") == []
+
+
+@pytest.mark.parametrize("typed", ["106", "100", "Klasse", "104.5"])
+def test_a_class_outside_the_list_is_read_as_not_known(typed: str):
+    records = _tools(tool(service_class=typed))
+    repaired, mixes = about(records.findings, "tools", "service_class")
+    assert (repaired.severity, repaired.value) == ("repaired", typed)
+    assert mixes.severity == "note" and "mixes the bands" in mixes.problem
+    assert records.tables["tools"].loc[0, "service_class"] == ""
+
+
+def test_only_a_tool_without_class_and_band_mixes_the_bands():
+    tools = (tool("A", service_class=""), tool("B", service_class="", band_high="9"), tool("C", service_class="", band_low="9"), tool("D"))
+    assert [f.row for f in about(_tools(*tools).findings, "tools", "service_class")] == [2]
+
+
+def test_an_unknown_steel_is_read_as_blank():
+    records = _tools(tool(cavity_steel="harder"))
+    (finding,) = about(records.findings, "tools", "cavity_steel")
+    assert finding.severity == "repaired" and "'hard'" in finding.repair
+    assert records.tables["tools"].loc[0, "cavity_steel"] == ""
+
+
+def test_use_before_the_first_run_is_unknown_after_60_days():
+    def unknown(commissioned_on: str, **cells: str) -> bool:
+        records = _tools(tool(commissioned_on=commissioned_on, **cells), runs=[run("2020-03-01", "2020-03-09")])
+        return bool(about(records.findings, "tools", "opening_life_shots"))
+
+    assert not unknown("2020-01-01")  # 60 days before the first run
+    assert unknown("2019-12-31")
+    assert unknown("2015-01-01", opening_shots="90000")
+    assert not unknown("2015-01-01", opening_shots="0")
+    assert unknown("2020-02-01", opening_shots="90000")  # a first run soon after, yet not new
+    assert not unknown("2015-01-01", opening_shots="90000", history_from="2015-01-01")  # no renewal can be hidden
+    assert unknown("2015-01-01", history_from="2015-01-01")
+    assert not unknown("2015-01-01", opening_shots="90000", opening_life_shots="30000")
+    assert unknown("2015-01-01", opening_shots="90000", opening_life_shots="90001")  # a part larger than the whole
+
+
+def test_a_tool_that_never_ran_has_nothing_unknown_before_its_runs():
+    records = _tools(tool("T1"), tool("T2", commissioned_on="2010-01-01"))
+    assert about(records.findings, "tools", "opening_life_shots") == []
+
+
+def test_a_tool_whose_use_only_a_counter_tells_is_set_aside_with_its_rows():
+    records = _tools(tool("T1"), tool("T2"), counter=[COUNT, {**COUNT, "tool_id": "T2"}], events=[event("2020-02-01", "service", "T2")])
+    (finding,) = about(records.findings, "tools", "tool_id")
+    assert (finding.row, finding.severity) == (3, "set_aside")
+    assert records.tables["tools"]["tool_id"].tolist() == ["T1"]
+    assert len(records.tables["events"]) == 0
+    assert records.tables["counter"]["tool_id"].tolist() == ["T1"]
+
+
+def test_what_is_kept_but_not_used_yet_is_told_once_a_table():
+    reading = {"tool_id": "T1", "date": "2020-02-01", "feature": "gate", "value": "0.1", "limit": "0.2"}
+    records = _tools(tool(coating="chrome"), readings=[reading, {**reading, "feature": "step"}], counter=[COUNT])
+    assert about(records.findings, "tools", "coating")[0].severity == "note"
+    (readings,) = about(records.findings, "readings", None)
+    assert "2 rows" in readings.problem
+    assert len(about(records.findings, "counter", None)) == 1
+
+
+def test_plants_and_resins_that_no_row_describes_widen_the_answer():
+    runs = [run("2020-01-10", "2020-01-19", plant_id="Heth"), run("2020-02-10", "2020-02-19", plant_id="Heth", resin_id="PP-X")]
+    records = records_of(fleet(runs=runs))
+    (plant,), (resin,) = about(records.findings, "runs", "plant_id"), about(records.findings, "runs", "resin_id")
+    assert (plant.row, plant.value, plant.severity) == (2, "Heth", "note")
+    assert "2 rows" in plant.problem and "widens" in plant.problem and "'Heath'" in plant.repair
+    assert (resin.row, resin.value, resin.severity) == (3, "PP-X", "note")
+    assert len(records.tables["runs"]) == 2
+
+
+def test_missing_plants_and_resins_are_told_once():
+    records = records_of(fleet(plants=[], resins=[]))
+    assert [f.severity for f in (*about(records.findings, "plants", None), *about(records.findings, "resins", None))] == ["note", "note"]
+    assert about(records.findings, "runs", "plant_id") == about(records.findings, "runs", "resin_id") == []
+
+
+def test_a_plan_names_a_known_tool_or_a_design_and_an_amount():
+    plan: list[Cells] = [
+        {"month": "2021-01", "tool_id": "T1", "shots": "10"},
+        {"month": "2021-01", "design_id": "D", "units": "10"},
+        {"month": "2021-01", "tool_id": "T9", "shots": "10"},
+        {"month": "2021-02", "design_id": "E", "units": "10"},
+    ]
+    records = _tools(tool(design_id="D"), plan=plan, bill=[{"product_id": "P", "design_id": "D", "parts_per_unit": "1"}])
+    assert records.tables["plan"]["row"].tolist() == [3, 2, 5]
+    (unknown,), (unmade,) = about(records.findings, "plan", "tool_id"), about(records.findings, "plan", "design_id")
+    assert (unknown.row, unknown.severity) == (4, "set_aside")
+    assert (unmade.row, unmade.severity) == (5, "note")

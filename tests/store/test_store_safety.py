@@ -1,0 +1,156 @@
+"""Nothing is lost: two at once, a killed process, a full disk."""
+
+import pickle
+import shutil
+import sqlite3
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from sqlalchemy import Engine, event
+
+from wearfit.errors import Refusal
+from wearfit.records.identity import Row
+from wearfit.records.upload import Upload
+from wearfit.store.store import Store
+
+_HERE = Path(__file__).parent
+
+
+def _versions(path: Path) -> list[tuple[str, int, int, str]]:
+    """Every version of every row: key, occurrence, version, values."""
+    with sqlite3.connect(path) as raw:
+        found = raw.execute("SELECT key, occurrence, version, values_json FROM row_versions ORDER BY 1, 2, 3").fetchall()
+    raw.close()
+    return found
+
+
+@pytest.mark.parametrize("made", [True, False], ids=["on a store", "where there is none yet"])
+def test_two_processes_adding_at_once_lose_nothing(made: bool, path: Path, tmp_path: Path, runs: Callable, upload_of: Callable) -> None:
+    uploads_each = 25
+    if made:
+        Store.open(str(path)).close()
+    writers, given = [], []
+    for process in range(2):
+        # Each upload has rows of its own, and one that both processes change in every upload.
+        mine = [
+            upload_of(runs([process * 1000 + i], "shared") + runs(range(i, i + 20), f"{process}-{i}"), f"{process}-{i}")
+            for i in range(uploads_each)
+        ]
+        given += mine
+        pickled = tmp_path / f"{process}.pickle"
+        pickled.write_bytes(pickle.dumps(mine))
+        command = [sys.executable, str(_HERE / "add_uploads.py"), str(path), str(pickled)]
+        writers.append(subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True))
+    for writer in writers:
+        assert writer.stdout.readline() == "ready\n"
+    for writer in writers:
+        writer.stdin.write("go\n")
+        writer.stdin.flush()
+    acknowledged = []
+    for writer in writers:
+        out, err = writer.communicate()
+        assert writer.returncode == 0, err
+        acknowledged += [int(line) for line in out.split()]
+
+    assert sorted(acknowledged) == list(range(1, 2 * uploads_each + 1))
+    with Store.open(str(path)) as store:
+        rows = {row.key: row for row in store.rows()}
+        assert sorted(stored.digest for stored in store.uploads()) == sorted(upload.digest for upload in given)
+    own = [row for upload in given for row in upload.rows[1:]]
+    assert [rows[row.key] for row in own] == own
+    shared = given[0].rows[0].key
+    assert [version for key, _, version, _ in _versions(path) if key == shared] == list(range(1, 2 * uploads_each + 1))
+
+
+def _state(path: Path) -> tuple[list[Row], list[str], list[tuple[str, int, int, str]]]:
+    with Store.open(str(path)) as store:
+        for stored in store.uploads():
+            store.files(stored.id)
+        state = store.rows(), [stored.digest for stored in store.uploads()]
+    return *state, _versions(path)
+
+
+@pytest.mark.parametrize("made", [True, False], ids=["on a store", "where there is none yet"])
+def test_a_writer_killed_at_any_point_leaves_all_or_nothing(
+    made: bool, path: Path, tmp_path: Path, runs: Callable, upload_of: Callable
+) -> None:
+    first, grown = upload_of(runs(range(400))), upload_of(runs([*range(200), *range(1000, 1600)]))
+    if made:
+        with Store.open(str(path)) as store:
+            store.add_upload(first)
+    pickled, copies = tmp_path / "upload.pickle", tmp_path / "copies"
+    pickled.write_bytes(pickle.dumps(grown))
+    copies.mkdir()
+    command = [sys.executable, str(_HERE / "die_adding.py"), str(path), str(pickled), str(copies)]
+    done = subprocess.run(command, capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+
+    after = _state(copies / "whole.db")
+    died = sorted(copies.glob("died*.db"))
+    assert len(died) >= 20
+    # Unfinished work had reached the disk in some: the log beside the store holds more than its 32-byte header.
+    assert any(log.stat().st_size > 32 for log in copies.glob("died*.db-*al"))
+    before = _state(path)
+    for copy in died:
+        assert _state(copy) == before, copy
+        with Store.open(str(copy)) as store:
+            store.add_upload(grown)
+        assert _state(copy) == after, copy
+
+
+@pytest.fixture
+def small_disk() -> Iterator[Callable[[int], None]]:
+    """Limits every database opened from now on to so many pages, where SQLite then reports a full disk."""
+    listening = []
+
+    def limit(pages: int) -> None:
+        def set_up(connection: sqlite3.Connection, entry: object) -> None:
+            connection.execute(f"PRAGMA max_page_count={pages}")
+
+        event.listen(Engine, "connect", set_up)
+        listening.append(set_up)
+
+    yield limit
+    for set_up in listening:
+        event.remove(Engine, "connect", set_up)
+
+
+def test_a_full_disk_is_a_sentence_and_stores_nothing(
+    path: Path, runs: Callable, upload_of: Callable, small_disk: Callable[[int], None]
+) -> None:
+    first, grown = upload_of(runs(range(10))), upload_of(runs(range(5000)))
+    with Store.open(str(path)) as store:
+        store.add_upload(first)
+    before = _state(path)
+    page = 4096  # https://www.sqlite.org/pragma.html#pragma_page_size: the default
+    small_disk(path.stat().st_size // page + 20)
+    with Store.open(str(path)) as store:
+        with pytest.raises(Refusal, match="is full"):
+            store.add_upload(grown)
+        assert store.rows() == before[0]
+    assert _state(path) == before
+
+
+def test_a_reader_goes_on_while_another_writes(path: Path, runs: Callable, upload_of: Callable) -> None:
+    with Store.open(str(path)) as store:
+        store.add_upload(upload_of(runs([1])))
+    writer = sqlite3.connect(path, isolation_level=None)
+    writer.execute("BEGIN IMMEDIATE")
+    writer.execute("UPDATE row_versions SET file_row = 99")
+    with Store.open(str(path)) as store:
+        assert [row.row for row in store.rows()] == [2]
+        writer.execute("COMMIT")
+        assert [row.row for row in store.rows()] == [99]
+    writer.close()
+
+
+def test_a_copy_taken_of_a_closed_store_is_whole(path: Path, tmp_path: Path, runs: Callable, upload_of: Callable) -> None:
+    upload: Upload = upload_of(runs(range(30)))
+    with Store.open(str(path)) as store:
+        store.add_upload(upload)
+    shutil.copy(path, tmp_path / "copy.db")
+    with Store.open(str(tmp_path / "copy.db")) as copy:
+        assert copy.rows() == list(upload.rows)

@@ -1,0 +1,239 @@
+"""The saved posterior: draws, levels, and the live tools as they stood, in one NetCDF4 file.
+
+Answers need nothing else: no records, no model. Every array names its dimensions in the dataclass that holds it, and
+the file is written and read from those names.
+"""
+
+import json
+from dataclasses import dataclass, field, fields
+from typing import Any, Final
+
+import netCDF4
+import numpy as np
+
+from wearfit.errors import Refusal
+
+Array = np.ndarray
+
+FORMAT_VERSION: Final = 1
+MODEL_VERSION: Final = "1"  # raised with every change that moves a posterior
+MOST_DRAWS: Final = 2000
+
+
+def of(*dims: str, kind: str = "f4") -> Any:
+    """A field stored as an array with these dimensions; `kind` is a NumPy type code, or "str"."""
+    return field(metadata={"dims": dims, "kind": kind})
+
+
+@dataclass(frozen=True)
+class Levels:
+    """Names of what the draws speak of."""
+
+    coefficient: Array = of("coefficient", kind="str")
+    share: Array = of("share", kind="str")
+    group: Array = of("group", kind="str")
+    tool: Array = of("tool", kind="str")
+    plant: Array = of("plant", kind="str")
+    resin: Array = of("resin", kind="str")
+    design: Array = of("design", kind="str")
+    maker: Array = of("maker", kind="str")
+    service_class: Array = of("class", kind="str")
+    observation: Array = of("observation", kind="str")  # tool and life, or a tool of unknown class
+
+
+@dataclass(frozen=True)
+class Draws:
+    """Draws from the posterior. A level that no record rests on is drawn from its population."""
+
+    coefficient: Array = of("sample", "coefficient")
+    share: Array = of("sample", "share")
+    scale: Array = of("sample", "group")
+    plant: Array = of("sample", "plant")  # log wear per shot beyond the climate
+    plant_climate: Array = of("sample", "plant")  # log wear per shot that the yearly mean conditions bring
+    resin: Array = of("sample", "resin")  # log wear per shot beyond the covariates
+    design: Array = of("sample", "design")  # log life
+    maker: Array = of("sample", "maker")  # log life
+    tool: Array = of("sample", "tool")  # log life
+    sudden_plant: Array = of("sample", "plant")  # log rate
+    wear_spent: Array = of("sample", "live")  # [reference shots]; NaN where the age is unknown
+    log_life: Array = of("sample", "live")  # log characteristic life [log reference shots]
+    log_likelihood: Array = of("sample", "observation")
+
+
+@dataclass(frozen=True)
+class PriorDraws:
+    """Draws from the prior, to be shown beside the posterior."""
+
+    coefficient: Array = of("prior_sample", "coefficient")
+    share: Array = of("prior_sample", "share")
+    scale: Array = of("prior_sample", "group")
+    log_life: Array = of("prior_sample", "class")  # log life of a new tool at reference conditions [log shots]
+
+
+@dataclass(frozen=True)
+class PlantTable:
+    """What is known of each plant."""
+
+    seen: Array = of("plant", kind="i1")  # 1 where the draws rest on its runs
+    lives: Array = of("plant", kind="f8")
+    wear_outs: Array = of("plant", kind="f8")
+    shots: Array = of("plant", kind="f8")
+    rh_mean_pct: Array = of("plant", kind="f8")
+    sweating_share: Array = of("plant", kind="f8")
+    wet_hours_per_year: Array = of("plant", kind="f8")
+    corrosivity_um_per_year: Array = of("plant", kind="f8")
+    corrosivity_category: Array = of("plant", kind="str")  # "" where unknown
+    level: Array = of("plant", "plant_covariate", kind="f8")  # yearly conditions
+    spread: Array = of("plant", "plant_covariate", kind="f8")  # standard deviations with which they are known
+    unknown_level: Array = of("plant_covariate", kind="f8")  # conditions of a plant never heard of, and how unsure they are
+    unknown_spread: Array = of("plant_covariate", kind="f8")
+    season: Array = of("plant", "calendar_month", "month_covariate", kind="f8")  # departures from the yearly mean
+
+
+@dataclass(frozen=True)
+class ResinTable:
+    """What is known of each resin."""
+
+    seen: Array = of("resin", kind="i1")
+    filler: Array = of("resin", kind="f8")
+    corrosive: Array = of("resin", kind="f8")
+    described: Array = of("resin", kind="i1")
+    unknown: Array = of("moment", kind="f8")  # mean and standard deviation of log wear, of a resin that nothing describes
+
+
+@dataclass(frozen=True)
+class LiveTable:
+    """The live tools as they stood at the as-of day; meanings as in `exposures.live.LiveTools`."""
+
+    tool: Array = of("live", kind="i4")
+    status: Array = of("live", kind="str")
+    service_class: Array = of("live", kind="i4")  # index of the class, -1 unknown
+    log_band: Array = of("live", kind="f8")  # mu before any offset; the mean over the classes where the class is unknown
+    design: Array = of("live", kind="i4")
+    plant: Array = of("live", kind="i4")
+    steel_group: Array = of("live", kind="i4")
+    modifications: Array = of("live", kind="i4")
+    shots_this_life: Array = of("live", kind="f8")
+    setups_per_shot: Array = of("live", kind="f8")
+    setup_share: Array = of("live", kind="f8")  # share of a full set-up's cost that counts for the tool
+    recent_shots: Array = of("live", "recent_month", kind="f8")
+    resin_share: Array = of("live", "resin", kind="f4")
+    shots_per_month: Array = of("live", kind="f8")
+    plan_shots: Array = of("live", "plan_month", kind="f8")
+    plan_plant: Array = of("live", "plan_month", kind="i4")
+    plan_resin: Array = of("live", "plan_month", kind="i4")
+    lead_time_weeks: Array = of("live", kind="f8")
+    replacement_due: Array = of("live", kind="f8")
+    replacement_cost: Array = of("live", kind="f8")
+    refurbish_cost: Array = of("live", kind="f8")
+
+
+@dataclass(frozen=True)
+class Identity:
+    """What a calibration is of, and how it came about."""
+
+    as_of: str  # ISO date
+    fingerprint: str  # of the records it rests on
+    seed: int
+    lives: int
+    wear_outs: int
+    log_band: tuple[float, ...]  # mu of the service classes
+    lead_time_weeks: float
+    lead_time_log_sd: float
+    diagnostics: dict[str, Any]
+    priors: str  # text of the priors file
+    format_version: int = FORMAT_VERSION
+    model_version: str = MODEL_VERSION
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """A posterior with all that an answer needs."""
+
+    identity: Identity
+    levels: Levels
+    draws: Draws
+    prior: PriorDraws
+    plants: PlantTable
+    resins: ResinTable
+    live: LiveTable
+
+    @property
+    def samples(self) -> int:
+        """Number of posterior draws."""
+        return int(self.draws.coefficient.shape[0])
+
+    def coefficient(self, name: str) -> Array:
+        """Draws of one coefficient, shape (sample,)."""
+        return np.asarray(self.draws.coefficient[:, self.coefficient_index(name)], dtype=float)
+
+    def coefficient_index(self, name: str) -> int:
+        """Place of a coefficient among the calibration's own names."""
+        return int(np.flatnonzero(self.levels.coefficient == name)[0])
+
+
+_GROUPS: Final = {"levels": Levels, "draws": Draws, "prior": PriorDraws, "plants": PlantTable, "resins": ResinTable, "live": LiveTable}
+
+
+def to_bytes(calibration: Calibration) -> bytes:
+    """The calibration as a NetCDF4 file. The same calibration gives the same bytes."""
+    file = netCDF4.Dataset("calibration.nc", "w", format="NETCDF4", memory=1 << 20)
+    file.setncattr_string("identity", json.dumps({f.name: getattr(calibration.identity, f.name) for f in fields(Identity)}, sort_keys=True))
+    for name in _GROUPS:
+        part = getattr(calibration, name)
+        group = file.createGroup(name)
+        for f in fields(part):
+            _write(file, group, f.name, f.metadata["dims"], f.metadata["kind"], np.asarray(getattr(part, f.name)))
+    return bytes(file.close())
+
+
+def _write(file: Any, group: Any, name: str, dims: tuple[str, ...], kind: str, values: Array) -> None:
+    if values.ndim != len(dims):
+        raise ValueError(f"{name} has {values.ndim} dimensions, not {len(dims)}")
+    # A variable named as a dimension would be taken for its coordinates: dimensions get names that no field has.
+    axes = tuple(f"{dim}_axis" for dim in dims)
+    for axis, length in zip(axes, values.shape, strict=True):
+        # A length of zero would make the dimension unlimited; an empty one is written as its length alone.
+        if axis not in file.dimensions:
+            file.createDimension(axis, max(length, 1))
+            file.setncattr(f"length_{axis}", np.int32(length))
+        elif int(file.getncattr(f"length_{axis}")) != length:
+            raise ValueError(f"{name}: {axis} has length {length}, elsewhere {file.getncattr(f'length_{axis}')}")
+    if kind == "str":
+        variable = group.createVariable(name, str, axes)
+        if values.size:
+            variable[:] = values.astype(object)
+        return
+    variable = group.createVariable(name, kind, axes, compression="zlib", complevel=4, shuffle=True)
+    if values.size:
+        variable[:] = values.astype(kind)
+
+
+def from_bytes(blob: bytes) -> Calibration:
+    """Read a calibration.
+
+    Raises
+    ------
+    Refusal
+        Where the bytes are no calibration, or one of another format version.
+    """
+    try:
+        file = netCDF4.Dataset("calibration.nc", "r", memory=blob)
+        identity = json.loads(file.getncattr("identity"))
+    except (OSError, AttributeError, ValueError, RuntimeError) as reason:
+        raise Refusal("The saved calibration cannot be read.", "Recalibrate, or go back to another one with `wearfit calibrations --use`.") from reason
+    with file:
+        file.set_auto_mask(False)
+        if identity["format_version"] != FORMAT_VERSION:
+            raise Refusal(
+                f"The calibration has format {identity['format_version']}, this wearfit reads format {FORMAT_VERSION}.",
+                "Recalibrate with this version.",
+            )
+        identity["log_band"] = tuple(identity["log_band"])
+        parts = {name: cls(**{f.name: _read(file, file[name], f.name, f.metadata["dims"]) for f in fields(cls)}) for name, cls in _GROUPS.items()}
+    return Calibration(identity=Identity(**identity), **parts)
+
+
+def _read(file: Any, group: Any, name: str, dims: tuple[str, ...]) -> Array:
+    window = tuple(slice(0, int(file.getncattr(f"length_{dim}_axis"))) for dim in dims)
+    return np.asarray(group[name][:])[window]

@@ -1,0 +1,1 @@
+"""The command line: one file a command, which loads no more than its answer needs."""

@@ -1,0 +1,45 @@
+"""`wearfit demo`: the invented scenario in a store of its own, calibrated and forecast."""
+
+from typing import Annotated
+
+from cyclopts import Parameter
+from rich.console import Console
+
+from wearfit.cli.forecast import show_forecast
+from wearfit.cli.options import Common
+from wearfit.cli.output import Answer
+from wearfit.cli.progress import shown_progress
+from wearfit.cli.recalibrate import show_recalibration, status_of
+from wearfit.cli.tables import print_line
+from wearfit.workflow.worker import Worker
+
+DEMO_STORE = "wearfit-demo.db"
+
+
+def demo(*, no_serve: Annotated[bool, Parameter(negative=())] = False, common: Common = Common()) -> Answer:  # noqa: B008
+    """Make the demo's own store, calibrate on it and forecast its fleet.
+
+    Parameters
+    ----------
+    no_serve
+        Do not open the app.
+    common
+        What every command takes. The store is wearfit-demo.db in the working folder by default.
+    """
+    store_url = DEMO_STORE if common.store is None else common.store
+    with Worker() as worker, shown_progress() as report:
+        from wearfit.workflow.demo import run_demo
+
+        done, fleet = run_demo(store_url, worker, report)
+    document = {**(fleet or done.as_json()), "recalibration": done.as_json()}
+
+    def show(console: Console) -> None:
+        show_recalibration(console, done)
+        if fleet is not None:
+            print_line(console, "")
+            show_forecast(console, fleet)
+            print_line(console, f"Ask on with `--store {store_url}`, such as `wearfit plants --store {store_url}`.")
+        if not no_serve:
+            print_line(console, "The app's screens come later; until then this is all that the demo shows.")
+
+    return Answer(document, show, status_of(done))

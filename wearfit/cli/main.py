@@ -1,0 +1,64 @@
+"""The command `wearfit`: which commands there are, and what becomes of their answers."""
+
+import logging
+import sys
+from collections.abc import Sequence
+from typing import Final
+
+from cyclopts import App, CycloptsError
+
+from wearfit import __version__
+from wearfit.cli.not_built import NOT_BUILT, refusal_of
+from wearfit.cli.output import Answer, give, refuse
+from wearfit.errors import Refusal
+
+COMMANDS: Final = (
+    ("demo", "Make the demo's own store, calibrate on it and forecast its fleet."),
+    ("check", "Read records and list everything that is noticed; nothing is stored."),
+    ("recalibrate", "Store records and calibrate on everything that the store holds."),
+    ("calibrations", "List the calibrations of the store, or go back to one."),
+    ("forecast", "When each live tool will wear out, and by when to order its replacement."),
+    ("next-run", "The chance that a tool wears out before a run is finished."),
+    ("plants", "Plants compared by tool life and humidity exposure."),
+)
+"""Each is the function of its name in the file of its name, which is loaded only where the command is used."""
+
+app = App(name="wearfit", help="When will each injection mould wear out, calibrated with its own history.", version=__version__, suppress_keyboard_interrupt=False)
+for _name, _help in COMMANDS:
+    _function = _name.replace("-", "_")
+    app.command(f"wearfit.cli.{_function}:{_function}", name=_name, help=_help)
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command; returns its exit status.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        Those of the process by default.
+    """
+    tokens = list(sys.argv[1:] if arguments is None else arguments)
+    as_json = "--json" in tokens
+    logging.basicConfig(stream=sys.stderr, level=logging.WARNING, format="%(message)s")
+    try:
+        if tokens and tokens[0] in NOT_BUILT:
+            raise refusal_of(tokens[0])
+        answer = app(tokens, exit_on_error=False, print_error=False, result_action="return_value")
+        return give(answer, as_json) if isinstance(answer, Answer) else 0
+    except Refusal as refusal:
+        return refuse(refusal, as_json)
+    except CycloptsError as error:
+        return refuse(_wrong_use(error, tokens), as_json)
+    except KeyboardInterrupt:
+        return refuse(Refusal("Stopped.", "Run it again when it suits."), as_json)
+    except BrokenPipeError:
+        raise
+    except Exception as error:
+        logging.getLogger(__name__).exception("A fault of the program:")
+        return refuse(Refusal(f"wearfit failed by a fault of its own: {error!r}.", "Report it with the lines above."), as_json)
+
+
+def _wrong_use(error: CycloptsError, tokens: Sequence[str]) -> Refusal:
+    known = [name for name, _ in COMMANDS]
+    command = f" {tokens[0]}" if tokens and tokens[0] in known else ""
+    return Refusal(" ".join(str(error).split()), f"See `wearfit{command} --help`.", 2)

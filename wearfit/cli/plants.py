@@ -1,0 +1,72 @@
+"""`wearfit plants`: plants compared by tool life and humidity exposure."""
+
+from collections.abc import Mapping
+from typing import Any, Final
+
+from rich.console import Console
+
+from wearfit.cli.options import Common, Day
+from wearfit.cli.output import Answer
+from wearfit.cli.tables import print_line, print_table
+from wearfit.cli.wording import CAUTION, factor, frequency, shots
+
+CLEAR: Final = 0.9  # odds from which a difference between two plants is listed
+
+
+def plants(*, as_of: Day = None, common: Common = Common()) -> Answer:  # noqa: B008
+    """Plants compared by tool life and humidity exposure.
+
+    Parameters
+    ----------
+    as_of
+        Not before the calibration's own day.
+    common
+        What every command takes.
+    """
+    from wearfit.workflow.answers import plants as compare
+
+    document = compare(common.store_url, as_of)
+    return Answer(document, lambda console: _show(console, document))
+
+
+def _show(console: Console, document: Mapping[str, Any]) -> None:
+    numbers = ("Lives", "Wear-outs", "Shots", "Mould sweats", "Wet hours a year", "Corrosion a year")
+    columns = ("Plant", "Life factor", "from the climate", "from the rest", *numbers)
+    title = f"Plants, as of {document['as_of']}"
+    print_table(console, title, columns, [_row(plant) for plant in document["plants"]], right=numbers)
+    print_line(
+        console,
+        "Life factor 0.80: a tool lasts 0.80 times the shots that it would at the mean of the plants with runs; in brackets the range that holds "
+        "it with 9 in 10. Mould sweats: share of press hours. Corrosion: first-year loss of carbon steel (ISO 9223).",
+    )
+    _show_contrasts(console, document["contrasts"])
+    rows = [(e["measure"], e["per"], factor(e["life_factor"]), factor(e["prior"])) for e in document["humidity_effect"]]
+    print_table(console, "What humidity does to tool life", ("Measure", "For each", "Life factor", "Assumed before the records"), rows)
+    print_line(console, CAUTION)
+
+
+def _row(plant: Mapping[str, Any]) -> tuple[str, ...]:
+    def known(value: float | None, text: str) -> str:
+        return "not known" if value is None else text.format(value)
+
+    corrosion = known(plant["corrosivity_um_per_year"], "{:.0f} µm") + (f" ({plant['corrosivity_category']})" if plant["corrosivity_category"] else "")
+    return (
+        plant["plant_id"], factor(plant["life_factor"]), factor(plant["life_factor_climate"]), factor(plant["life_factor_unexplained"]),
+        f"{plant['lives']:,.0f}", f"{plant['wear_outs']:,.0f}", shots(plant["shots"]),
+        known(plant["sweating_share"], "{:.0%}"), known(plant["wet_hours_per_year"], "{:,.0f}"), corrosion,
+    )  # fmt: skip
+
+
+def _show_contrasts(console: Console, contrasts: list[Mapping[str, Any]]) -> None:
+    pairs = []
+    for c in contrasts:
+        p = c["p_a_wears_faster"]
+        faster, slower, odds = (c["plant_a"], c["plant_b"], p) if p >= 0.5 else (c["plant_b"], c["plant_a"], 1 - p)
+        if odds >= CLEAR:
+            pairs.append((odds, faster, slower))
+    pairs.sort(key=lambda pair: (-pair[0], pair[1:]))
+    rows = [(faster, slower, frequency(odds)) for odds, faster, slower in pairs]
+    print_table(console, "Which plant wears tools faster", ("Faster", "than", "The odds that it does"), rows)
+    close = len(contrasts) - len(pairs)
+    if close:
+        print_line(console, f"{close} of {len(contrasts)} pairs are closer than 9 in 10 and not shown; `--json` lists them all.\n")

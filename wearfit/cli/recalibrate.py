@@ -1,0 +1,91 @@
+"""`wearfit recalibrate`: store records and calibrate on everything that the store holds."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+from cyclopts import Parameter
+from rich.console import Console
+
+from wearfit.cli.options import Common, Day, Seed
+from wearfit.cli.output import Answer
+from wearfit.cli.progress import shown_progress
+from wearfit.cli.tables import print_line
+from wearfit.cli.wording import count
+from wearfit.errors import Refusal
+from wearfit.workflow.worker import Worker
+
+if TYPE_CHECKING:
+    from wearfit.workflow.recalibrate import Recalibration
+
+
+def recalibrate(
+    *paths: Path,
+    as_of: Day = None,
+    priors: Annotated[Path | None, Parameter(env_var="WEARFIT_PRIORS", metavar="FILE")] = None,
+    seed: Seed = None,
+    make_current: Annotated[bool, Parameter(negative=())] = False,
+    cluster: Annotated[str | None, Parameter(metavar="ADDRESS")] = None,
+    common: Common = Common(),  # noqa: B008
+) -> Answer:
+    """Store records and calibrate on everything that the store holds.
+
+    Parameters
+    ----------
+    paths
+        Folders or files of records to store first; none to calibrate on what is stored.
+    as_of
+        Calibrate on the records up to this day. By default the latest day in the records.
+    priors
+        Your edited copy of the priors file.
+    seed
+        Of the random draws; the same seed and records give the same answer.
+    make_current
+        Let the calibration answer from now on although the current one knows later records.
+    cluster
+        Not built yet.
+    common
+        What every command takes.
+    """
+    if cluster is not None:
+        raise Refusal("Work on a cluster is not built yet.", "Leave out `--cluster`; this machine alone does it.", 2)
+    # Started first: it loads the model while this process reads the records.
+    with Worker() as worker, shown_progress() as report:
+        from wearfit.workflow.recalibrate import Order
+        from wearfit.workflow.recalibrate import recalibrate as calibrate_store
+
+        done = calibrate_store(common.store_url, Order(paths, as_of, priors, seed, make_current), worker, report)
+    return Answer(done.as_json(), lambda console: show_recalibration(console, done), status_of(done))
+
+
+def status_of(done: "Recalibration") -> int:
+    """Exit status: 1 where the gate was not passed."""
+    return 0 if done.identity.diagnostics["passed"] else 1
+
+
+def show_recalibration(console: Console, done: "Recalibration") -> None:
+    """Print what was made of the records."""
+    d, seconds = done.identity.diagnostics, done.seconds
+    for name, outcome in done.stored:
+        print_line(
+            console,
+            f"{name}: {count(outcome.new, 'new row', 'new rows')}, {outcome.changed:,} changed, {outcome.unchanged:,} stored before, "
+            f"{outcome.repeated:,} repeated.",
+        )
+    if done.findings:
+        print_line(console, f"{count(done.findings, 'finding', 'findings')} in the records; `wearfit check PATH` lists them.")
+    print_line(
+        console,
+        f"Calibration {done.calibration} on the records up to {done.identity.as_of}: {count(done.identity.lives, 'life', 'lives')}, "
+        f"{count(done.identity.wear_outs, 'wear-out', 'wear-outs')}.",
+    )
+    print_line(console, "It is current: every answer rests on it now." if done.current else f"It is not current. {done.why_not}", "bold")
+    print_line(
+        console,
+        f"Diagnostics: R-hat at most {d['rhat_max']:.3f}, effective draws at least {d['ess_bulk_min']:.0f} (bulk) and {d['ess_tail_min']:.0f} "
+        f"(tail), {count(d['divergences'], 'divergence', 'divergences')}, E-BFMI at least {d['ebfmi_min']:.2f}.",
+    )
+    print_line(
+        console,
+        f"{seconds['total']:.1f} s in all: read {seconds['read']:.1f}, prepare {seconds['prepare']:.1f}, compile {seconds['compile']:.1f}, "
+        f"sample {seconds['sample']:.1f}.",
+    )

@@ -1,0 +1,228 @@
+"""From records to exposures: one pass over the whole fleet, without a loop over runs."""
+
+from collections.abc import Sequence
+
+import numpy as np
+import pandas as pd
+
+from wearfit.exposures.cells import build_cells, sudden_stops
+from wearfit.exposures.classes import BANDED, CLASSES, OWN_BAND, STEELS, USUAL_STEEL, class_codes, recorded_steel, steel_code, steel_group
+from wearfit.exposures.events import build_events
+from wearfit.exposures.lives import RENEWALS, Episodes, divide
+from wearfit.exposures.plant_climate import plant_climate
+from wearfit.exposures.resins import describe_resins
+from wearfit.exposures.table import Candidates, Exposures, PlantSummary, Tools
+from wearfit.exposures.timeline import Runs, TimeKeys, count_setups, month_of
+from wearfit.records.findings import Finding
+from wearfit.records.records import Records
+
+Array = np.ndarray
+
+NEW_TOOL_DAYS = 60  # first run within so many days of commissioning: the tool started at zero
+
+
+def days(column: pd.Series) -> Array:
+    """Days since 1970-01-01 as floats, NaN for blank."""
+    values = column.to_numpy().astype("datetime64[D]")
+    return np.where(np.isnat(values), np.nan, values.astype(np.int64).astype(float))
+
+
+def positions(names: pd.Series, levels: Sequence[str]) -> Array:
+    """Index of each name in the sorted levels, -1 where absent or blank."""
+    index = {name: i for i, name in enumerate(levels)}
+    return np.array([index.get(str(name), -1) for name in names], dtype=np.int64)
+
+
+def _levels(*columns: pd.Series) -> tuple[str, ...]:
+    return tuple(sorted({str(v) for column in columns for v in column.unique()} - {""}))
+
+
+def build_runs(records: Records, tool_ids: Sequence[str], plant_ids: Sequence[str], resin_ids: Sequence[str]) -> Runs:
+    """Used runs as arrays, in canonical order; blank set-ups counted, speeds relative to each tool's usual cycle."""
+    frame = records.tables["runs"]
+    tool = positions(frame["tool_id"], tool_ids)
+    plant, resin = positions(frame["plant_id"], plant_ids), positions(frame["resin_id"], resin_ids)
+    start, end = days(frame["started_on"]), days(frame["ended_on"])
+    shots = frame["shots"].to_numpy(dtype=float)
+    cycle = frame["cycle_time_s"].to_numpy(dtype=float)
+    order = np.lexsort((shots, resin, plant, end, start, tool))
+    tool, plant, resin, start, end, shots, cycle = (a[order] for a in (tool, plant, resin, start, end, shots, cycle))
+    setups, production = count_setups(tool, plant, resin, start, end, frame["setups"].to_numpy(dtype=float)[order])
+    usual = records.tables["tools"]["cycle_time_s"].to_numpy(dtype=float)
+    usual = np.where(np.isnan(usual), _median_cycle(tool, cycle, shots, len(usual)), usual)
+    speed = np.nan_to_num(np.log2(usual[tool] / cycle))
+    return Runs(tool, plant, resin, start, end, shots, setups, speed, production)
+
+
+def _median_cycle(tool: Array, cycle: Array, shots: Array, n: int) -> Array:
+    """Cycle time in which, or in less, half the shots of each tool were made, shape (tool,); NaN where none is recorded. [s]"""
+    timed = np.flatnonzero(~np.isnan(cycle))
+    timed = timed[np.lexsort((cycle[timed], tool[timed]))]
+    tool, made = tool[timed], np.concatenate([[0.0], np.cumsum(shots[timed])])
+    first, past = np.searchsorted(tool, np.arange(n), side="left"), np.searchsorted(tool, np.arange(n), side="right")
+    # A little less than half, so that how a sum was rounded does not decide.
+    half = made[first] + (made[past] - made[first]) * (0.5 - 1e-9)
+    median = np.append(cycle[timed], np.nan)[np.searchsorted(made[1:], half, side="left")]
+    return np.where(past > first, median, np.nan)
+
+
+def opening_shots(records: Records, runs: Runs) -> tuple[Array, Array]:
+    """Shots before the first recorded run, shape (tool,) each: since commissioning, and in the life that it continues; NaN unknown."""
+    frame = records.tables["tools"]
+    commissioned = days(frame["commissioned_on"])
+    first_run = np.full(len(frame), np.inf)
+    np.minimum.at(first_run, runs.tool, runs.start)
+    new = np.minimum(first_run, _as_of_day(records)) - commissioned <= NEW_TOOL_DAYS
+    opening, in_life = frame["opening_shots"].to_numpy(dtype=float), frame["opening_life_shots"].to_numpy(dtype=float)
+    opening = np.where(np.isnan(opening) & new, 0.0, opening)
+    # Without an unseen renewal the two counts are one; records that reach back to commissioning hide none.
+    complete = (days(frame["history_from"]) <= commissioned) & ~_renewed_before(records, first_run)
+    in_life = np.where(np.isnan(in_life) & (complete | (opening == 0)), opening, in_life)
+    # Shots made at no one knows which plant cannot be put on the clock.
+    unplaced = np.isinf(first_run) & (frame["plant_id"] == "").to_numpy() & (in_life > 0)
+    return opening, np.where(unplaced, np.nan, in_life)
+
+
+def _renewed_before(records: Records, first_run: Array) -> Array:
+    """Whether a tool's cavities were cut new, in whole or in part, before its first recorded run, shape (tool,)."""
+    events = records.tables["events"]
+    renewals = events[events["event"].isin(RENEWALS) | ((events["event"] == "modify") & (events["renewed_share"] > 0))]
+    tool = positions(renewals["tool_id"], tuple(records.tables["tools"]["tool_id"]))
+    renewed = np.zeros(len(first_run), dtype=bool)
+    renewed[tool[days(renewals["date"]) <= first_run[tool]]] = True
+    return renewed
+
+
+def build_tools(records: Records, entry_shots: Array) -> Tools:
+    """Tools as arrays.
+
+    Parameters
+    ----------
+    entry_shots : array, shape (tool,)
+        Shots of the life that the first recorded run continues; NaN where unknown.
+    """
+    frame = records.tables["tools"]
+    named = np.array([CLASSES.index(str(c)) if str(c) in CLASSES else -1 for c in frame["service_class"]], dtype=np.int64)
+    return Tools(
+        tool_id=tuple(str(t) for t in frame["tool_id"]),
+        design_ids=_levels(frame["design_id"]),
+        maker_ids=_levels(frame["maker_id"]),
+        design=positions(frame["design_id"], _levels(frame["design_id"])),
+        maker=positions(frame["maker_id"], _levels(frame["maker_id"])),
+        service_class=class_codes(frame),
+        usual_class=named,
+        steel=np.array([steel_code(s) if s else -1 for s in recorded_steel(frame)], dtype=np.int64),
+        band_low=frame["band_low"].to_numpy(dtype=float),
+        band_high=frame["band_high"].to_numpy(dtype=float),
+        cavities=np.nan_to_num(frame["cavities"].to_numpy(dtype=float), nan=1.0),
+        commissioned=days(frame["commissioned_on"]),
+        entry_shots=entry_shots,
+    )
+
+
+def build_candidates(tools: Tools) -> Candidates:
+    """One row for a tool of known class or band, BANDED rows for one that may be of any class."""
+    unknown = tools.service_class < 0
+    count = np.where(unknown, BANDED, 1)
+    tool = np.repeat(np.arange(len(count)), count)
+    within = np.arange(len(tool)) - np.repeat(np.cumsum(count) - count, count)
+    service_class = np.where(unknown[tool], within, tools.service_class[tool])
+    usual_class = np.where(service_class == OWN_BAND, tools.usual_class[tool], service_class)
+    usual = np.array([steel_code(USUAL_STEEL[c]) if c >= 0 else steel_code("prehard") for c in usual_class], dtype=np.int64)
+    steel = np.where(tools.steel[tool] >= 0, tools.steel[tool], usual)
+    # A band written for this very tool already counts its steel.
+    usual = np.where((service_class == OWN_BAND) & (tools.usual_class[tool] < 0), steel, usual)
+    group = np.array([steel_group(s) for s in STEELS])[steel]
+    return Candidates(tool, service_class, steel, usual, group, ~unknown[tool])
+
+
+def _as_of_day(records: Records) -> float:
+    return float(np.datetime64(records.as_of_day or records.latest_day, "D").astype(np.int64))
+
+
+def build_exposures(records: Records) -> Exposures:
+    """Exposures of records that have been cut at their as-of day.
+
+    Parameters
+    ----------
+    records : Records
+        From `Records.as_of`; its `as_of_day` is now.
+
+    Returns
+    -------
+    Exposures
+        In canonical order: equal for equal histories, whatever the order of rows.
+    """
+    tables = records.tables
+    tool_ids = tuple(str(t) for t in tables["tools"]["tool_id"])
+    plant_ids = _levels(
+        *(tables[name]["plant_id"] for name in ("plants", "runs", "tools", "events", "plan")),
+    )
+    resin_ids = _levels(tables["resins"]["resin_id"], tables["runs"]["resin_id"], tables["plan"]["resin_id"])
+    runs = build_runs(records, tool_ids, plant_ids, resin_ids)
+    home = positions(tables["tools"]["plant_id"], plant_ids)
+    opening, in_life = opening_shots(records, runs)
+    tools = build_tools(records, in_life)
+    events = build_events(tables["events"], tool_ids, plant_ids, runs, opening)
+    episodes = divide(len(tool_ids), events)
+    as_of = _as_of_day(records)
+    earliest = min([as_of, *runs.start.tolist(), *events.time.tolist()])
+    keys = TimeKeys(earliest, as_of)
+    months = (month_of(np.array([earliest]))[0], month_of(np.array([as_of]))[0])
+    climate, climate_findings = plant_climate(
+        tables["plants"], tables["climate"], plant_ids, np.datetime64(int(months[0]), "M"), np.datetime64(int(months[1]), "M")
+    )
+    resins, resin_findings = describe_resins(tables["resins"], resin_ids)
+    candidates = build_candidates(tools)
+    built = build_cells(tools, runs, events, episodes, candidates, climate, resins, home, keys)
+    sudden = sudden_stops(tools, runs, events, episodes, len(plant_ids), home, keys)
+    stated = np.isin(events.kind, ("retool", "refurbish")) & (events.cause != "")
+    by_wear = int(np.sum(stated & (events.cause == "wear")))
+    return Exposures(
+        as_of=np.datetime64(int(as_of), "D"),
+        tools=tools,
+        runs=runs,
+        events=events,
+        plant_ids=plant_ids,
+        resins=resins,
+        climate=climate,
+        places=built.places,
+        jobs=built.jobs,
+        candidates=candidates,
+        episodes=built.episodes,
+        known_entry=built.known_entry,
+        history=built.history,
+        cells=built.cells,
+        sudden=sudden,
+        stated_wear=by_wear,
+        stated_other=int(stated.sum()) - by_wear,
+        by_plant=_by_plant(runs, built.episodes, built.last_plant, len(plant_ids)),
+        findings=(*climate_findings, *resin_findings, *built.findings, *_tool_findings(tools)),
+    )
+
+
+def _by_plant(runs: Runs, episodes: Episodes, last_plant: Array, n_plants: int) -> PlantSummary:
+    known = last_plant >= 0
+    worn = known & (episodes.ending > 0) & ~episodes.unstated
+    lives = np.zeros(n_plants)
+    pairs = np.unique(np.stack([episodes.life[known], last_plant[known]], axis=1), axis=0) if known.any() else np.zeros((0, 2), dtype=int)
+    np.add.at(lives, pairs[:, 1], 1)
+    return PlantSummary(
+        lives=lives,
+        wear_outs=np.bincount(last_plant[worn], minlength=n_plants).astype(float),
+        shots=np.bincount(runs.plant, weights=runs.shots, minlength=n_plants) if len(runs.plant) else np.zeros(n_plants),
+    )
+
+
+def _tool_findings(tools: Tools) -> tuple[Finding, ...]:
+    found = []
+    for i in np.flatnonzero(np.isnan(tools.entry_shots)):
+        found.append(
+            Finding(
+                "tools", None, "opening_life_shots", tools.tool_id[i],
+                "How many shots came before the first recorded run, or where they were made, is not known, so the life under way at "
+                "that time cannot be counted yet.",
+                "Enter opening_life_shots (0 for a tool that was new) and plant_id, or wait for its next retool.", "note",
+            )
+        )
+    return tuple(found)

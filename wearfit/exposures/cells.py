@@ -1,0 +1,256 @@
+"""Segments gathered into cells, and episodes into rows of the likelihood."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from wearfit.exposures.classes import BANDED
+from wearfit.exposures.covariates import Jobs
+from wearfit.exposures.lives import CENSORED, INTERVAL, Episodes, Events, episode_of, modifications_before
+from wearfit.exposures.places import YEARLY_MEAN, Places, recorded_places
+from wearfit.exposures.plant_climate import PlantClimate
+from wearfit.exposures.resins import Resins
+from wearfit.exposures.table import Candidates, Cells, History, SuddenStops, Tools
+from wearfit.exposures.timeline import Runs, Segments, TimeKeys, split_runs
+from wearfit.records.findings import Finding
+
+Array = np.ndarray
+
+SPEED_STEP = 0.05  # [log2] speeds are gathered to this step, so that like runs share a job
+SHOT_DECIMALS = 3  # sums of shots are rounded, so that a run recorded in two parts gives the same sum to the last bit
+
+
+@dataclass(frozen=True)
+class Built:
+    """What `build_cells` makes."""
+
+    places: Places
+    jobs: Jobs
+    history: History
+    cells: Cells
+    episodes: Episodes  # with endings that no shot supports turned into censored ones
+    known_entry: Array  # (episode,) bool
+    last_plant: Array  # (episode,) plant of the last shot, -1
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True)
+class _Pieces:
+    """Wear-bearing segments in order of time, the opening ones first. Arrays of shape (piece,)."""
+
+    episode: Array
+    part: Array
+    plant: Array
+    month: Array
+    resin: Array
+    modifications: Array
+    speed: Array
+    shots: Array
+    setups: Array
+
+
+def build_cells(
+    tools: Tools,
+    runs: Runs,
+    events: Events,
+    episodes: Episodes,
+    candidates: Candidates,
+    climate: PlantClimate,
+    resins: Resins,
+    home: Array,
+    keys: TimeKeys,
+) -> Built:
+    """Gather the shots of each episode under each set of conditions.
+
+    Parameters
+    ----------
+    home : array, shape (tool,)
+        Plant where a tool is before its first run, -1 unknown.
+
+    Returns
+    -------
+    Built
+        Rows of `history` are the episodes whose age at the start is known, once for each candidate of the tool.
+    """
+    limited = np.isfinite(episodes.last_good)
+    cut_tool = np.concatenate([events.tool, episodes.tool[limited]])
+    cut_time = np.concatenate([events.cut, episodes.last_good[limited] + 1.0])
+    instant = np.concatenate([events.cut != events.time, np.ones(limited.sum(), dtype=bool)])
+    segments = split_runs(runs, cut_tool, cut_time, instant, keys)
+    pieces = _pieces(tools, runs, events, episodes, segments, home, keys)
+    episodes, findings = _drop_unsupported(tools, episodes, pieces)
+    known = ~np.isnan(tools.entry_shots)[episodes.tool]
+    first_of_tool = np.searchsorted(episodes.tool, np.arange(len(tools.tool_id)), side="left")
+    known_entry = known | (episodes.chain > first_of_tool[episodes.tool])
+    last = np.full(len(episodes.tool), -1)
+    np.maximum.at(last, pieces.episode, np.arange(len(pieces.episode)))
+    last_plant = np.where(last >= 0, np.append(pieces.plant, -1)[last], -1)
+    places, jobs, history, cells = _repeat(episodes, known_entry, candidates, pieces, climate, resins)
+    return Built(places, jobs, history, cells, episodes, known_entry, last_plant, findings)
+
+
+def _pieces(tools: Tools, runs: Runs, events: Events, episodes: Episodes, segments: Segments, home: Array, keys: TimeKeys) -> _Pieces:
+    episode = episode_of(segments, events, episodes, len(tools.tool_id), keys)
+    # Past the close lies only what a run made after its tool was retired: any other event that closes opens another episode.
+    wearing = segments.place_in_time < np.minimum(episodes.worn_at, episodes.closes)[episode]
+    speed = np.round(np.clip(runs.speed[segments.run], -2.0, 2.0) / SPEED_STEP) * SPEED_STEP
+    modified = modifications_before(segments, events, keys)
+    part = np.where(segments.start < episodes.last_good[episode] + 1.0, 1, 2)
+    part = np.where(np.isnan(episodes.last_good)[episode], 1, part)
+    part = _last_run_uncertain(episodes, episode, part, runs.production[segments.run], wearing)
+    kept = np.flatnonzero(wearing)
+    opening = _openings(tools, runs, episodes, segments, episode, home)
+    return _Pieces(
+        episode=np.concatenate([opening.episode, episode[kept]]),
+        part=np.concatenate([opening.part, part[kept]]),
+        plant=np.concatenate([opening.plant, runs.plant[segments.run[kept]]]),
+        month=np.concatenate([opening.month, segments.month[kept]]),
+        resin=np.concatenate([opening.resin, runs.resin[segments.run[kept]]]),
+        modifications=np.concatenate([opening.modifications, modified[kept]]),
+        speed=np.concatenate([opening.speed, speed[kept]]),
+        shots=np.concatenate([opening.shots, segments.shots[kept]]),
+        setups=np.concatenate([opening.setups, segments.setups[kept]]),
+    )
+
+
+def _openings(tools: Tools, runs: Runs, episodes: Episodes, segments: Segments, episode: Array, home: Array) -> _Pieces:
+    """Known shots before the records begin, under the conditions of the first run; without one, those of the tool's plant."""
+    with_runs, first = np.unique(segments.tool, return_index=True)
+    segment = np.full(len(tools.tool_id), -1)
+    segment[with_runs] = first
+    tool = np.flatnonzero(np.nan_to_num(tools.entry_shots) > 0)
+    segment = segment[tool]
+    run = np.append(segments.run, -1)[segment]
+    zero = np.zeros(len(tool), np.int64)
+    return _Pieces(
+        episode=np.where(run >= 0, np.append(episode, -1)[segment], np.searchsorted(episodes.tool, tool, side="right") - 1),
+        part=zero,
+        plant=np.where(run >= 0, np.append(runs.plant, -1)[run], home[tool]),
+        month=np.full(len(tool), YEARLY_MEAN),
+        resin=np.append(runs.resin, -1)[run],
+        modifications=zero,
+        speed=np.zeros(len(tool)),
+        shots=tools.entry_shots[tool],
+        setups=np.zeros(len(tool)),
+    )
+
+
+def _last_run_uncertain(episodes: Episodes, episode: Array, part: Array, production: Array, wearing: Array) -> Array:
+    """Where no shot lies between the last good day and the wear-out, the whole last run is in doubt."""
+    doubted = np.zeros(len(episodes.ending), dtype=bool)
+    doubted[episode[wearing & (part == 2)]] = True
+    last = np.full(len(episodes.ending), -1)
+    np.maximum.at(last, episode[wearing], np.flatnonzero(wearing))
+    last_run = np.where((episodes.ending == INTERVAL) & ~doubted & (last >= 0), np.append(production, -1)[last], -1)
+    return np.where(wearing & (production == last_run[episode]), 2, part)
+
+
+def _drop_unsupported(tools: Tools, episodes: Episodes, pieces: _Pieces) -> tuple[Episodes, tuple[Finding, ...]]:
+    """A wear-out with no shot behind it cannot be placed on the clock: censored, with a finding."""
+    shots = np.bincount(pieces.episode[pieces.part > 0], weights=pieces.shots[pieces.part > 0], minlength=len(episodes.tool))
+    bare = (episodes.ending != CENSORED) & (shots <= 0)
+    findings = tuple(
+        Finding(
+            "events", None, "event", tools.tool_id[episodes.tool[e]],
+            "A wear-out or renewal is recorded, but no shot of that life is; it tells nothing about wear.",
+            "Add the runs made before it.", "note",
+        )
+        for e in np.flatnonzero(bare & ~episodes.unstated)
+    )
+    return replace(episodes, ending=np.where(bare, CENSORED, episodes.ending), unstated=episodes.unstated & ~bare), findings
+
+
+def _repeat(
+    episodes: Episodes, known_entry: Array, candidates: Candidates, pieces: _Pieces, climate: PlantClimate, resins: Resins
+) -> tuple[Places, Jobs, History, Cells]:
+    source_known = np.flatnonzero(known_entry)
+    low = np.searchsorted(candidates.tool, episodes.tool[source_known], side="left")
+    copies = np.where(candidates.known[low], 1, BANDED)
+    source = np.repeat(source_known, copies)
+    candidate = np.repeat(low, copies) + np.arange(len(source)) - np.repeat(np.cumsum(copies) - copies, copies)
+    order = np.lexsort((source, candidate))  # a candidate's episodes lie together, in time
+    source, candidate = source[order], candidate[order]
+
+    by_episode = np.argsort(pieces.episode, kind="stable")
+    begin = np.searchsorted(pieces.episode[by_episode], source, side="left")
+    count = np.searchsorted(pieces.episode[by_episode], source, side="right") - begin
+    row = np.repeat(np.arange(len(source)), count)
+    piece = by_episode[np.repeat(begin, count) + np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)]
+
+    # Conditions as small tables: exp is taken once for each plant-month and each job, never for each run.
+    place_keys, place = np.unique(np.stack([pieces.plant[piece], pieces.month[piece]], axis=1), axis=0, return_inverse=True)
+    group = candidates.steel_group[candidate][row]
+    step = np.round(pieces.speed[piece] / SPEED_STEP).astype(np.int64)
+    job_keys, job = np.unique(
+        np.stack([pieces.resin[piece], group, pieces.modifications[piece], step], axis=1), axis=0, return_inverse=True
+    )
+    place, job = place.ravel(), job.ravel()
+    cell_keys, inverse = np.unique(np.stack([row, pieces.part[piece], place, job], axis=1), axis=0, return_inverse=True)
+    n = len(cell_keys)
+    shots = np.bincount(inverse.ravel(), weights=pieces.shots[piece], minlength=n)
+    setups = np.bincount(inverse.ravel(), weights=pieces.setups[piece], minlength=n)
+    cells = Cells(cell_keys[:, 0], cell_keys[:, 1], cell_keys[:, 2], cell_keys[:, 3], np.round(shots, SHOT_DECIMALS), setups)
+
+    key = cells.episode * 3 + cells.part
+    rows = np.arange(len(source))
+    last_position = np.full(len(source), -1)
+    np.maximum.at(last_position, row, np.arange(len(piece)))
+    history = History(
+        source=source,
+        candidate=candidate,
+        chain=rows - (source - episodes.chain[source]),  # a candidate's rows are its tool's episodes, from one of known age on
+        repeat=episodes.repeat[source],
+        kept=episodes.kept[source],
+        ending=episodes.ending[source],
+        unstated=episodes.unstated[source],
+        cell_start=np.searchsorted(key, rows * 3, side="left"),
+        cell_entry=np.searchsorted(key, rows * 3, side="right"),
+        cell_good=np.searchsorted(key, rows * 3 + 1, side="right"),
+        cell_stop=np.searchsorted(key, rows * 3 + 2, side="right"),
+        last_place=np.where(last_position >= 0, np.append(place, -1)[last_position], -1),
+        last_job=np.where(last_position >= 0, np.append(job, -1)[last_position], -1),
+    )
+    return recorded_places(place_keys[:, 0], place_keys[:, 1], climate), _jobs(job_keys, resins), history, cells
+
+
+def _jobs(keys: Array, resins: Resins) -> Jobs:
+    resin = keys[:, 0]
+    return Jobs(
+        resin=resin,
+        steel_group=keys[:, 1],
+        modifications=keys[:, 2],
+        speed=keys[:, 3] * SPEED_STEP,
+        filler=np.append(resins.filler, 0.0)[resin],
+        corrosive=np.append(resins.corrosive, 0.0)[resin],
+    )
+
+
+def sudden_stops(
+    tools: Tools, runs: Runs, events: Events, episodes: Episodes, n_plants: int, home: Array, keys: TimeKeys
+) -> SuddenStops:
+    """Count sudden stops, shots and handlings of each tool at each plant.
+
+    Parameters
+    ----------
+    home : array, shape (tool,)
+        Plant where a tool is before its first run, -1 unknown.
+    """
+    stops, shots, handlings = (np.zeros((len(tools.tool_id), n_plants)) for _ in range(3))
+    np.add.at(shots, (runs.tool, runs.plant), runs.shots)
+    np.add.at(handlings, (runs.tool, runs.plant), runs.setups)
+    moves = events.of("move")
+    arrived = moves[events.plant[moves] >= 0]
+    np.add.at(handlings, (events.tool[arrived], events.plant[arrived]), 1.0)
+
+    # A tool that stopped was where it last arrived or began to run.
+    at = np.concatenate([keys(events.tool[arrived], events.time[arrived]), keys(runs.tool, runs.start)])
+    order = np.argsort(at, kind="stable")
+    sudden = np.flatnonzero(episodes.sudden)
+    stopped = episodes.tool[sudden]
+    last = np.searchsorted(at[order], keys(stopped, episodes.closes[sudden]), side="right") - 1
+    of_tool = np.append(np.concatenate([events.tool[arrived], runs.tool])[order], -1)[last]
+    plant = np.append(np.concatenate([events.plant[arrived], runs.plant])[order], -1)[last]
+    plant = np.where(of_tool == stopped, plant, home[stopped])
+    np.add.at(stops, (stopped[plant >= 0], plant[plant >= 0]), 1.0)
+    tool, plant = np.nonzero(stops + shots + handlings)
+    return SuddenStops(tool, plant, stops[tool, plant], shots[tool, plant], handlings[tool, plant])

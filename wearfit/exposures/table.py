@@ -1,0 +1,138 @@
+"""Everything the model sees, as NumPy arrays in canonical order."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from wearfit.exposures.covariates import Jobs
+from wearfit.exposures.lives import Episodes, Events
+from wearfit.exposures.places import Places
+from wearfit.exposures.plant_climate import PlantClimate
+from wearfit.exposures.resins import Resins
+from wearfit.exposures.timeline import Runs
+from wearfit.records.findings import Finding
+
+Array = np.ndarray
+
+
+@dataclass(frozen=True)
+class Tools:
+    """Tools in order of tool_id. Arrays of shape (tool,); -1 where not recorded."""
+
+    tool_id: tuple[str, ...]
+    design_ids: tuple[str, ...]
+    maker_ids: tuple[str, ...]
+    design: Array
+    maker: Array
+    service_class: Array  # index into CLASSES
+    usual_class: Array  # index into CLASSES of the service class named, whatever the band; -1
+    steel: Array  # index into STEELS
+    band_low: Array  # [shots], NaN
+    band_high: Array  # [shots], NaN
+    cavities: Array
+    commissioned: Array  # [day]
+    entry_shots: Array  # shots of the life that the first recorded run continues; NaN where unknown
+
+
+@dataclass(frozen=True)
+class Candidates:
+    """A tool under one service class it may be of: one row a tool, or five where class and band are unknown.
+
+    Arrays of shape (candidate,), in order of (tool, class).
+    """
+
+    tool: Array
+    service_class: Array
+    steel: Array  # the steel in use: as recorded, else usual for the class
+    usual_steel: Array  # usual for the class; the same as `steel` where the band was written for this very tool
+    steel_group: Array
+    known: Array  # bool: the tool's only candidate
+
+
+@dataclass(frozen=True)
+class Cells:
+    """Shots of one episode under one set of conditions, in order of (episode, part, place, job).
+
+    Arrays of shape (cell,). Episodes here are those of `History`, repeated for each candidate.
+    """
+
+    episode: Array
+    part: Array  # 0 before the records begin, 1 up to the last day known good, 2 after it
+    place: Array
+    job: Array
+    shots: Array
+    setups: Array
+
+
+@dataclass(frozen=True)
+class History:
+    """Episodes that carry a likelihood, repeated for each candidate of their tool. Arrays of shape (row,)."""
+
+    source: Array  # index into Episodes
+    candidate: Array
+    chain: Array  # row at which the clock last stood at zero
+    repeat: Array
+    kept: Array
+    ending: Array
+    unstated: Array
+    cell_start: Array  # the row's cells are cell_start .. cell_stop - 1
+    cell_entry: Array  # .. where part 0 ends
+    cell_good: Array  # .. where part 1 ends
+    cell_stop: Array
+    last_place: Array  # conditions of the last shot, -1 where there was none
+    last_job: Array
+
+
+@dataclass(frozen=True)
+class SuddenStops:
+    """Sudden stops and what they were exposed to, by tool and plant. Arrays of shape (pair,)."""
+
+    tool: Array
+    plant: Array
+    stops: Array
+    shots: Array
+    handlings: Array  # moves and set-ups
+
+
+@dataclass(frozen=True)
+class PlantSummary:
+    """Counts by plant for the plants table. Arrays of shape (plant,)."""
+
+    lives: Array
+    wear_outs: Array
+    shots: Array
+
+
+@dataclass(frozen=True)
+class Exposures:
+    """What the tools went through, up to `as_of`."""
+
+    as_of: np.datetime64
+    tools: Tools
+    runs: Runs
+    events: Events
+    plant_ids: tuple[str, ...]
+    resins: Resins
+    climate: PlantClimate
+    places: Places
+    jobs: Jobs
+    candidates: Candidates
+    episodes: Episodes
+    known_entry: Array  # (episode,) bool: the age at its start is known
+    history: History
+    cells: Cells
+    sudden: SuddenStops
+    stated_wear: int  # renewals whose cause is stated as wear
+    stated_other: int  # renewals whose cause is stated as something else
+    by_plant: PlantSummary
+    findings: tuple[Finding, ...]
+
+    @property
+    def lives(self) -> int:
+        """Lives in the records, whether or not they inform the calibration."""
+        return int(self.episodes.life[-1]) + 1 if len(self.episodes.life) else 0
+
+    @property
+    def wear_outs(self) -> int:
+        """Lives known to have worn out; renewals for a cause not stated are not counted."""
+        return int(np.sum((self.episodes.ending > 0) & ~self.episodes.unstated))

@@ -1,0 +1,80 @@
+"""The clocks of the live tools at the day of the question."""
+
+import datetime as dt
+from dataclasses import dataclass
+
+import numpy as np
+
+from wearfit import law
+from wearfit.calibration import Calibration
+from wearfit.errors import Refusal
+from wearfit.forecasts.conditions import generator
+from wearfit.forecasts.use_ahead import UseAhead
+
+Array = np.ndarray
+
+
+@dataclass(frozen=True)
+class Clocks:
+    """Where some live tools stand. Arrays of shape (sample, tool)."""
+
+    spent: Array  # [reference shots]; NaN where the age is unknown
+    log_life: Array
+    shape: Array  # (sample, 1)
+    weights: Array  # of the draws: survival since the calibration, where the clock was moved on
+    shots_since: Array  # shots made since the calibration's day, as expected
+
+    def hazard(self, spent: Array) -> Array:
+        """Cumulative hazard at a wear spent."""
+        return np.asarray(law.cumulative_hazard(spent, self.log_life, self.shape))
+
+    def capacity(self, extra: Array) -> Array:
+        """Wear at which the cumulative hazard has risen by `extra` (a standard exponential draw) from now."""
+        return np.asarray(law.wear_at(self.hazard(self.spent) + extra, self.log_life, self.shape))
+
+
+def question_day(calibration: Calibration, as_of: dt.date | None) -> dt.date:
+    """The day asked for, the calibration's own by default.
+
+    Raises
+    ------
+    Refusal
+        Where the day lies before the calibration's: its draws know what happened since.
+    """
+    own = dt.date.fromisoformat(calibration.identity.as_of)
+    if as_of is not None and as_of < own:
+        raise Refusal(
+            f"The calibration in use is as of {own} and would know the future of {as_of}.",
+            f"Ask for {own} or later, or recalibrate with --as-of {as_of}.",
+        )
+    return as_of or own
+
+
+def read_clocks(calibration: Calibration, rows: Array, use: UseAhead, day: dt.date) -> Clocks:
+    """Clocks of some live tools, moved on by expected use to a later day.
+
+    Nothing is known of what happened in between: tools are taken to run on, so each draw is weighed by the probability
+    that the tool came through (and a wear-out in between would have been recorded).
+    """
+    spent = np.asarray(calibration.draws.wear_spent[:, rows], dtype=float)
+    log_life = np.asarray(calibration.draws.log_life[:, rows], dtype=float)
+    shape = np.exp(calibration.coefficient("log_shape"))[:, None]
+    moved, shots = spent, np.zeros_like(spent)
+    still = np.isin(calibration.live.status[rows], ("worn", "held", "stored"))
+    for step in use.steps(dt.date.fromisoformat(calibration.identity.as_of), day):
+        moved = moved + np.where(still, 0.0, step.wear)
+        shots = shots + np.where(still, 0.0, step.shots)
+    rise = law.cumulative_hazard(moved, log_life, shape) - law.cumulative_hazard(spent, log_life, shape)
+    # A constant factor per tool changes no weighted mean and keeps the weights from vanishing.
+    rise = np.nan_to_num(rise)
+    return Clocks(moved, log_life, shape, np.exp(rise.min(axis=0) - rise), shots)
+
+
+def exponential_draws(calibration: Calibration, rows: Array, purpose: str) -> Array:
+    """Standard exponential draws for each tool, stratified over the samples, shape (sample, tool)."""
+    n = calibration.samples
+    out = np.empty((n, len(rows)))
+    for i, row in enumerate(rows):
+        rng = generator(calibration, purpose, str(calibration.levels.tool[calibration.live.tool[row]]))
+        out[:, i] = -np.log((rng.permutation(n) + rng.random(n)) / n)
+    return out

@@ -1,0 +1,163 @@
+"""When each live tool will wear out, and the last day to order its replacement."""
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+
+from wearfit.calibration import Calibration
+from wearfit.errors import Refusal
+from wearfit.forecasts.arrival import walk
+from wearfit.forecasts.clock import Clocks, exponential_draws, question_day, read_clocks
+from wearfit.forecasts.conditions import generator
+from wearfit.forecasts.quantiles import as_dates, as_numbers, date_ahead, finite, weighted_mean, weighted_quantiles
+from wearfit.forecasts.use_ahead import UseAhead
+
+Array = np.ndarray
+
+CHUNK: Final = 128  # tools walked at once, which bounds the memory
+YEAR: Final = 365.25  # [day]
+WEEK: Final = 7.0  # [day]
+UNKNOWN_AGE: Final = "Its shots before the first recorded run are unknown, so its remaining life cannot be told. Enter opening_life_shots."
+
+
+@dataclass(frozen=True)
+class FleetForecast:
+    """Forecasts of live tools, ready to be written."""
+
+    as_of: dt.date
+    tools: tuple[dict[str, Any], ...]
+
+    def as_json(self) -> dict[str, Any]:
+        return {"tools": list(self.tools)}
+
+
+def forecast_fleet(
+    calibration: Calibration,
+    as_of: dt.date | None = None,
+    horizon_years: float = 10.0,
+    tolerance: float = 0.10,
+    tools: Sequence[str] | None = None,
+) -> FleetForecast:
+    """Forecast the live tools.
+
+    Parameters
+    ----------
+    as_of : date, optional
+        Now; later than the calibration's day, clocks are moved on by expected use.
+    horizon_years : float
+        Dates beyond are null. [year]
+    tolerance : float
+        Accepted chance of having no usable tool before an ordered replacement arrives, in (0, 1).
+    tools : sequence of str, optional
+        Only these.
+
+    Raises
+    ------
+    Refusal
+        Where a tool is not live, or the day lies before the calibration's.
+    """
+    if not 0 < tolerance < 1:
+        raise Refusal(f"A tolerance of {tolerance:g} is no probability.", "Give one between 0 and 1, such as 0.1.", 2)
+    if not 0 < horizon_years <= 100:
+        raise Refusal(f"A horizon of {horizon_years:g} years cannot be used.", "Give one above 0 and up to 100 years.", 2)
+    day = question_day(calibration, as_of)
+    rows = _rows(calibration, tools)
+    answers: list[dict[str, Any]] = []
+    for start in range(0, len(rows), CHUNK):
+        answers.extend(_forecast(calibration, rows[start : start + CHUNK], day, horizon_years * YEAR, tolerance))
+    return FleetForecast(day, tuple(answers))
+
+
+def _rows(calibration: Calibration, tools: Sequence[str] | None) -> Array:
+    if tools is None:
+        return np.arange(len(calibration.live.tool))
+    live = {str(calibration.levels.tool[t]): i for i, t in enumerate(calibration.live.tool)}
+    for tool in tools:
+        if tool not in live:
+            known = tool in set(calibration.levels.tool)
+            raise Refusal(f"Tool {tool} is {'retired' if known else 'not in the records'}.", "Name a live tool; `wearfit forecast` lists them.")
+    return np.array([live[t] for t in tools], dtype=np.int64)
+
+
+def _forecast(calibration: Calibration, rows: Array, day: dt.date, horizon: float, tolerance: float) -> list[dict[str, Any]]:
+    use = UseAhead(calibration, rows)
+    clocks = read_clocks(calibration, rows, use, day)
+    capacity = clocks.capacity(exponential_draws(calibration, rows, "wear"))
+    end = day + dt.timedelta(days=int(np.ceil(horizon)))
+    arrival = walk(use, day, end, capacity - clocks.spent, exponential_draws(calibration, rows, "sudden"))
+    worn = calibration.live.status[rows] == "worn"
+    wear_days = np.where(worn, 0.0, arrival.wear_days)
+    any_days = np.minimum(wear_days, arrival.sudden_days)
+    margin = any_days - _lead_days(calibration, rows)
+    order_in = weighted_quantiles(margin, clocks.weights, (tolerance,))[0]
+    gap = weighted_mean(margin < 0, clocks.weights)
+    within_year = weighted_mean(wear_days <= YEAR, clocks.weights)
+    used = weighted_quantiles(np.where(worn, 1.0, clocks.spent / capacity), clocks.weights)
+    shots = weighted_quantiles(np.where(worn, 0.0, arrival.wear_shots), clocks.weights)
+    dates = weighted_quantiles(wear_days, clocks.weights)
+    unknown = np.isnan(clocks.spent[0])
+    per_month = use.expected_per_month()
+    answers = []
+    for i, row in enumerate(rows):
+        answer = _state(calibration, int(row), per_month[i], clocks, i)
+        if unknown[i] and not worn[i]:
+            answer |= _nothing(UNKNOWN_AGE)
+        else:
+            overdue = bool(order_in[i] < 0)
+            answer |= {
+                "life_used": as_numbers(used[:, i]),
+                "remaining_shots": as_numbers(shots[:, i]),
+                "wear_out_on": as_dates(dates[:, i], day, horizon),
+                "order_by": day.isoformat() if overdue else date_ahead(order_in[i], day, horizon),
+                "overdue": overdue,
+                "gap_risk_if_ordered_today": finite(gap[i]),
+                "p_within_12_months": finite(within_year[i]),
+                "problem": None,
+            }
+        answers.append(answer)
+    return answers
+
+
+def _nothing(problem: str) -> dict[str, Any]:
+    nothing = dict.fromkeys(as_numbers(np.full(7, np.nan)))
+    return {
+        "life_used": dict(nothing), "remaining_shots": dict(nothing), "wear_out_on": dict(nothing), "order_by": None, "overdue": False,
+        "gap_risk_if_ordered_today": None, "p_within_12_months": None, "problem": problem,
+    }  # fmt: skip
+
+
+def _state(calibration: Calibration, row: int, per_month: float, clocks: Clocks, i: int) -> dict[str, Any]:
+    live, levels = calibration.live, calibration.levels
+    service_class, due = int(live.service_class[row]), live.replacement_due[row]
+    mix = np.asarray(live.resin_share[row], dtype=float)
+    since = weighted_mean(clocks.shots_since, clocks.weights)[i]
+    return {
+        "tool_id": str(levels.tool[live.tool[row]]),
+        "service_class": "unknown" if service_class < 0 else str(levels.service_class[service_class]),
+        "design_id": str(levels.design[live.design[row]]) if live.design[row] >= 0 else None,
+        "plant_id": str(levels.plant[live.plant[row]]) if live.plant[row] >= 0 else None,
+        "status": str(live.status[row]),
+        "shots_this_life": finite(live.shots_this_life[row] + since),
+        "conditions": {
+            "plant_id": str(levels.plant[live.plant[row]]) if live.plant[row] >= 0 else None,
+            "resins": [str(levels.resin[r]) for r in np.argsort(-mix, kind="stable") if mix[r] > 0],
+            "shots_per_month": float(per_month),
+        },
+        "replacement_due_on": None if np.isnan(due) else (dt.date(1970, 1, 1) + dt.timedelta(days=int(due))).isoformat(),
+    }
+
+
+def _lead_days(calibration: Calibration, rows: Array) -> Array:
+    """Draws of the lead time of a replacement, lognormal, shape (sample, tool)."""
+    identity, live = calibration.identity, calibration.live
+    median = np.where(np.isnan(live.lead_time_weeks[rows]), identity.lead_time_weeks, live.lead_time_weeks[rows])
+    out = np.empty((calibration.samples, len(rows)))
+    for i, row in enumerate(rows):
+        rng = generator(calibration, "lead", str(calibration.levels.tool[live.tool[row]]))
+        out[:, i] = WEEK * median[i] * np.exp(identity.lead_time_log_sd * rng.standard_normal(calibration.samples))
+    return out
+
+

@@ -1,0 +1,84 @@
+"""The gate: whether the chains agree well enough for a calibration to be used.
+
+Limits: R-hat, bulk and tail ESS after Vehtari et al. 2021 (Bayesian Analysis 16); E-BFMI after Betancourt 2016.
+"""
+
+from dataclasses import asdict, dataclass
+from typing import Any, Final
+
+import numpy as np
+from arviz_stats.base import array_stats
+
+Array = np.ndarray
+
+RHAT_TOP: Final = 1.01
+RHAT_GROUP: Final = 1.02
+LEAST_ESS: Final = 400.0
+MOST_DIVERGENT: Final = 0.001  # share of draws
+LEAST_EBFMI: Final = 0.3
+
+
+@dataclass(frozen=True)
+class Diagnostics:
+    """What the gate saw, worst first of its kind; `reasons` says in words why it was not passed."""
+
+    rhat_max: float
+    ess_bulk_min: float
+    ess_tail_min: float
+    divergences: int
+    ebfmi_min: float
+    passed: bool
+    reasons: tuple[str, ...]
+    draws: int
+    tune: int
+    leapfrog_mean: float
+
+    def as_dict(self) -> dict[str, Any]:
+        return asdict(self) | {"reasons": list(self.reasons)}
+
+
+def judge(top: dict[str, Array], groups: dict[str, Array], diverging: Array, energy: Array, steps: Array, tune: int) -> Diagnostics:
+    """Judge chains.
+
+    Parameters
+    ----------
+    top, groups : arrays, shape (chain, draw, level), by name
+        Top-level parameters; group effects and medians of forecasts. Levels that do not vary are left out.
+    diverging, energy, steps : arrays, shape (chain, draw)
+    """
+    reasons: list[str] = []
+    rhats, bulks, tails = [], [], []
+    for quantities, limit in ((top, RHAT_TOP), (groups, RHAT_GROUP)):
+        for name, values in quantities.items():
+            moving = values[..., values.std(axis=(0, 1)) > 1e-12]
+            if not moving.shape[-1]:
+                continue
+            each = np.moveaxis(moving, -1, 0)
+            rhat = array_stats.rhat(each, chain_axis=1, draw_axis=2)
+            bulk = array_stats.ess(each, chain_axis=1, draw_axis=2, method="bulk")
+            tail = array_stats.ess(each, chain_axis=1, draw_axis=2, method="tail", prob=(0.05, 0.95))
+            if rhat.max() > limit:
+                reasons.append(f"{name}: R-hat {rhat.max():.3f} is above {limit:g}")
+            if min(bulk.min(), tail.min()) < LEAST_ESS:
+                reasons.append(f"{name}: only {min(bulk.min(), tail.min()):.0f} effective draws, {LEAST_ESS:.0f} are wanted")
+            rhats.append(rhat.max())
+            bulks.append(bulk.min())
+            tails.append(tail.min())
+    divergent = int(diverging.sum())
+    if divergent > MOST_DIVERGENT * diverging.size:
+        reasons.append(f"{divergent} of {diverging.size} draws diverged")
+    ebfmi = float(np.min(array_stats.bfmi(energy, chain_axis=0, draw_axis=1)))
+    if ebfmi < LEAST_EBFMI:
+        reasons.append(f"E-BFMI {ebfmi:.2f} is below {LEAST_EBFMI:g}")
+    return Diagnostics(
+        rhat_max=float(max(rhats)),
+        ess_bulk_min=float(min(bulks)),
+        ess_tail_min=float(min(tails)),
+        divergences=divergent,
+        ebfmi_min=ebfmi,
+        passed=not reasons,
+        reasons=tuple(reasons),
+        draws=int(diverging.size),
+        tune=tune,
+        leapfrog_mean=float(steps.mean()),
+    )

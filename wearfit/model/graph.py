@@ -1,0 +1,45 @@
+"""The PyMC model: the sampler's coordinates, and the likelihood of `likelihood` on PyTensor."""
+
+from dataclasses import dataclass
+from types import SimpleNamespace
+
+import numpy as np
+import pymc as pm
+import pytensor
+import pytensor.tensor as pt
+
+from wearfit.model import likelihood as ll
+from wearfit.model.data import ModelData
+from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES, Layout
+
+# With fast-math on, draws depend on whether the compiler's cache was warm.
+pytensor.config.numba__fastmath = False
+
+
+@dataclass(frozen=True)
+class Graph:
+    """A PyMC model and the layout it was built for."""
+
+    model: pm.Model
+    layout: Layout
+
+
+def build_graph(data: ModelData, layout: Layout) -> Graph:
+    """The wear clock as a PyMC model; `data` can be exchanged for any other of the same layout.
+
+    Free variables: `z` (coefficient,), `share` (share,), `w` (group,), `slot` (slot,); `likelihood.build_parameters`
+    turns them into parameters.
+    """
+    with pm.Model(check_bounds=False) as model:
+        d = SimpleNamespace(**{name: pm.Data(name, value, shape=data.static_shape(name, value)) for name, value in data.as_dict().items()})
+        z = pm.Normal("z", 0.0, 1.0, shape=len(COEFFICIENTS))
+        share = pm.Beta("share", d.share_prior[0], d.share_prior[1], shape=len(SHARES))
+        w = pm.Normal("w", 0.0, 1.0, shape=len(GROUPS))
+        slot = pm.Normal("slot", 0.0, ll.slot_scales(w, d, layout, pt), shape=layout.size)
+        parameters = ll.build_parameters(z, share, w, slot, d, layout, pt)
+        terms = ll.history_terms(parameters, ll.run_clock(parameters, d, pt), ll.log_life(parameters, d), d, pt)
+        pm.Potential("known_class", ll.known_log_likelihood(terms, d))
+        pm.Potential("unknown_class", ll.mixture_log_likelihood(ll.mixture_joint(terms, d, pt), pt).sum())
+        pm.Potential("sudden_stops", ll.sudden_log_likelihood(parameters, d, layout, pt).sum())
+        pm.Potential("stated_causes", ll.cause_log_likelihood(parameters, d, pt))
+    return Graph(model, layout)

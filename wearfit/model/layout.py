@@ -1,0 +1,121 @@
+"""How parameters are laid out in the compiled model, so that one compilation serves every history of a size.
+
+Coefficients, shares and group scales have fixed names. Group effects of all kinds share one padded vector: each group
+has a bucket of slots, at least as many as it has levels, and slots without a level carry their prior alone.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from wearfit.exposures.classes import CLASSES, STEELS
+from wearfit.exposures.covariates import COVARIATES, PLANT_COVARIATES
+
+Array = np.ndarray
+
+COEFFICIENTS: Final = (
+    "log_shape",
+    "log_setup",
+    "log_sudden_per_life",
+    "log_sudden_per_handling",
+    *(f"class_offset.{c}" for c in CLASSES),
+    *(f"steel.{s}" for s in STEELS),
+    *(f"slope.{c.name}" for c in COVARIATES),
+)
+SHARES: Final = ("refurbish", "repeat", "wear_share")
+GROUPS: Final = ("plant", "resin", "design", "maker", "tool", "sudden_plant")
+SMALLEST_BUCKET: Final = 8
+CLASS_OFFSET: Final = slice(COEFFICIENTS.index(f"class_offset.{CLASSES[0]}"), COEFFICIENTS.index(f"class_offset.{CLASSES[-1]}") + 1)
+CONTRASTED: Final = ("plant", "resin", "design", "maker")  # groups whose effects sum to zero over the levels seen
+
+
+def bucket(levels: int) -> int:
+    """Slots for a group of so many levels: the next power of two above, at least SMALLEST_BUCKET.
+
+    The last slot never holds a level: its effect is zero, and it stands for "no level recorded".
+    """
+    return max(SMALLEST_BUCKET, 1 << levels.bit_length())
+
+
+@dataclass(frozen=True)
+class Layout:
+    """Bucket sizes of the groups, and where each effect lies in the vector of all parameters."""
+
+    plants: int
+    resins: int
+    designs: int
+    makers: int
+    tools: int
+
+    @classmethod
+    def fitting(cls, plants: int, resins: int, designs: int, makers: int, tools: int) -> "Layout":
+        """The smallest layout that holds so many levels."""
+        return cls(bucket(plants), bucket(resins), bucket(designs), bucket(makers), bucket(tools))
+
+    @property
+    def blocks(self) -> tuple[tuple[str, int], ...]:
+        """Name and number of slots of each block, in order: the groups, then what makes unknown conditions uncertain."""
+        return (
+            ("plant", self.plants),
+            ("resin", self.resins),
+            ("design", self.designs),
+            ("maker", self.makers),
+            ("tool", self.tools),
+            ("sudden_plant", self.plants),
+            ("plant_error", self.plants * len(PLANT_COVARIATES)),
+            ("resin_error", self.resins),
+        )
+
+    @property
+    def size(self) -> int:
+        """Slots in all."""
+        return sum(slots for _, slots in self.blocks)
+
+    @property
+    def contrasted(self) -> int:
+        """Slots of the groups in CONTRASTED, which come first."""
+        return self.plants + self.resins + self.designs + self.makers
+
+    def block(self, name: str) -> slice:
+        """Where a block lies among the slots."""
+        start = 0
+        for block, slots in self.blocks:
+            if block == name:
+                return slice(start, start + slots)
+            start += slots
+        raise KeyError(name)
+
+    def parameter(self, name: str, level: Array) -> Array:
+        """Place, in the vector of all parameters, of a group's level; a level of -1 is the group's zero."""
+        span = self.block(name)
+        return len(COEFFICIENTS) + np.where(np.asarray(level) < 0, span.stop - 1, span.start + np.asarray(level))
+
+    def group_of_slot(self) -> Array:
+        """Index into GROUPS of each slot, len(GROUPS) where its scale is one, shape (size,)."""
+        return np.concatenate([np.full(slots, GROUPS.index(b) if b in GROUPS else len(GROUPS)) for b, slots in self.blocks])
+
+
+def coefficient_index(name: str) -> int:
+    """Place of a coefficient, in COEFFICIENTS and in the vector of all parameters."""
+    return COEFFICIENTS.index(name)
+
+
+def contrast(seen: Array, slots: int) -> Array:
+    """Sum-to-zero contrast matrix of the levels seen, padded with zeros, shape (slots, slots).
+
+    Effects are contrast @ (scale * z): they sum to zero over the levels seen, each has variance scale^2 (1 - 1/J), and
+    columns beyond J - 1 are null. Columns are orthonormal (Helmert contrasts, normalised). A level not seen is then
+    N(0, scale sqrt(1 + 1/J)) about the mean of those seen.
+    """
+    matrix = np.zeros((slots, slots))
+    levels = np.flatnonzero(seen)
+    for j in range(1, len(levels)):
+        matrix[levels[:j], j - 1] = -1.0 / np.sqrt(j * (j + 1))
+        matrix[levels[j], j - 1] = j / np.sqrt(j * (j + 1))
+    return matrix
+
+
+def unseen_scale(levels_seen: int) -> float:
+    """Scale of a level never seen, relative to its group's scale."""
+    return float(np.sqrt(1.0 + 1.0 / max(levels_seen, 1)))

@@ -1,0 +1,181 @@
+"""From the sampler's coordinates to draws of everything an answer needs. NumPy only, in chunks of draws."""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from wearfit import law
+from wearfit.exposures.classes import BANDED
+from wearfit.exposures.covariates import PLANT_COVARIATES
+from wearfit.exposures.table import Exposures
+from wearfit.model.data import EndedColumns, ModelData, RowColumns, levels_seen
+from wearfit.model.layout import COEFFICIENTS, GROUPS, Layout, unseen_scale
+from wearfit.model.likelihood import (
+    PLANT_SLOPES,
+    Parameters,
+    build_parameters,
+    group_scales,
+    history_terms,
+    log_life,
+    mixture_joint,
+    mixture_log_likelihood,
+    run_clock,
+)
+from wearfit.model.priors import Priors
+from wearfit.model.sampler import Chains
+
+Array = np.ndarray
+
+CHUNK: Final = 100  # draws handled at once: bounds the memory at chunk x cells
+SALT: Final = 1  # keeps draws made here apart from the sampler's
+
+
+@dataclass(frozen=True)
+class Flat:
+    """Draws laid end to end, thinned alike in every chain. Arrays have shape (sample, ...)."""
+
+    z: Array
+    share: Array
+    w: Array
+    slot: Array
+
+    def parameters(self, d: ModelData, layout: Layout, chunk: slice = slice(None)) -> Parameters:
+        """Parameters of these draws, by the very function that the graph uses."""
+        return build_parameters(self.z[chunk], self.share[chunk], self.w[chunk], self.slot[chunk], d, layout)
+
+    def scales(self, d: ModelData) -> Array:
+        """Scales of the groups, zero where a group is switched off, shape (sample, group)."""
+        return np.asarray(group_scales(self.w, d) * d.group_prior[1])
+
+    @property
+    def samples(self) -> int:
+        return len(self.z)
+
+
+def flatten(chains: Chains, most: int) -> Flat:
+    """Thin each chain evenly so that at most `most` draws are kept, then lay the chains end to end."""
+    n_chains, n_draws = chains.coordinates["z"].shape[:2]
+    keep = np.linspace(0, n_draws - 1, min(n_draws, most // n_chains)).round().astype(int)
+    return Flat(**{name: values[:, keep].reshape(n_chains * len(keep), -1) for name, values in chains.coordinates.items()})
+
+
+@dataclass(frozen=True)
+class Effects:
+    """Effects by group, unseen levels drawn from their population. Arrays of shape (sample, level)."""
+
+    plant: Array
+    plant_climate: Array
+    resin: Array
+    design: Array
+    maker: Array
+    tool: Array
+    sudden_plant: Array
+
+
+def group_effects(
+    flat: Flat, d: ModelData, layout: Layout, exposures: Exposures, priors: Priors, levels: Array, spreads: Array, seed: int
+) -> Effects:
+    """Effects of every level.
+
+    Parameters
+    ----------
+    levels, spreads : arrays, shape (plant, plant covariate)
+        Yearly mean conditions of each plant, and how unsure they are.
+    """
+    rng = np.random.default_rng([seed, SALT])
+    seen = levels_seen(exposures)
+    p = flat.parameters(d, layout)
+    scale = flat.scales(d)
+
+    def of(name: str, count: int) -> Array:
+        span = layout.block(name)
+        return p.all[:, len(COEFFICIENTS) + span.start : len(COEFFICIENTS) + span.stop][:, :count]
+
+    def filled(name: str, known: Array) -> Array:
+        effect = of(name, len(known)).copy()
+        spread = scale[:, GROUPS.index(name)] * unseen_scale(int(known.sum()))
+        effect[:, ~known] = spread[:, None] * rng.standard_normal((flat.samples, int((~known).sum())))
+        return effect
+
+    n_plants = len(exposures.plant_ids)
+    slopes = p.all[:, PLANT_SLOPES]
+    error = of("plant_error", n_plants * len(PLANT_COVARIATES)).reshape(flat.samples, n_plants, len(PLANT_COVARIATES))
+    resin_ids = len(exposures.resins.resin_id)
+    undescribed = ~exposures.resins.described
+    return Effects(
+        plant=filled("plant", seen.plant),
+        plant_climate=((levels + spreads * error) * slopes[:, None, :]).sum(axis=-1),
+        resin=filled("resin", seen.resin) + undescribed * (priors.undescribed_loc + priors.undescribed_sd * of("resin_error", resin_ids)),
+        design=filled("design", seen.design),
+        maker=filled("maker", seen.maker),
+        tool=of("tool", len(exposures.tools.tool_id)),
+        sudden_plant=of("sudden_plant", n_plants),
+    )
+
+
+@dataclass(frozen=True)
+class Rows:
+    """What each row of the likelihood comes to, for every draw. Arrays of shape (sample, ...)."""
+
+    log_likelihood: Array  # (sample, observation)
+    observation: Array  # (observation, 2) tool, life; life -1 for a tool of unknown class
+    wear_spent: Array  # (sample, live)
+    log_life: Array  # (sample, live)
+
+
+def summarise_rows(flat: Flat, d: ModelData, layout: Layout, exposures: Exposures, live_tool: Array, live_episode: Array, seed: int) -> Rows:
+    """Pointwise log-likelihood, and wear spent and characteristic life of the live tools.
+
+    A live tool of unknown class has its class drawn anew in every draw, by the class's weight given its history.
+    """
+    rng = np.random.default_rng([seed, SALT + 1])
+    c, h, candidates = RowColumns, exposures.history, exposures.candidates
+    tool_of_row = candidates.tool[h.candidate]
+    known_row = candidates.known[h.candidate]
+    life_of_row = exposures.episodes.life[h.source]
+    pairs, observation_of_row = np.unique(np.stack([tool_of_row[known_row], life_of_row[known_row]], axis=1), axis=0, return_inverse=True)
+    mixed_tools = np.unique(tool_of_row[~known_row])
+    observation = np.concatenate([pairs.reshape(-1, 2), np.stack([mixed_tools, np.full(len(mixed_tools), -1)], axis=1)])
+    # Rows of the episode under way; BANDED of them where the class is unknown, none where the age is.
+    rows_of_live = [np.flatnonzero((h.source == e)) for e in live_episode]
+    n = flat.samples
+    out_ll = np.zeros((n, len(observation)), dtype=np.float32)
+    spent, eta = (np.full((n, len(live_tool)), np.nan, dtype=np.float32) for _ in range(2))
+    first_candidate = np.searchsorted(candidates.tool, live_tool, side="left")
+    index = d.row[:, c.candidate].astype(np.int64)
+    ended_known = d.ended[:, EndedColumns.known] > 0
+    observation_of_known = np.full(len(h.source), -1)
+    observation_of_known[known_row] = observation_of_row.ravel()
+    observation_of_ended = observation_of_known[d.ended[ended_known, EndedColumns.row].astype(np.int64)]
+    for start in range(0, n, CHUNK):
+        chunk = slice(start, min(start + CHUNK, n))
+        p = flat.parameters(d, layout, chunk)
+        clock, lives = run_clock(p, d), log_life(p, d)
+        terms = history_terms(p, clock, lives, d)
+        block = np.zeros((len(terms.survived), len(observation)))
+        np.add.at(block, (slice(None), observation_of_row.ravel()), terms.survived[:, known_row])
+        np.add.at(block, (slice(None), observation_of_ended), terms.gain[:, ended_known])
+        joint = mixture_joint(terms, d)
+        block[:, len(pairs) :] = mixture_log_likelihood(joint)[:, 1:]
+        out_ll[chunk] = block
+        for i, rows in enumerate(rows_of_live):
+            draws = np.arange(len(block))
+            if len(rows) == BANDED and not known_row[rows[0]]:
+                m = 1 + int(np.searchsorted(mixed_tools, live_tool[i]))
+                choice = np.argmax(joint[:, m] + rng.gumbel(size=joint[:, m].shape), axis=1)
+                spent[chunk, i], eta[chunk, i] = clock.end[draws, rows[choice]], lives[draws, index[rows[choice]]]
+            elif len(rows):
+                spent[chunk, i], eta[chunk, i] = clock.end[:, rows[0]], lives[:, index[rows[0]]]
+            else:
+                eta[chunk, i] = lives[:, first_candidate[i]]
+    return Rows(out_ll, observation, spent, eta)
+
+
+def log_median_capacity(rows: Rows, shape: Array) -> Array:
+    """Log of the wear at which a live tool has an even chance to be worn, shape (sample, live): what forecasts rest on."""
+    known = ~np.isnan(rows.wear_spent[0])
+    spent, eta = rows.wear_spent[:, known].astype(float), rows.log_life[:, known].astype(float)
+    reached = law.cumulative_hazard(spent, eta, shape[:, None])
+    return np.asarray(np.log(law.wear_at(reached + np.log(2.0), eta, shape[:, None])))
+

@@ -1,0 +1,205 @@
+"""Priors read from TOML: the package's own, or an owner's edited copy."""
+
+import math
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from importlib.resources import files
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+
+from wearfit.errors import Refusal
+from wearfit.exposures.classes import CLASSES, STEELS
+from wearfit.exposures.covariates import COVARIATES
+from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES
+
+Array = np.ndarray
+
+P90: Final = 1.2815515655446004  # standard normal quantile at .9
+
+
+@dataclass(frozen=True)
+class Band:
+    """A shot-life band and the quantile of a new tool's life that it fixes."""
+
+    life: float  # [shots]
+    probability: float
+
+
+@dataclass(frozen=True)
+class Priors:
+    """Priors in the shape that the model takes.
+
+    `loc` and `root` have shapes (coefficient,) and (coefficient, coefficient): coefficients = loc + root @ z, z ~ N(0, 1).
+    `share_a`, `share_b`, `share_on` have shape (share,); `scale`, `group_on` have shape (group,).
+    """
+
+    text: str
+    bands: tuple[Band, ...]  # of the service classes, in order of CLASSES
+    own_floor_probability: float
+    own_cap_share: float
+    class_share: Array  # (BANDED,)
+    class_share_weight: float
+    loc: Array
+    root: Array
+    share_a: Array
+    share_b: Array
+    share_on: Array
+    scale: Array
+    group_on: Array
+    undescribed_loc: float
+    undescribed_sd: float
+    lead_time_weeks: float
+    lead_time_log_sd: float
+
+
+def own_priors_text() -> str:
+    """The text of the priors file that ships with the package."""
+    return files("wearfit.model").joinpath("priors.toml").read_text(encoding="utf-8")
+
+
+def read_priors(path: Path | None = None) -> Priors:
+    """Priors of a file, the package's own where `path` is None.
+
+    Raises
+    ------
+    Refusal
+        Where the file cannot be read, misses an entry, has one that is not known, or a value out of range.
+    """
+    if path is None:
+        return parse_priors(own_priors_text())
+    try:
+        text = path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as reason:
+        raise Refusal(f"The priors file {path} cannot be read ({reason}).", "Give the path of an edited copy of the priors file.", 2) from reason
+    return parse_priors(text)
+
+
+class _Reader:
+    """Looks up numbers in parsed TOML, naming the entry where something is wrong."""
+
+    def __init__(self, data: Mapping[str, Any]) -> None:
+        self._data = data
+
+    def entry(self, path: str) -> Mapping[str, Any]:
+        node: Any = self._data
+        for part in path.split("."):
+            if not isinstance(node, dict) or part not in node:
+                raise Refusal(f"The priors file has no entry [{path}].", "Start from the file that ships with wearfit and change its values.", 2)
+            node = node[part]
+        return dict(node)
+
+    def number(self, path: str, key: str, low: float = -math.inf, high: float = math.inf, open_low: bool = False) -> float:
+        value = self.entry(path).get(key)
+        if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+            raise Refusal(f"In the priors file, [{path}] needs a number `{key}`.", "Enter a number.", 2)
+        if not low <= value <= high or (open_low and value == low):
+            raise Refusal(f"In the priors file, [{path}] {key} = {value} is out of range.", f"Enter a value between {low:g} and {high:g}.", 2)
+        return float(value)
+
+    def positive(self, path: str, key: str) -> float:
+        return self.number(path, key, 0.0, open_low=True)
+
+    def is_off(self, path: str) -> bool:
+        value = self.entry(path).get("off", False)
+        if not isinstance(value, bool):
+            raise Refusal(f"In the priors file, [{path}] off must be true or false.", "Write off = true or leave the line out.", 2)
+        return value
+
+
+def parse_priors(text: str) -> Priors:
+    """Priors of a TOML text. Raises Refusal as `read_priors` does."""
+    try:
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as reason:
+        raise Refusal(f"The priors file is not valid TOML ({reason}).", "Mend the line named.", 2) from reason
+    reader = _Reader(data)
+    _refuse_unknown(data, tomllib.loads(own_priors_text()), "")
+    loc, root = _coefficients(reader)
+    share_entries = tuple(SHARES)
+    share_a = np.array([reader.positive(s, "a") for s in share_entries])
+    share_b = np.array([reader.positive(s, "b") for s in share_entries])
+    median = reader.positive("lead_time", "median_weeks")
+    return Priors(
+        text=text,
+        bands=tuple(_band(reader, c) for c in CLASSES[:-1]),
+        own_floor_probability=reader.number("own_band", "floor_probability", 0.001, 0.999),
+        own_cap_share=reader.positive("own_band", "cap_share"),
+        class_share=np.array([reader.number("class_share.share", c, 0.0) for c in CLASSES[:-1]]),
+        class_share_weight=reader.positive("class_share", "weight"),
+        loc=loc,
+        root=root,
+        share_a=share_a,
+        share_b=share_b,
+        share_on=np.array([0.0 if reader.is_off(s) else 1.0 for s in share_entries]),
+        scale=np.array([reader.positive(f"group.{g}", "scale") for g in GROUPS]),
+        group_on=np.array([0.0 if reader.is_off(f"group.{g}") else 1.0 for g in GROUPS]),
+        undescribed_loc=reader.number("undescribed_resin", "loc"),
+        undescribed_sd=0.0 if reader.is_off("undescribed_resin") else reader.number("undescribed_resin", "sd", 0.0),
+        lead_time_weeks=median,
+        lead_time_log_sd=math.log(reader.number("lead_time", "p90_weeks", median) / median) / P90,
+    )
+
+
+def _refuse_unknown(given: Mapping[str, Any], own: Mapping[str, Any], path: str) -> None:
+    """A misspelt entry would be silently without effect; refuse it instead."""
+    for key, value in given.items():
+        if key == "off" and path:
+            continue
+        if key not in own and not path.startswith("band."):
+            raise Refusal(f"The priors file has an entry that nothing reads: {path}{key}.", "Check its spelling against the file that ships with wearfit.", 2)
+        if isinstance(value, dict) and isinstance(own.get(key), dict):
+            _refuse_unknown(value, own[key], f"{path}{key}.")
+
+
+def _band(reader: _Reader, name: str) -> Band:
+    entry = reader.entry(f"band.{name}")
+    if "floor" in entry:
+        return Band(reader.positive(f"band.{name}", "floor"), reader.number(f"band.{name}", "probability", 0.001, 0.999))
+    return Band(reader.positive(f"band.{name}", "cap") * reader.positive(f"band.{name}", "share"), 0.5)
+
+
+def _coefficients(reader: _Reader) -> tuple[Array, Array]:
+    """Location, and a root of the covariance, of all coefficients in order of COEFFICIENTS."""
+    n = len(COEFFICIENTS)
+    at = {name: i for i, name in enumerate(COEFFICIENTS)}
+    loc, sd, correlation = np.zeros(n), np.zeros(n), np.eye(n)
+
+    def put(name: str, entry: str, centre: float, spread: float) -> None:
+        loc[at[name]], sd[at[name]] = centre, 0.0 if reader.is_off(entry) else spread
+
+    put("log_shape", "shape", math.log(reader.positive("shape", "median")), reader.positive("shape", "log_sd"))
+    put("log_setup", "setup", math.log(reader.positive("setup", "median")), reader.positive("setup", "log_sd"))
+    for rate in ("per_life", "per_handling"):
+        entry = f"sudden.{rate}"
+        put(f"log_sudden_{rate}", entry, math.log(reader.positive(entry, "median")), reader.positive(entry, "log_sd"))
+    for steel in STEELS:
+        entry = f"steel.{steel}"
+        put(entry, entry, 0.0 if reader.is_off(entry) else reader.number(entry, "loc"), reader.number(entry, "sd", 0.0))
+    for covariate in COVARIATES:
+        entry = f"slope.{covariate.name}"
+        off = reader.is_off(entry)
+        put(f"slope.{covariate.name}", entry, 0.0 if off else reader.number(entry, "loc"), reader.number(entry, "sd", 0.0))
+        if "correlation" in reader.entry(entry):
+            other = str(reader.entry(f"{entry}.correlation").get("with"))
+            if f"slope.{other}" not in at:
+                raise Refusal(f"In the priors file, [{entry}] correlation names {other}, which is no covariate.", "Name another slope.", 2)
+            i, j = at[f"slope.{covariate.name}"], at[f"slope.{other}"]
+            correlation[i, j] = correlation[j, i] = reader.number(f"{entry}.correlation", "value", -0.99, 0.99)
+    covariance = correlation * np.outer(sd, sd)
+    overall = 0.0 if reader.is_off("class_offset") else reader.number("class_offset", "overall_sd", 0.0)
+    members = [at[f"class_offset.{c}"] for c in CLASSES]
+    own = [0.0 if reader.is_off("class_offset") else reader.number("class_offset.class_sd", c, 0.0) for c in CLASSES]
+    covariance[np.ix_(members, members)] = overall**2 + np.diag(np.square(own))
+    return loc, _root(covariance)
+
+
+def _root(covariance: Array) -> Array:
+    """Lower triangular root of a covariance in which switched-off coefficients have zero rows."""
+    on = np.flatnonzero(np.diag(covariance) > 0)
+    root = np.zeros_like(covariance)
+    if len(on):
+        root[np.ix_(on, on)] = np.linalg.cholesky(covariance[np.ix_(on, on)])
+    return root

@@ -1,0 +1,91 @@
+"""Compile the model once, sample it on any history of its layout."""
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+import nutpie
+
+from wearfit.model.data import ModelData, check_bounds
+from wearfit.model.graph import build_graph
+from wearfit.model.layout import Layout
+
+Array = np.ndarray
+
+CHAINS: Final = 4
+TUNE: Final = 600
+DRAWS: Final = 1000
+VARIABLES: Final = ("z", "share", "w", "slot")
+
+Progress = Callable[[float], None]  # takes the share of the draws that is done
+
+
+@dataclass(frozen=True)
+class Compiled:
+    """A compiled model, good for any data of its layout."""
+
+    layout: Layout
+    model: Any
+    seconds: float
+
+
+@dataclass(frozen=True)
+class Chains:
+    """What the sampler gave: coordinates (chain, draw, dimension) and statistics (chain, draw)."""
+
+    coordinates: dict[str, Array]
+    diverging: Array
+    energy: Array
+    steps: Array
+    seconds: float
+
+
+def compile_model(data: ModelData, layout: Layout) -> Compiled:
+    """Compile the graph for a layout; `data` may be any history of it."""
+    start = time.perf_counter()
+    model = nutpie.compile_pymc_model(build_graph(data, layout).model, backend="numba")
+    return Compiled(layout, model, time.perf_counter() - start)
+
+
+def sample(
+    compiled: Compiled, data: ModelData, seed: int, draws: int = DRAWS, tune: int = TUNE, cores: int | None = None, progress: Progress | None = None
+) -> Chains:
+    """Sample the posterior of a history.
+
+    Parameters
+    ----------
+    compiled : Compiled
+        Of the layout that `data` was prepared for.
+    draws, tune : int
+        For each chain. The same seed and `tune` with more draws goes on where fewer had ended.
+    progress : callable, optional
+        Called from another thread with the share done, in 0..1.
+
+    Raises
+    ------
+    ValueError
+        Where the data do not fit the layout: the compiled model would corrupt memory.
+    """
+    check_bounds(data, compiled.layout)
+    start = time.perf_counter()
+    total = CHAINS * (draws + tune)
+
+    def report(chains: list[Any]) -> None:
+        if progress is not None:
+            progress(min(1.0, sum(c.finished_draws for c in chains) / total))
+
+    trace = nutpie.sample(
+        compiled.model.with_data(**data.as_dict()),
+        draws=draws, tune=tune, chains=CHAINS, cores=cores, seed=seed, save_warmup=False,
+        progress_bar=False, progress_callback=report, progress_rate=200,
+    )
+    stats = trace["sample_stats"]
+    return Chains(
+        coordinates={name: np.asarray(trace["posterior"][name].values) for name in VARIABLES},
+        diverging=np.asarray(stats["diverging"].values),
+        energy=np.asarray(stats["energy"].values),
+        steps=np.asarray(stats["n_steps"].values),
+        seconds=time.perf_counter() - start,
+    )

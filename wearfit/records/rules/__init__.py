@@ -1,0 +1,1 @@
+"""What the tables must say of each other, one file a subject."""

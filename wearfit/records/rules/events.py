@@ -1,0 +1,85 @@
+"""What a row of the events table must say."""
+
+import pandas as pd
+
+from wearfit.records.findings import Finding
+from wearfit.records.frames import Frames
+from wearfit.records.rules.marking import Judged, by_tool, mark, of_tool, with_table
+
+RENEWALS = ("retool", "refurbish")
+
+
+def judge_events(frames: Frames) -> Judged:
+    """Events within the tool's own time, days in an order that can be, causes stated."""
+    events = frames["events"].assign(commissioned_on=lambda frame: of_tool(frames, frame, "commissioned_on"))
+    findings = []
+
+    early = events["date"] < events["commissioned_on"]
+    findings += mark(
+        "events", events[early], "date", "The {event} of {tool_id} on {date} lies before the tool was commissioned on {commissioned_on}.",
+        "Correct the date, or commissioned_on in the tools table.", "set_aside",
+    )  # fmt: skip
+    events = events[~early].assign(retired_on=lambda frame: by_tool(retirement_days(frame), frame))
+    late = events["date"] > events["retired_on"]
+    findings += mark(
+        "events", events[late], "date", "The {event} of {tool_id} on {date} lies after the tool was retired on {retired_on}.",
+        "Correct the date, or delete the retire if the tool came back.", "set_aside",
+    )  # fmt: skip
+    events = events[~late]
+
+    findings += _notes(events)
+    events, repaired = _blank_impossible_days(events)
+    findings += repaired
+    return with_table(frames, "events", events.drop(columns=["commissioned_on", "retired_on"])), findings
+
+
+def retirement_days(events: pd.DataFrame) -> pd.Series:
+    """First day of retirement of each retired tool, by tool_id."""
+    return events[events["event"] == "retire"].groupby("tool_id")["date"].min()
+
+
+def _blank_impossible_days(events: pd.DataFrame) -> tuple[pd.DataFrame, list[Finding]]:
+    impossible = (
+        ("last_good_on", events["last_good_on"] > events["date"], "lies after the event itself"),
+        ("back_on", events["back_on"] < events["date"], "lies before the event itself"),
+        ("due_on", events["due_on"] < events["date"], "lies before the event itself"),
+    )
+    findings = []
+    for column, fault, how in impossible:
+        problem = f"{column} {{{column}}} {how} on {{date}}; it is read as blank."
+        findings += mark("events", events[fault], column, problem, "Correct one of the two days.", "repaired")
+        events = events.assign(**{column: events[column].where(~fault)})
+    return events, findings
+
+
+def _notes(events: pd.DataFrame) -> list[Finding]:
+    unstated = events["event"].isin(RENEWALS) & (events["cause"] == "") & ~_found_worn(events)
+    undated = (events["event"] == "order") & events["due_on"].isna()
+    nowhere = (events["event"] == "move") & (events["plant_id"] == "")
+    return [
+        *mark(
+            "events", events[unstated], "cause", "The cause of the {event} of {tool_id} on {date} is not stated; it counts partly as wear.",
+            "Fill in the cause: wear, damage, planned, obsolete or design_change.", "note",
+        ),
+        *mark(
+            "events", events[undated], "due_on", "The order for {tool_id} on {date} does not say when it is due.",
+            "Fill in due_on.", "note",
+        ),
+        *mark(
+            "events", events[nowhere], "plant_id", "The move of {tool_id} on {date} does not say where to; the next run tells.",
+            "Fill in plant_id.", "note",
+        ),
+    ]  # fmt: skip
+
+
+def _found_worn(events: pd.DataFrame) -> pd.Series:
+    """Whether a `worn` stands open before each event, shape (event,): since the last renewal, or on the same day."""
+    ordered = events.assign(is_renewal=events["event"].isin(RENEWALS)).sort_values(["tool_id", "date", "is_renewal"], kind="stable")
+    found = []
+    tool, worn = None, False
+    for name, event in zip(ordered["tool_id"], ordered["event"], strict=True):
+        worn = worn and name == tool
+        tool = name
+        found.append(worn)
+        worn = event == "worn" or (worn and event not in RENEWALS)
+    return pd.Series(found, index=ordered.index, dtype=bool).reindex(events.index)

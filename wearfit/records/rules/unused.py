@@ -1,0 +1,21 @@
+"""Records that are kept but that the wear clock does not use yet."""
+
+from wearfit.records.findings import Finding
+from wearfit.records.frames import Frames
+from wearfit.records.rules.marking import Judged
+
+
+def note_unused(frames: Frames) -> Judged:
+    """One note for each table or column of which this release makes no use."""
+    stays = int(frames["events"]["event"].isin(["store", "take_out"]).sum())
+    unused = (
+        ("readings", None, len(frames["readings"]), "Readings are"),
+        ("counter", None, len(frames["counter"]), "Counter readings beside runs are"),
+        ("tools", "coating", int((frames["tools"]["coating"] != "").sum()), "Coatings are"),
+        ("events", "event", stays, "Times in store are"),
+    )
+    return dict(frames), [
+        Finding(table, None, column, None, f"{what} kept but not used yet ({count:,} rows).", "Nothing needs doing.", "note")
+        for table, column, count, what in unused
+        if count
+    ]

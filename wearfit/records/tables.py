@@ -1,0 +1,280 @@
+"""The record tables: every table and column, its unit, its bounds and what it means."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final, Literal
+
+Kind = Literal["text", "date", "month", "timestamp", "number", "count", "flag", "choice", "value"]
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column of a record table.
+
+    Parameters
+    ----------
+    name : str
+    kind : Kind
+        What a cell holds; "value" is a number that may be below what the gauge resolves, written `<0.02`.
+    required : bool
+        The column must be there, and no cell of a used row may be blank.
+    choices : tuple of str
+        The words that a cell of kind "choice" may hold.
+    low, high : float, optional
+        Smallest and largest number accepted.
+    unit : str
+    meaning : str
+        For the person who fills in the sheet.
+    default : str
+        What a blank cell means, in the canonical text of the kind; "" where blank means not known.
+    """
+
+    name: str
+    kind: Kind
+    required: bool = False
+    choices: tuple[str, ...] = ()
+    low: float | None = None
+    high: float | None = None
+    unit: str = ""
+    meaning: str = ""
+    default: str = ""
+
+
+@dataclass(frozen=True)
+class Table:
+    """One record table.
+
+    Parameters
+    ----------
+    name : str
+    columns : tuple of Column
+    key : tuple of str
+        The columns whose cells make two rows the same row.
+    required : bool
+        Records cannot be used without this table.
+    repeats : bool
+        Rows of one file with the same key and other values all count; else the last one is used.
+    one_of : tuple of tuple of str
+        Of each group at least one column must be there, and one cell of a used row filled.
+    meaning : str
+    """
+
+    name: str
+    columns: tuple[Column, ...]
+    key: tuple[str, ...]
+    required: bool = False
+    repeats: bool = False
+    one_of: tuple[tuple[str, ...], ...] = ()
+    meaning: str = ""
+
+    def column(self, name: str) -> Column:
+        """The column of that name; KeyError where the table has none."""
+        for column in self.columns:
+            if column.name == name:
+                return column
+        raise KeyError(name)
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        return tuple(column.name for column in self.columns)
+
+
+CLASSES: Final = ("101", "102", "103", "104", "105")
+STEELS: Final = ("prehard", "hard", "stainless", "aluminium", "copper_alloy")
+EVENTS: Final = (
+    "worn", "retool", "refurbish", "retire", "service", "modify", "store", "take_out", "move", "hold", "release", "order",
+)  # fmt: skip
+CAUSES: Final = ("wear", "damage", "planned", "obsolete", "design_change")
+
+
+def _id(name: str, meaning: str) -> Column:
+    return Column(name, "text", required=True, meaning=meaning)
+
+
+def _amount(
+    name: str, meaning: str, unit: str, low: float | None = 0, high: float | None = None, required: bool = False, default: str = ""
+) -> Column:
+    return Column(name, "number", required=required, low=low, high=high, unit=unit, meaning=meaning, default=default)
+
+
+TOOL_ID: Final = _id("tool_id", "The tool's own number, written the same way in every table.")
+
+TOOLS: Final = Table(
+    "tools",
+    (
+        TOOL_ID,
+        Column("service_class", "choice", choices=CLASSES, meaning="Service class of a mould for a machine up to 400 t. Blank with "
+               "no band: not known, and the forecast mixes all the classes. Over 400 t leave it blank and give the band."),
+        _amount("band_low", "Fewest shots that the purchase order promises, in place of the class's band. Alone it is a floor.",
+                "shots", low=1),
+        _amount("band_high", "Most shots that the purchase order allows for, in place of the class's band. Alone it is a cap.",
+                "shots", low=1),
+        Column("design_id", "text", meaning="Drawing that the tool was cut from; sister tools share it and learn from each other."),
+        Column("maker_id", "text", meaning="Toolmaker."),
+        Column("cavities", "count", low=1, unit="cavities", meaning="How many parts one shot makes with every cavity open.", default="1"),
+        Column("cavity_steel", "choice", choices=STEELS, meaning="What the cavities are cut in. Blank: what is usual for the class."),
+        _amount("hardness_hrc", "Hardness of the cavities, in place of the name of the steel.", "HRC", high=75),
+        Column("commissioned_on", "date", required=True, meaning="Day on which the tool was accepted for production."),
+        _amount("opening_shots", "Shots made before the first recorded run, since commissioning. Blank: none if the first run "
+                "lies within 60 days of commissioning, else not known.", "shots"),
+        _amount("opening_life_shots", "Of those, the shots made since the last retool or refurbishment.", "shots"),
+        Column("history_from", "date", meaning="Renewals before this day would not be in the events table. Blank: the first recorded run."),
+        Column("plant_id", "text", meaning="Plant where the tool is, until a later move or run says otherwise."),
+        Column("coating", "text", meaning="Coating of the cavities, such as chrome, nickel, nitride or pvd."),
+        _amount("cycle_time_s", "Usual time from one shot to the next.", "s", low=0.5, high=86400),
+        _amount("shots_per_month", "Shots expected in a usual month ahead.", "shots a month"),
+        _amount("replacement_cost", "Price of a new tool; one currency throughout.", "money"),
+        _amount("refurbish_cost", "Price of a refurbishment; one currency throughout.", "money"),
+        _amount("lead_time_weeks", "Median time from order to a replacement that makes good parts.", "weeks"),
+    ),
+    key=("tool_id",), required=True, meaning="One row a tool.",
+)  # fmt: skip
+
+RUNS: Final = Table(
+    "runs",
+    (
+        TOOL_ID,
+        _id("plant_id", "Plant that made the run."),
+        _id("resin_id", "Resin moulded."),
+        Column("started_on", "date", required=True, meaning="First day of the run."),
+        Column("ended_on", "date", required=True, meaning="Last day of the run, itself counted."),
+        _amount("shots", "Machine cycles made. Where blank, they are reckoned from the parts.", "shots"),
+        _amount("parts", "Good parts made, out of all cavities together.", "parts"),
+        Column("active_cavities", "count", low=1, unit="cavities", meaning="Cavities open in this run. Blank: all of the tool's."),
+        _amount("scrap_parts", "Parts thrown away, start-up included. Blank: 3 % of all, a judgement.", "parts"),
+        _amount("cycle_time_s", "Time from one shot to the next in this run.", "s", low=0.5, high=86400),
+        _amount("setups", "Times the tool was set up for this run. Blank: one, and none where the run goes on from one of "
+                "the same tool, plant and resin that ended at most 3 days before.", "set-ups"),
+    ),
+    key=("tool_id", "plant_id", "resin_id", "started_on"), required=True, repeats=True, one_of=(("shots", "parts"),),
+    meaning="One row a production run of one tool at one plant in one resin.",
+)  # fmt: skip
+
+COUNTER: Final = Table(
+    "counter",
+    (
+        TOOL_ID,
+        Column("date", "date", required=True, meaning="Day of the reading."),
+        _amount("counter_shots", "What the shot counter showed, on its own zero; only differences count.", "shots", required=True),
+    ),
+    key=("tool_id", "date"), meaning="Readings of the shot counters.",
+)  # fmt: skip
+
+EVENTS_TABLE: Final = Table(
+    "events",
+    (
+        TOOL_ID,
+        Column("date", "date", required=True, meaning="Day of the event."),
+        Column("event", "choice", required=True, choices=EVENTS, meaning="worn: found worn out. retool: new cavities. refurbish: "
+               "part of the life restored. retire: never used again. service: stripped, cleaned, greased. modify: the cavity "
+               "changed. store, take_out: laid up and fetched back. move: sent to another plant. hold, release: stopped for a "
+               "hazard on the part, and freed. order: a replacement ordered."),
+        Column("cause", "choice", choices=CAUSES, meaning="Why a tool was renewed or retired; planned: ahead of wear. Blank: not stated."),
+        Column("last_good_on", "date", meaning="Day on which the parts were last known good; it wore out between then and the date."),
+        Column("back_on", "date", meaning="Day on which the tool was back in service."),
+        Column("plant_id", "text", meaning="Where a move went to, or the place of a store, written as a row of plants."),
+        Column("preserved", "flag", meaning="1 where a stored tool was oiled or wrapped, 0 where it was not."),
+        _amount("renewed_share", "Share of the wearing surface that a modification cut new.", "share, 0 to 1", high=1, default="0"),
+        _amount("shots_at", "Shots since commissioning at the event.", "shots"),
+        Column("due_on", "date", meaning="Day on which an ordered replacement is due."),
+        _amount("cost", "What it cost; one currency throughout.", "money"),
+        Column("note", "text", meaning="Anything else, in free words."),
+    ),
+    key=("tool_id", "date", "event"), required=True, meaning="What happened to the tools other than running.",
+)  # fmt: skip
+
+READINGS: Final = Table(
+    "readings",
+    (
+        TOOL_ID,
+        Column("date", "date", required=True, meaning="Day of the measurement."),
+        _id("feature", "What was measured, such as a gate diameter or a parting line step."),
+        Column("value", "value", required=True, unit="as measured", meaning="The result; <0.02 means below what the gauge can show."),
+        _amount("limit", "Value at which the tool is worn out.", "as measured", low=None, required=True),
+        _amount("new_value", "Value when new.", "as measured", low=None, default="0"),
+        _amount("resolution", "Smallest step that the gauge shows.", "as measured"),
+    ),
+    key=("tool_id", "date", "feature"), repeats=True, meaning="Inspection measurements that run from new to their limit as the tool wears.",
+)  # fmt: skip
+
+PLANTS: Final = Table(
+    "plants",
+    (
+        _id("plant_id", "Plant or store, written the same way in every table."),
+        _amount("latitude", "North positive.", "degrees", low=-90, high=90),
+        _amount("longitude", "East positive.", "degrees", low=-180, high=180),
+        _amount("coolant_temp_c", "Temperature at which cooling water enters the moulds.", "degC", low=-40, high=200),
+        _amount("chloride_mg_m2_day", "Chloride deposited from the air.", "mg/(m2 day)"),
+        _amount("so2_mg_m2_day", "Sulphur dioxide deposited from the air.", "mg/(m2 day)"),
+        Column("conditioned", "flag", meaning="1 where the hall air is dried or conditioned, 0 where it is not."),
+    ),
+    key=("plant_id",), meaning="Plants and stores, and the air they stand in.",
+)  # fmt: skip
+
+CLIMATE: Final = Table(
+    "climate",
+    (
+        _id("plant_id", "Plant."),
+        Column("month", "month", meaning="Month of a monthly mean."),
+        Column("timestamp", "timestamp", meaning="Local date and time of an hourly record, such as 2024-07-01T14:00."),
+        _amount("temp_c", "Air temperature.", "degC", low=-90, high=70, required=True),
+        _amount("rh_pct", "Relative humidity.", "%", high=100, required=True),
+        Column("place", "choice", choices=("outdoor", "hall"), meaning="Where it was measured.", default="outdoor"),
+    ),
+    key=("plant_id", "month", "timestamp", "place"), one_of=(("month", "timestamp"),), meaning="Air at the plants, by month or by hour.",
+)  # fmt: skip
+
+RESINS: Final = Table(
+    "resins",
+    (
+        _id("resin_id", "Resin, written the same way in every table."),
+        _id("family", "ISO 1043-1 symbol of the polymer, such as ABS, PP, PVC-P or PA66."),
+        _amount("filler_pct", "Filler by mass. Blank: none.", "%", high=100),
+        Column("filler_kind", "text", meaning="ISO 1043-2 symbol of the filler, such as GF, MF or T."),
+        Column("corrosive", "flag", meaning="1 where the resin gives off acid when hot, 0 where it does not. Blank: as its family does."),
+    ),
+    key=("resin_id",), meaning="Resins.",
+)  # fmt: skip
+
+PLAN: Final = Table(
+    "plan",
+    (
+        Column("month", "month", required=True, meaning="Month in which it is to be made."),
+        Column("tool_id", "text", meaning="Tool that is to make it."),
+        Column("design_id", "text", meaning="Or the design; the shots are shared by its live tools as they were used of late."),
+        _amount("shots", "Machine cycles to be made.", "shots"),
+        _amount("units", "Or units of the product to be made.", "units"),
+        Column("plant_id", "text", meaning="Plant that is to make it."),
+        Column("resin_id", "text", meaning="Resin it is to be made in."),
+        Column("product_id", "text", meaning="Product it is made for."),
+    ),
+    key=("month", "tool_id", "design_id", "product_id"), repeats=True, one_of=(("tool_id", "design_id"), ("shots", "units")),
+    meaning="What is to be made.",
+)  # fmt: skip
+
+BILL: Final = Table(
+    "bill",
+    (
+        _id("product_id", "Product."),
+        _id("design_id", "Design it needs; several products may share one."),
+        _amount("parts_per_unit", "Parts of this design in one unit of the product.", "parts a unit", required=True),
+    ),
+    key=("product_id", "design_id"), meaning="Which designs a product needs.",
+)  # fmt: skip
+
+ALIASES: Final = Table(
+    "aliases",
+    (
+        _id("old_tool_id", "Number that the tool had before."),
+        _id("tool_id", "Number that it has now."),
+        Column("since", "date", meaning="First day of the new number."),
+    ),
+    key=("old_tool_id",), meaning="Tools that were given another number.",
+)  # fmt: skip
+
+
+def _by_name(tables: Iterable[Table]) -> dict[str, Table]:
+    return {table.name: table for table in tables}
+
+
+TABLES: Final[dict[str, Table]] = _by_name((TOOLS, RUNS, COUNTER, EVENTS_TABLE, READINGS, PLANTS, CLIMATE, RESINS, PLAN, BILL, ALIASES))

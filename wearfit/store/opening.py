@@ -1,0 +1,102 @@
+"""Opening a store: what lies at its path, and whether it may be used, made or brought up to date."""
+
+import os
+from pathlib import Path
+
+from sqlalchemy import Connection, column, inspect, select, table
+
+from wearfit.errors import Refusal
+from wearfit.store.engine import Database
+from wearfit.store.schema import HEAD, REVISION_TABLE
+
+_SQLITE_HEADER = b"SQLite format 3\0"  # the first 16 bytes of every database file: https://www.sqlite.org/fileformat.html
+_OUR_TABLES = {REVISION_TABLE, "uploads", "row_versions"}
+_NAME_ANOTHER = "Name another file with `--store`."
+
+
+def open_database(path: Path, must_exist: bool) -> Database:
+    """The database at a path, made or brought up to date where needed.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        Where the store is, or is to be.
+    must_exist : bool
+        Whether a store that does not exist yet is refused rather than made.
+
+    Raises
+    ------
+    Refusal
+        If there is no such folder, the place cannot be written, the file is not a wearfit store or one of a newer
+        version, or the store is missing and must exist. A file that is refused is left as it was.
+    """
+    _check_place(path, must_exist)
+    database = Database(path)
+    try:
+        with database.reading() as connection:
+            revision = _revision(connection, path)
+        if revision is None and must_exist:
+            raise _missing(path)
+        if revision != HEAD:
+            _bring_up_to_date(database)
+        database.use_write_ahead_log()
+    except BaseException:
+        database.close()
+        raise
+    return database
+
+
+def _check_place(path: Path, must_exist: bool) -> None:
+    folder = path.parent
+    if not os.path.isdir(folder):  # unlike Path.is_dir, False where one may not look
+        raise Refusal(f"The store's folder {folder} does not exist.", "Make the folder, or name another file with `--store`.", 2)
+    # SQLite keeps its log beside the file, so the folder has to be writable as well.
+    _check_access(folder, path, os.R_OK | os.W_OK | os.X_OK)
+    if path.is_dir():
+        raise Refusal(f"{path} is a folder, not a store.", _NAME_ANOTHER, 2)
+    # An empty file is what a store looks like before its first transaction is done.
+    if not path.exists() or path.stat().st_size == 0:
+        if must_exist:
+            raise _missing(path)
+        return
+    _check_access(path, path, os.R_OK | os.W_OK)
+    # A rollback journal beside it means a first transaction cut short; SQLite puts the file right as it opens it.
+    if Path(f"{path}-journal").exists():
+        return
+    with path.open("rb") as file:
+        if file.read(len(_SQLITE_HEADER)) != _SQLITE_HEADER:
+            raise Refusal(f"{path} is not a wearfit store: it is not a SQLite file.", _NAME_ANOTHER, 2)
+
+
+def _check_access(place: Path, store: Path, rights: int) -> None:
+    if not os.access(place, rights, effective_ids=os.access in os.supports_effective_ids):
+        raise Refusal(f"The store {store} cannot be written.", "Move it to a folder where you may write, or ask for the right to.")
+
+
+def _revision(connection: Connection, path: Path) -> str | None:
+    """The revision of the schema, None for a database that holds nothing yet."""
+    tables = set(inspect(connection).get_table_names())
+    if not tables - {REVISION_TABLE}:
+        return None
+    if not tables >= _OUR_TABLES:
+        raise Refusal(f"{path} is not a wearfit store: it holds the tables of another program.", _NAME_ANOTHER, 2)
+    return connection.scalar(select(column("version_num")).select_from(table(REVISION_TABLE)))
+
+
+def _bring_up_to_date(database: Database) -> None:
+    from wearfit.store.upgrade import knows, upgrade  # Alembic takes longer to load than a store to open
+
+    with database.writing() as connection:
+        # Asked again inside the lock: another process may have done it meanwhile.
+        revision = _revision(connection, database.path)
+        if revision is not None and not knows(connection, revision):
+            raise Refusal(
+                f"The store {database.path} was made by a newer wearfit than this one.",
+                "Install the newer version, or name another file with `--store`.",
+            )
+        if revision != HEAD:
+            upgrade(connection)
+
+
+def _missing(path: Path) -> Refusal:
+    return Refusal(f"There is no store at {path} yet.", "Run `wearfit recalibrate PATH` first, PATH being the folder of records.")

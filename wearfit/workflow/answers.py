@@ -1,0 +1,115 @@
+"""Answers from the current calibration of a store; nothing of the model is loaded."""
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from wearfit.calibration import Calibration, from_bytes
+from wearfit.errors import Refusal
+from wearfit.forecasts.fleet import forecast_fleet
+from wearfit.forecasts.next_run import answer_runs
+from wearfit.forecasts.plants import compare_plants
+from wearfit.store.store import Store
+from wearfit.workflow.questions import Question, unanswered
+from wearfit.workflow.settings import HORIZON, TOLERANCE
+
+
+@dataclass(frozen=True)
+class Current:
+    """The calibration that answers, and the day it answers for.
+
+    Parameters
+    ----------
+    number : int
+        Of the calibration in the store.
+    calibration : Calibration
+    as_of : date
+        Not before the calibration's own day.
+    """
+
+    number: int
+    calibration: Calibration
+    as_of: dt.date
+
+    def document(self, answer: Mapping[str, Any]) -> dict[str, Any]:
+        """An answer with what every answer carries."""
+        return {"as_of": str(self.as_of), "calibration": self.number, "fingerprint": self.calibration.identity.fingerprint, **answer}
+
+
+def read_current(store: Store, as_of: dt.date | None) -> Current:
+    """The current calibration of a store, to answer for a day.
+
+    Parameters
+    ----------
+    as_of : date, optional
+        The calibration's own day by default; each clock is rolled forward to a later one.
+
+    Raises
+    ------
+    Refusal
+        Where no calibration is current or it cannot be read, and for a day before the calibration's own.
+    """
+    stored = store.calibration()
+    calibration = from_bytes(stored.blob)
+    own_day = dt.date.fromisoformat(calibration.identity.as_of)
+    if as_of is not None and as_of < own_day:
+        raise Refusal(
+            f"Calibration {stored.id} knows the records up to {own_day}, so an answer as of {as_of} would know the future.",
+            f"Ask for {own_day} or later, or run `wearfit recalibrate --as-of {as_of} --make-current` first.",
+        )
+    return Current(stored.id, calibration, as_of or own_day)
+
+
+def forecast(
+    store_url: str, as_of: dt.date | None = None, tools: Sequence[str] = (), horizon_years: float | None = None, tolerance: float | None = None
+) -> dict[str, Any]:
+    """When each live tool will wear out.
+
+    Parameters
+    ----------
+    tools : sequence of str
+        The tools asked for; all where it is empty.
+    horizon_years, tolerance : float, optional
+        As the store's settings, else the defaults.
+
+    Raises
+    ------
+    Refusal
+        As `read_current`, and where a tool is not live.
+    """
+    with Store.open(store_url, must_exist=True) as store:
+        current = read_current(store, as_of)
+        years, accepted = HORIZON.chosen(horizon_years, store), TOLERANCE.chosen(tolerance, store)
+    return current.document(forecast_fleet(current.calibration, current.as_of, years, accepted, tools or None).as_json())
+
+
+def next_run(store_url: str, questions: Sequence[Question], as_of: dt.date | None = None, after_plan: bool = False) -> tuple[dict[str, Any], bool]:
+    """The chance that a tool wears out before a run is finished, each question asked alone.
+
+    Parameters
+    ----------
+    questions : sequence of Question
+        Rows that cannot be read as a question are answered with their problem.
+    after_plan : bool
+        Whether planned use up to the run's month comes first.
+
+    Returns
+    -------
+    dict, bool
+        The answer in the order of the questions, and whether any of them could be answered.
+    """
+    with Store.open(store_url, must_exist=True) as store:
+        current = read_current(store, as_of)
+    asked = [question.run for question in questions if question.run is not None]
+    answer = answer_runs(current.calibration, asked, current.as_of, after_plan)
+    rows = iter(answer.as_json()["runs"])
+    runs = [next(rows) if question.run is not None else unanswered(question) for question in questions]
+    return current.document({"runs": runs}), answer.any_answered
+
+
+def plants(store_url: str, as_of: dt.date | None = None) -> dict[str, Any]:
+    """Plants compared by what their tools last and by their humidity exposure."""
+    with Store.open(store_url, must_exist=True) as store:
+        current = read_current(store, as_of)
+    return current.document(compare_plants(current.calibration).as_json())

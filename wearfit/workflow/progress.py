@@ -1,0 +1,100 @@
+"""How far a recalibration has come, and what is left of it by the pace measured so far."""
+
+import time
+from collections import deque
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Final
+
+STAGES: Final = {
+    "read": "reading the records",
+    "assemble": "putting the records together",
+    "start": "starting the sampler, usually some seconds",
+    "prepare": "preparing the data",
+    "compile": "compiling the model, usually 15-30 s the first time",
+    "sample": "sampling",
+    "summarise": "summing up",
+    "save": "saving the calibration",
+}
+"""Every stage in its order, and what it is called."""
+
+WINDOW_SECONDS: Final = 5.0  # the pace is that of the last seconds: tuning is slower than what comes after it
+LEAST_SHARE: Final = 0.02  # less than this done is no measure of a pace
+
+
+@dataclass(frozen=True)
+class Progress:
+    """Where the work stands.
+
+    Parameters
+    ----------
+    stage : str
+        A key of STAGES.
+    share : float or None
+        Share of the stage that is done, None where the stage cannot tell.
+    seconds_left : float or None
+        Of the stage, from its measured pace; None where there is no pace yet. [s]
+    again : bool
+        The chains did not agree yet and go on for longer.
+    """
+
+    stage: str
+    share: float | None = None
+    seconds_left: float | None = None
+    again: bool = False
+
+    @property
+    def sentence(self) -> str:
+        """The stage in words, without share and time."""
+        return "sampling for longer, as the chains do not agree yet" if self.again else STAGES[self.stage]
+
+
+Report = Callable[[Progress], None]
+
+
+def silent(progress: Progress) -> None:
+    """A report for those who do not want one."""
+
+
+class Pace:
+    """Turns what the sampler tells of itself into progress with the time left.
+
+    Parameters
+    ----------
+    clock : callable
+        Gives the time. [s]
+    """
+
+    def __init__(self, clock: Callable[[], float] = time.perf_counter) -> None:
+        self._clock = clock
+        self._stage = ""
+        self._again = False
+        self._told: deque[tuple[float, float]] = deque()
+
+    def progress(self, stage: str, share: float) -> Progress:
+        """Progress at this moment.
+
+        Parameters
+        ----------
+        stage : str
+            A key of STAGES.
+        share : float
+            Share of it done, 0 to 1; a share that falls says that the stage begins again.
+        """
+        if stage != "sample":
+            self._stage = stage
+            return Progress(stage)
+        fell = self._stage == stage and bool(self._told) and share < self._told[-1][1]
+        self._again = fell or (self._again and self._stage == stage)
+        if fell or self._stage != stage:
+            self._told.clear()
+        self._stage = stage
+        now = self._clock()
+        self._told.append((now, share))
+        # One mark older than the window stays, so that slow work still has two marks to measure between.
+        while len(self._told) > 2 and now - self._told[1][0] >= WINDOW_SECONDS:
+            self._told.popleft()
+        since, before = self._told[0]
+        done = share - before
+        left = (1.0 - share) * (now - since) / done if share >= LEAST_SHARE and done > 0 else None
+        return Progress(stage, share, left, self._again)

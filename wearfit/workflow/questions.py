@@ -1,0 +1,109 @@
+"""Questions about next runs, from the cells of a file or of the command line."""
+
+import csv
+import io
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+from wearfit.errors import Refusal
+from wearfit.forecasts.next_run import RunQuestion
+from wearfit.records.cells import Unreadable, canonical, clean
+from wearfit.records.names import plain_name
+from wearfit.records.tables import Column
+
+COLUMNS: Final = (
+    Column("tool_id", "text", required=True),
+    Column("plant_id", "text", required=True),
+    Column("resin_id", "text", required=True),
+    Column("month", "month", required=True),
+    Column("shots", "count", required=True, low=1),
+)
+
+
+@dataclass(frozen=True)
+class Question:
+    """One question, or why its cells are none.
+
+    Parameters
+    ----------
+    cells : mapping of str to str
+        As typed, by column.
+    run : RunQuestion or None
+    problem : str
+        In a sentence with its repair, where `run` is None.
+    """
+
+    cells: Mapping[str, str]
+    run: RunQuestion | None
+    problem: str = ""
+
+
+def question_of(cells: Mapping[str, str]) -> Question:
+    """The question that five cells ask."""
+    values = {}
+    for column in COLUMNS:
+        try:
+            values[column.name] = canonical(column, cells.get(column.name, ""))
+        except Unreadable as unreadable:
+            return Question(cells, None, f"{unreadable.problem} {unreadable.repair}")
+        if not values[column.name]:
+            return Question(cells, None, f"{column.name} is blank. Fill it in.")
+    return Question(cells, RunQuestion(values["tool_id"], values["plant_id"], values["resin_id"], values["month"], int(values["shots"])))
+
+
+def read_questions(path: Path) -> list[Question]:
+    """Questions of a CSV file with the columns of COLUMNS, in any order; columns beside them are passed over.
+
+    Raises
+    ------
+    Refusal
+        Status 2, where the file cannot be read, lacks a column or asks nothing.
+    """
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except OSError as error:
+        raise Refusal(f"The file of runs '{path}' cannot be opened: {error.strerror}.", "Give the path of a CSV file.", 2) from error
+    except UnicodeDecodeError:
+        raise Refusal(f"The file of runs '{path}' is not UTF-8 text.", "Save it as 'CSV UTF-8'.", 2) from None
+    names = ", ".join(column.name for column in COLUMNS)
+    try:
+        header, *rows = [row for row in csv.reader(io.StringIO(text, newline=""), strict=True) if any(map(clean, row))] or [[]]
+    except csv.Error:
+        raise Refusal(f"The file of runs '{path}' has a double quote without its fellow.", "Save it again as 'CSV UTF-8'.", 2) from None
+    places = {plain_name(clean(name)): place for place, name in enumerate(header)}
+    absent = [column.name for column in COLUMNS if plain_name(column.name) not in places]
+    if absent:
+        raise Refusal(f"The file of runs '{path}' has no column {' and no column '.join(absent)}.", f"Its first row must name {names}.", 2)
+    if not rows:
+        raise Refusal(f"The file of runs '{path}' has no row below its header.", "Write one row for each run.", 2)
+
+    def cell(row: list[str], column: Column) -> str:
+        place = places[plain_name(column.name)]
+        return row[place] if place < len(row) else ""
+
+    return [question_of({column.name: cell(row, column) for column in COLUMNS}) for row in rows]
+
+
+def question_of_options(tool: str, plant: str, resin: str, month: str, shots: str) -> Question:
+    """The question that the options of the command ask.
+
+    Raises
+    ------
+    Refusal
+        Status 2, where an option's value makes no sense.
+    """
+    asked = question_of({"tool_id": tool, "plant_id": plant, "resin_id": resin, "month": month, "shots": shots})
+    if asked.run is None:
+        raise Refusal(asked.problem, "See `wearfit next-run --help`.", 2)
+    return asked
+
+
+def unanswered(question: Question) -> dict[str, Any]:
+    """The answer to a row that asks nothing, in the shape of the others."""
+    cells = {column.name: clean(question.cells.get(column.name, "")) or None for column in COLUMNS}
+    return {
+        **cells, "shots": None, "p_wear_out": None, "p_wear_out_interval": None, "p_any_stop": None, "hold": False,
+        "largest_run_at_risk": None, "new": [], "problem": question.problem,
+    }  # fmt: skip

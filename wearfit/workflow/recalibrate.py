@@ -1,0 +1,182 @@
+"""Recalibrate: the records into the store, everything that it holds into the model, the calibration into the store."""
+
+import datetime as dt
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from wearfit.calibration import Identity
+from wearfit.errors import Refusal
+from wearfit.store.calibrations import CalibrationSummary
+from wearfit.store.store import Store
+from wearfit.store.uploads import UploadOutcome
+from wearfit.workflow.progress import Progress, Report, silent
+from wearfit.workflow.settings import PRIORS, SEED
+from wearfit.workflow.worker import Worker
+from wearfit.workflow.worker_process import Fitted, Request
+
+
+@dataclass(frozen=True)
+class Order:
+    """What to recalibrate on, and how.
+
+    Parameters
+    ----------
+    paths : sequence of Path
+        Records to store first; none to calibrate on what the store holds.
+    as_of : date, optional
+        The latest day in the records by default.
+    priors, seed : optional
+        As the store's settings, else the defaults.
+    make_current : bool
+        Whether a calibration of an earlier day than the current one's may become current.
+    """
+
+    paths: Sequence[Path] = ()
+    as_of: dt.date | None = None
+    priors: Path | None = None
+    seed: int | None = None
+    make_current: bool = False
+
+
+@dataclass(frozen=True)
+class Recalibration:
+    """A calibration that was made and kept.
+
+    Parameters
+    ----------
+    calibration : int
+        Its number in the store.
+    identity : Identity
+    current : bool
+        Whether it answers from now on; `why_not` says why it does not.
+    seconds : dict of str to float
+        By stage, and the total of the whole. [s]
+    findings : int
+        Number of things noticed in the records.
+    stored : tuple of (str, UploadOutcome)
+        Name of each upload and what it did to the store.
+    """
+
+    calibration: int
+    identity: Identity
+    current: bool
+    why_not: str
+    seconds: dict[str, float]
+    findings: int
+    stored: tuple[tuple[str, UploadOutcome], ...]
+
+    def as_json(self) -> dict[str, Any]:
+        return {
+            "as_of": self.identity.as_of,
+            "calibration": self.calibration,
+            "fingerprint": self.identity.fingerprint,
+            "current": self.current,
+            "why_not_current": self.why_not or None,
+            "lives": self.identity.lives,
+            "wear_outs": self.identity.wear_outs,
+            "seconds": self.seconds,
+            "diagnostics": self.identity.diagnostics,
+            "findings": self.findings,
+            "uploads": [
+                {"name": name, "new": o.new, "changed": o.changed, "unchanged": o.unchanged, "repeated": o.repeated} for name, o in self.stored
+            ],
+        }
+
+
+def recalibrate(store_url: str, order: Order, worker: Worker, report: Report = silent) -> Recalibration:
+    """Store records, calibrate on all that the store holds, and keep the calibration.
+
+    Parameters
+    ----------
+    store_url : str
+        Made where there is none.
+    order : Order
+    worker : Worker
+        Best started before, so that it loads the model meanwhile.
+    report : callable
+        Told the progress.
+
+    Returns
+    -------
+    Recalibration
+        Current if it passed the gate and its day is not before that of the current one.
+
+    Raises
+    ------
+    Refusal
+        Where the store, the records, the priors or the model refuse, or the work is interrupted while the model is
+        calibrated. No path is stored unless all of them can be read; what is stored by then stays.
+    """
+    # Pandas takes long to load; by now the worker has been started and loads its own libraries beside.
+    from wearfit.model.priors import own_priors_text, read_priors
+    from wearfit.records.assemble import assemble
+    from wearfit.records.readers.read import read
+    from wearfit.workflow.history import history_of
+
+    marks = [time.perf_counter()]
+    with Store.open(store_url, must_exist=not order.paths) as store:
+        report(Progress("read"))
+        priors_path = PRIORS.chosen(order.priors, store)
+        priors = own_priors_text() if priors_path is None else read_priors(priors_path).text
+        seed = SEED.chosen(order.seed, store)
+        uploads = [read(path) for path in order.paths]
+        stored = tuple((upload.name, store.add_upload(upload)) for upload in uploads)
+        rows = store.rows()
+        marks.append(time.perf_counter())
+        report(Progress("assemble"))
+        if not rows:
+            raise Refusal("The store holds no records yet.", "Run `wearfit recalibrate PATH`, PATH being the folder of records.")
+        empty = {table for upload in store.uploads() for table, count in upload.counts.items() if count == 0}
+        history = history_of(assemble(rows, empty), order.as_of)
+        findings = len(history.findings) + _upload_findings(store, stored)
+        marks.append(time.perf_counter())
+        try:
+            fitted = worker.calibrate(Request(history.exposures, history.live, history.fingerprint, priors, seed), report)
+        except KeyboardInterrupt:
+            raise Refusal(
+                "Stopped before the calibration was done; the records are stored and the calibrations are as they were.",
+                "Run `wearfit recalibrate` again when it suits.",
+            ) from None
+        report(Progress("save"))
+        number, current, why_not = _keep(store, fitted, order.make_current)
+    seconds = fitted.seconds | {"read": marks[1] - marks[0], "prepare": marks[2] - marks[1] + fitted.seconds["prepare"]}
+    return Recalibration(
+        number, fitted.identity, current, why_not, seconds | {"total": time.perf_counter() - marks[0]}, findings, stored
+    )
+
+
+def _upload_findings(store: Store, stored: Sequence[tuple[str, UploadOutcome]]) -> int:
+    """Findings in the files: those of the uploads just stored, and of the last one under each other name.
+
+    A history that grows is uploaded again and again under one name, and what was noticed in it counts once.
+    """
+    names = {name for name, _ in stored}
+    last = {upload.name: upload.id for upload in store.uploads() if upload.name not in names}
+    ids = {outcome.upload_id for _, outcome in stored} | set(last.values())
+    return sum(len(store.findings(upload_id)) for upload_id in ids)
+
+
+def _keep(store: Store, fitted: Fitted, override_older: bool) -> tuple[int, bool, str]:
+    """Keep a calibration; returns its number, whether it is current, and why it is not."""
+    identity = fitted.identity
+    summary = CalibrationSummary(
+        as_of=dt.date.fromisoformat(identity.as_of),
+        fingerprint=identity.fingerprint,
+        passed=bool(identity.diagnostics["passed"]),
+        reasons=tuple(identity.diagnostics["reasons"]),
+        lives=identity.lives,
+        wear_outs=identity.wear_outs,
+        seed=identity.seed,
+        model_version=identity.model_version,
+        format_version=identity.format_version,
+    )
+    number = store.add_calibration(fitted.blob, summary, make_current=True, override_older=override_older)
+    current = store.current_id()
+    if current == number:
+        return number, True, ""
+    if not summary.passed:
+        return number, False, "It did not pass the gate: " + "; ".join(summary.reasons) + "."
+    return number, False, f"Calibration {current} knows later records; `--make-current` makes the one of the earlier day current all the same."

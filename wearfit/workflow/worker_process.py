@@ -1,0 +1,168 @@
+"""The inside of the worker process: waits for requests, calibrates, and keeps the compiled model for the next one."""
+
+import os
+import signal
+import sys
+import threading
+import time
+import traceback
+from dataclasses import dataclass
+from multiprocessing import parent_process
+from multiprocessing.connection import Connection, wait
+from typing import TYPE_CHECKING, Any, Final
+
+from wearfit.calibration import Identity
+from wearfit.errors import Refusal
+
+if TYPE_CHECKING:
+    from wearfit.exposures.live import LiveTools
+    from wearfit.exposures.table import Exposures
+    from wearfit.model.sampler import Compiled
+
+TELL_EVERY_SECONDS: Final = 0.1
+
+
+@dataclass(frozen=True)
+class Request:
+    """One history to calibrate on.
+
+    Parameters
+    ----------
+    exposures, live
+        Of the same records.
+    fingerprint : str
+        Of those records.
+    priors : str
+        Text of the priors file.
+    seed : int
+    """
+
+    exposures: "Exposures"
+    live: "LiveTools"
+    fingerprint: str
+    priors: str
+    seed: int
+
+
+@dataclass(frozen=True)
+class Ready:
+    """The model is loaded."""
+
+
+@dataclass(frozen=True)
+class Told:
+    """How far a calibration is: its stage, and the share of it that is done."""
+
+    stage: str
+    share: float
+
+
+@dataclass(frozen=True)
+class Fitted:
+    """A calibration, whether or not it passed the gate.
+
+    Parameters
+    ----------
+    blob : bytes
+        The saved posterior.
+    identity : Identity
+        What it says of itself, diagnostics among it.
+    seconds : dict of str to float
+        By stage. [s]
+    """
+
+    blob: bytes
+    identity: Identity
+    seconds: dict[str, float]
+
+
+@dataclass(frozen=True)
+class Failed:
+    """A fault in the program: its last line, and where it happened."""
+
+    summary: str
+    trace: str
+
+
+Message = Ready | Told | Fitted | Failed | Refusal
+
+
+class Teller:
+    """Sends messages, from whichever thread, one at a time."""
+
+    def __init__(self, connection: "Connection[Any, Any]") -> None:
+        self._connection = connection
+        self._lock = threading.Lock()
+        self._last = ("", 0.0)
+
+    def send(self, message: Message) -> None:
+        with self._lock:
+            self._connection.send(message)
+
+    def tell(self, stage: str, share: float) -> None:
+        """Send progress, a stage's first and last words at once and the others every so often."""
+        last_stage, last_time = self._last
+        now = time.perf_counter()
+        if stage == last_stage and share < 1.0 and now - last_time < TELL_EVERY_SECONDS:
+            return
+        self._last = (stage, now)
+        self.send(Told(stage, share))
+
+
+def serve(connection: "Connection[Any, Any]") -> None:
+    """Answer requests until the connection or the parent process ends.
+
+    Parameters
+    ----------
+    connection : Connection
+        Takes `Request`, gives `Ready` once; for each request `Told` any number of times, then `Fitted`, `Refusal` or
+        `Failed`.
+    """
+    # Ctrl-C reaches the whole group of processes; the parent alone decides what becomes of this one.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+    # Standard output belongs to the parent's answer, whatever a library here may want to say.
+    os.dup2(2, 1)
+    sys.stdout = sys.stderr
+    teller = Teller(connection)
+    try:
+        from wearfit.model.calibrate import calibrate  # noqa: F401  (seconds, best spent while the parent reads)
+    except Exception as error:
+        teller.send(_failed(error))
+        return
+    teller.send(Ready())
+    compiled: Compiled | None = None
+    while True:
+        try:
+            request: Request = connection.recv()
+        except EOFError:
+            return
+        try:
+            fitted, compiled = _calibrate(request, compiled, teller)
+            teller.send(fitted)
+        except Refusal as refusal:
+            teller.send(refusal)
+        except Exception as error:
+            teller.send(_failed(error))
+
+
+def _calibrate(request: Request, compiled: "Compiled | None", teller: Teller) -> "tuple[Fitted, Compiled]":
+    from wearfit.calibration import to_bytes
+    from wearfit.model.calibrate import calibrate
+    from wearfit.model.priors import parse_priors
+
+    outcome = calibrate(
+        request.exposures, request.live, request.fingerprint, parse_priors(request.priors), request.seed, compiled, report=teller.tell
+    )
+    return Fitted(to_bytes(outcome.calibration), outcome.calibration.identity, dict(outcome.seconds)), outcome.compiled
+
+
+def _failed(error: Exception) -> Failed:
+    return Failed("".join(traceback.format_exception_only(error)).strip(), "".join(traceback.format_exception(error)))
+
+
+def _end_with_parent() -> None:
+    parent = parent_process()
+    if parent is not None:
+        wait([parent.sentinel])
+        os._exit(1)
