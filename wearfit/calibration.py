@@ -18,6 +18,7 @@ Array = np.ndarray
 FORMAT_VERSION: Final = 1
 MODEL_VERSION: Final = "1"  # raised with every change that moves a posterior
 MOST_DRAWS: Final = 2000
+DRAW_DIGITS: Final = 4  # significant digits kept of a draw: far inside Monte Carlo error, and half the size
 
 
 def of(*dims: str, kind: str = "f4") -> Any:
@@ -56,7 +57,7 @@ class Draws:
     tool: Array = of("sample", "tool")  # log life
     sudden_plant: Array = of("sample", "plant")  # log rate
     wear_spent: Array = of("sample", "live")  # [reference shots]; NaN where the age is unknown
-    log_life: Array = of("sample", "live")  # log characteristic life [log reference shots]
+    characteristic_life: Array = of("sample", "live")  # [reference shots]
     log_likelihood: Array = of("sample", "observation")
 
 
@@ -99,6 +100,13 @@ class ResinTable:
     corrosive: Array = of("resin", kind="f8")
     described: Array = of("resin", kind="i1")
     unknown: Array = of("moment", kind="f8")  # mean and standard deviation of log wear, of a resin that nothing describes
+
+
+@dataclass(frozen=True)
+class DesignTable:
+    """What is known of each design."""
+
+    seen: Array = of("design", kind="i1")
 
 
 @dataclass(frozen=True)
@@ -156,6 +164,7 @@ class Calibration:
     prior: PriorDraws
     plants: PlantTable
     resins: ResinTable
+    designs: DesignTable
     live: LiveTable
 
     @property
@@ -172,7 +181,15 @@ class Calibration:
         return int(np.flatnonzero(self.levels.coefficient == name)[0])
 
 
-_GROUPS: Final = {"levels": Levels, "draws": Draws, "prior": PriorDraws, "plants": PlantTable, "resins": ResinTable, "live": LiveTable}
+_GROUPS: Final = {
+    "levels": Levels,
+    "draws": Draws,
+    "prior": PriorDraws,
+    "plants": PlantTable,
+    "resins": ResinTable,
+    "designs": DesignTable,
+    "live": LiveTable,
+}
 
 
 def to_bytes(calibration: Calibration) -> bytes:
@@ -204,7 +221,16 @@ def _write(file: Any, group: Any, name: str, dims: tuple[str, ...], kind: str, v
         if values.size:
             variable[:] = values.astype(object)
         return
-    variable = group.createVariable(name, kind, axes, compression="zlib", complevel=4, shuffle=True)
+    variable = group.createVariable(
+        name,
+        kind,
+        axes,
+        compression="zlib",
+        complevel=4,
+        shuffle=True,
+        significant_digits=DRAW_DIGITS if kind == "f4" else None,
+        quantize_mode="GranularBitRound",
+    )
     if values.size:
         variable[:] = values.astype(kind)
 
@@ -221,7 +247,9 @@ def from_bytes(blob: bytes) -> Calibration:
         file = netCDF4.Dataset("calibration.nc", "r", memory=blob)
         identity = json.loads(file.getncattr("identity"))
     except (OSError, AttributeError, ValueError, RuntimeError) as reason:
-        raise Refusal("The saved calibration cannot be read.", "Recalibrate, or go back to another one with `wearfit calibrations --use`.") from reason
+        raise Refusal(
+            "The saved calibration cannot be read.", "Recalibrate, or go back to another one with `wearfit calibrations --use`."
+        ) from reason
     with file:
         file.set_auto_mask(False)
         if identity["format_version"] != FORMAT_VERSION:
@@ -230,7 +258,9 @@ def from_bytes(blob: bytes) -> Calibration:
                 "Recalibrate with this version.",
             )
         identity["log_band"] = tuple(identity["log_band"])
-        parts = {name: cls(**{f.name: _read(file, file[name], f.name, f.metadata["dims"]) for f in fields(cls)}) for name, cls in _GROUPS.items()}
+        parts = {
+            name: cls(**{f.name: _read(file, file[name], f.name, f.metadata["dims"]) for f in fields(cls)}) for name, cls in _GROUPS.items()
+        }
     return Calibration(identity=Identity(**identity), **parts)
 
 

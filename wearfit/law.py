@@ -61,4 +61,5 @@ def wear_at(cumulative: Array, log_life: Array, shape: Array, xp: ModuleType = n
 
 def log1mexp(x: Array, xp: ModuleType = np) -> Array:
     """log(1 - exp(-x)) for x > 0, accurate at both ends (Maechler 2012, the R package Rmpfr)."""
-    return xp.where(x > np.log(2.0), xp.log1p(-xp.exp(-x)), xp.log(-xp.expm1(-x)))
+    far = xp.maximum(x, np.log(2.0))  # keeps the branch that is not taken finite
+    return xp.where(x > np.log(2.0), xp.log1p(-xp.exp(-far)), xp.log(-xp.expm1(-x)))

@@ -75,7 +75,8 @@ Mill,,,,
 """
 
 CLIMATE = "plant_id,month,temp_c,rh_pct\n" + "\n".join(
-    f"Quay,2018-{month:02d},{temp},{rh}" for month, (temp, rh) in enumerate(zip([5, 5, 7, 10, 14, 17, 19, 19, 16, 13, 9, 6], [85] * 12, strict=True), 1)
+    f"Quay,2018-{month:02d},{temp},{rh}"
+    for month, (temp, rh) in enumerate(zip([5, 5, 7, 10, 14, 17, 19, 19, 16, 13, 9, 6], [85] * 12, strict=True), 1)
 )
 
 RESINS = """

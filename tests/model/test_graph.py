@@ -13,7 +13,8 @@ from small_fleet import Coordinates, prior_draws, small_fleet
 
 from wearfit.exposures.lives import CENSORED, INTERVAL
 from wearfit.model import likelihood as ll
-from wearfit.model.data import ModelData, RowColumns, layout_of, prepare
+from wearfit.model.data import ModelData, RowColumns
+from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.graph import build_graph
 from wearfit.model.layout import GROUPS
 from wearfit.model.priors import read_priors
@@ -49,7 +50,9 @@ def log_likelihood(at: Coordinates, data: ModelData) -> float:
     p = ll.build_parameters(at.z, at.share, at.w, at.slot, data, LAYOUT)
     parts = ll.history_terms(p, ll.run_clock(p, data), ll.log_life(p, data), data)
     unknown = ll.mixture_log_likelihood(ll.mixture_joint(parts, data)).sum()
-    return float(ll.known_log_likelihood(parts, data) + unknown + ll.sudden_log_likelihood(p, data, LAYOUT).sum() + ll.cause_log_likelihood(p, data))
+    return float(
+        ll.known_log_likelihood(parts, data) + unknown + ll.sudden_log_likelihood(p, data, LAYOUT).sum() + ll.cause_log_likelihood(p, data)
+    )
 
 
 def test_numpy_equals_pytensor_term_by_term() -> None:
@@ -87,7 +90,7 @@ def test_terms_are_those_of_each_row() -> None:
     known = DATA.row[:, RowColumns.known] > 0
     assert ll.known_log_likelihood(parts, DATA) == pytest.approx(by_row[:, known].sum(axis=1), rel=1e-12)
     classes = np.stack([by_row[:, history.candidate == c].sum(axis=1) for c in np.flatnonzero(~FLEET.candidates.known)], axis=1)
-    mixed = np.log((np.exp(classes.reshape(len(classes), -1, 5)) * np.exp(DATA.mixture_weight)).sum(axis=2))
+    mixed = np.log((np.exp(classes.reshape(len(classes), -1, 5)) * np.exp(DATA.mixture_weight[1:])).sum(axis=2))
     assert ll.mixture_log_likelihood(ll.mixture_joint(parts, DATA))[:, 1:] == pytest.approx(mixed, rel=1e-9)
 
 

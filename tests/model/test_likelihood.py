@@ -19,10 +19,14 @@ WEAR_SHARE = 0.7
 NEAR = 1e-8  # absolute: a life of no wear enters at law.LEAST_SPENT rather than at zero
 
 
-def log_likelihood(good: Array = GOOD, interval: float = 0.0, wore_out: float = 0.0, perhaps: float = 0.0, wear_share: float = WEAR_SHARE) -> Array:
+def log_likelihood(
+    good: Array = GOOD, interval: float = 0.0, wore_out: float = 0.0, perhaps: float = 0.0, wear_share: float = WEAR_SHARE
+) -> Array:
     """By case and shape."""
-    flags = (np.full_like(END, flag) for flag in (interval, wore_out, perhaps))
-    return row_log_likelihood(Clock(ENTRY, good, END, LOG_LAST), np.array(np.log(ETA)), SHAPES, np.array(wear_share), *flags)
+    flags = {"interval": interval, "wore_out": wore_out, "perhaps": perhaps}
+    by_case = {name: np.full_like(END, flag) for name, flag in flags.items()}
+    clock = Clock(ENTRY, good, END, LOG_LAST)
+    return np.asarray(row_log_likelihood(clock, np.log(ETA), SHAPES, np.array(wear_share), **by_case))
 
 
 def test_right_censored() -> None:

@@ -9,7 +9,8 @@ from scipy.optimize import minimize
 
 from wearfit.exposures.build import build_exposures
 from wearfit.exposures.lives import CENSORED, INTERVAL
-from wearfit.model.data import CandidateColumns, layout_of, prepare
+from wearfit.model.data import CandidateColumns
+from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.layout import COEFFICIENTS
 from wearfit.model.likelihood import Clock, Parameters, row_log_likelihood, run_clock
 from wearfit.model.priors import read_priors
@@ -32,22 +33,23 @@ def demo_lives() -> tuple[Clock, Array]:
     history = exposures.history
     usable = exposures.candidates.known[history.candidate] & ~history.unstated & (clock.end > clock.entry)
     band = np.exp(data.candidate[history.candidate, CandidateColumns.band])[usable]
-    points = (getattr(clock, name)[usable] / band for name in ("entry", "good", "end"))
-    return Clock(*points, log_last=np.zeros(len(band))), history.ending[usable]
+    entry, good, end = (getattr(clock, name)[usable] / band for name in ("entry", "good", "end"))
+    return Clock(entry, good, end, log_last=np.zeros(len(band))), history.ending[usable]
 
 
 def test_same_fit_as_surpyval() -> None:
     """Right censored, exact and interval endings together, refurbished lives entering late; one Weibull law for all."""
     clock, ending = demo_lives()
-    assert min(np.bincount(ending, minlength=3)) >= 10 and np.sum(clock.entry > 0) >= 10  # or the test would test little
+    assert np.bincount(ending, minlength=3).min() >= 10  # or the test would test little
+    assert np.sum(clock.entry > 0) >= 10
     lower = np.where(ending == INTERVAL, clock.good, clock.end)
     upper = np.where(ending == CENSORED, np.inf, clock.end)
     entry = np.where(clock.entry > 0, clock.entry, -np.inf)
     theirs = surpyval.Weibull.fit(xl=lower, xr=upper, tl=entry)
 
     def negative_log_likelihood(p: Array) -> float:
-        flags = (ending == INTERVAL).astype(float), (ending != CENSORED).astype(float), np.zeros(len(ending))
-        return -float(row_log_likelihood(clock, p[0], np.exp(p[1]), np.array(0.5), *flags).sum())
+        interval, wore_out, perhaps = (ending == INTERVAL).astype(float), (ending != CENSORED).astype(float), np.zeros(len(ending))
+        return -float(row_log_likelihood(clock, p[0], np.exp(p[1]), np.array(0.5), interval, wore_out, perhaps).sum())
 
     ours = minimize(negative_log_likelihood, np.array([0.0, 0.5]), method="Nelder-Mead", options={"xatol": 1e-7, "fatol": 1e-9})
     assert np.exp(ours.x) == pytest.approx(theirs.params, rel=1e-3)

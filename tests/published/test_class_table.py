@@ -49,7 +49,7 @@ def new_tool_lives(service_class: str, rng: np.random.Generator, draws: int) -> 
     shape = entries["shape"]["median"] * np.exp(entries["shape"]["log_sd"] * rng.standard_normal(draws))
     priors = read_priors()
     log_band = class_log_band(priors, band_offsets(priors))[CLASSES.index(service_class)]
-    return np.exp(log_band + spread) * rng.weibull(shape)
+    return np.asarray(np.exp(log_band + spread) * rng.weibull(shape))
 
 
 @pytest.mark.parametrize("service_class", BANDS)

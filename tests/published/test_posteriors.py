@@ -44,7 +44,7 @@ LOG_ETA, LOG_SHAPE = grid(np.linspace(5.0, 20.0, 1201), np.linspace(-3.5, 2.2, 2
 
 def nist_log_likelihood() -> Array:
     """By node of (LOG_ETA, LOG_SHAPE)."""
-    return nist_lives().log_likelihood(LOG_ETA[..., None], np.exp(LOG_SHAPE)[..., None]).sum(axis=-1)
+    return np.asarray(nist_lives().log_likelihood(LOG_ETA[..., None], np.exp(LOG_SHAPE)[..., None]).sum(axis=-1))
 
 
 def test_nist_with_an_informed_prior() -> None:

@@ -52,7 +52,7 @@ def test_nothing_after_the_day_is_known(sheets: dict, day: dt.date):
     assert cut.as_of_day == day
     for name, column in (
         ("tools", "commissioned_on"), ("runs", "started_on"), ("runs", "ended_on"), ("events", "date"), ("events", "back_on"),
-        ("events", "last_good_on"), ("readings", "date"),
+        ("events", "last_good_on"), ("readings", "date"), ("counter", "date"),
     ):  # fmt: skip
         assert not (cut.tables[name][column] > now).any()
     assert cut.tables["runs"]["tool_id"].isin(cut.tables["tools"]["tool_id"]).all()

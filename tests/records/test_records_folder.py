@@ -9,6 +9,7 @@ from fleets import about, csv_of, fleet
 
 from wearfit.errors import Refusal
 from wearfit.records.readers.read import read
+from wearfit.records.upload import digest_of
 
 HandOver = Callable[[Mapping[str, str | bytes]], Path]
 
@@ -136,6 +137,17 @@ def test_repeated_keys_are_told(hand_over: HandOver):
     assert "both count" in told[2][2]
     assert "same as row 2" in told[3][2]
     assert [row.occurrence for row in upload.rows if row.table == "runs"] == [0, 1, 0]
+
+
+def test_a_return_to_older_values_is_the_row_that_is_used(hand_over: HandOver):
+    tools = "tool_id,commissioned_on,cavities\nT1,2020-01-01,2\nT1,2020-01-01,4\nT1,2020-01-01,2\n"
+    findings = read(hand_over({"tools.csv": tools})).findings
+    assert ["this later row is the one used" in f.problem for f in findings] == [True, True]
+
+
+def test_the_digest_tells_where_one_file_ends_and_the_next_begins():
+    assert digest_of([("a", b"bc")]) != digest_of([("ab", b"c")])
+    assert digest_of([("a", b"1b"), ("b", b"")]) != digest_of([("a", b"1"), ("b", b"b")])
 
 
 @pytest.mark.parametrize(

@@ -30,8 +30,8 @@ def calibrations(*, use: Annotated[int | None, Parameter(metavar="ID")] = None, 
 def _show(console: Console, document: Mapping[str, Any]) -> None:
     rows = [
         (
-            str(c["id"]), "current" if c["current"] else "", c["as_of"], c["made_at"][:16].replace("T", " "), f"{c['lives']:,}", f"{c['wear_outs']:,}",
-            str(c["seed"]), "passed" if c["passed"] else "not passed: " + "; ".join(c["reasons"]),
+            str(c["id"]), "current" if c["current"] else "", c["as_of"], c["made_at"][:16].replace("T", " "),
+            f"{c['lives']:,}", f"{c['wear_outs']:,}", str(c["seed"]), "passed" if c["passed"] else "not passed: " + "; ".join(c["reasons"]),
         )
         for c in document["calibrations"]
     ]  # fmt: skip

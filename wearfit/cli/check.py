@@ -59,6 +59,6 @@ def _show(console: Console, found: "Check") -> None:
 
 def _show_findings(console: Console, title: str, findings: "Sequence[Finding]") -> None:
     rows = [("" if f.row is None else f"{f.row:,}", f.column or "", f.value or "", f.problem, f.repair) for f in findings[:MOST_LINES]]
-    print_table(console, f"{title} ({len(findings):,})", ("Row", "Column", "Value", "What is wrong", "What to do"), rows, right=("Row",))
+    print_table(console, f"{title} ({len(findings):,})", ("Row", "Column", "Value", "What was noticed", "What to do"), rows, right=("Row",))
     if len(findings) > MOST_LINES:
         print_line(console, f"{len(findings) - MOST_LINES:,} more like these are not shown; `--json` lists them all.\n")

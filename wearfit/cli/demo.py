@@ -1,8 +1,5 @@
 """`wearfit demo`: the invented scenario in a store of its own, calibrated and forecast."""
 
-from typing import Annotated
-
-from cyclopts import Parameter
 from rich.console import Console
 
 from wearfit.cli.forecast import show_forecast
@@ -16,7 +13,7 @@ from wearfit.workflow.worker import Worker
 DEMO_STORE = "wearfit-demo.db"
 
 
-def demo(*, no_serve: Annotated[bool, Parameter(negative=())] = False, common: Common = Common()) -> Answer:  # noqa: B008
+def demo(*, no_serve: bool = False, common: Common = Common()) -> Answer:  # noqa: B008
     """Make the demo's own store, calibrate on it and forecast its fleet.
 
     Parameters

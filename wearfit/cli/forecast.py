@@ -1,7 +1,7 @@
 """`wearfit forecast`: when each live tool will wear out, and by when to order its replacement."""
 
 from collections.abc import Mapping
-from typing import Annotated, Any
+from typing import Annotated, Any, Final
 
 from cyclopts import Parameter
 from rich.console import Console
@@ -9,13 +9,15 @@ from rich.console import Console
 from wearfit.cli.options import Common, Day, Horizon, Tolerance
 from wearfit.cli.output import Answer
 from wearfit.cli.tables import Cell, print_line, print_table, warned
-from wearfit.cli.wording import CAUTION, HELD, frequency, month, spread
+from wearfit.cli.wording import CAUTION, HELD, UNKNOWN, frequency, month, spread
+
+WIDE: Final = 120  # columns of the screen from which plants and shots are shown as well
 
 
 def forecast(
     *,
     as_of: Day = None,
-    tool: Annotated[tuple[str, ...], Parameter(negative=(), consume_multiple=True, metavar="ID")] = (),
+    tool: Annotated[tuple[str, ...], Parameter(consume_multiple=True, metavar="ID")] = (),
     horizon: Horizon = None,
     tolerance: Tolerance = None,
     common: Common = Common(),  # noqa: B008
@@ -42,30 +44,47 @@ def forecast(
 
 
 def show_forecast(console: Console, document: Mapping[str, Any]) -> None:
-    """Print the forecast of a fleet, what needs an order first."""
-    tools = sorted(document["tools"], key=lambda t: (not t["overdue"], t["order_by"] or "9999", t["wear_out_on"]["p50"] or "9999", t["tool_id"]))
-    title = f"When each tool will wear out, as of {document['as_of']}"
-    columns = ("Tool", "Order by", "Wears out: early", "likely", "late", "Within 12 months", "Shots left", "Plant", "Status")
-    print_table(console, title, columns, [_row(tool) for tool in tools], right=("Shots left",))
+    """Print the forecast of a fleet: tools that must not run first, then those that need an order soonest."""
+    tools = sorted(document["tools"], key=_urgency)
+    wide = console.width >= WIDE
+    columns = ("Tool", "Order by", "Early", "Likely", "Late", "Within\n12 months", "Status")
+    more = ("Plant", "Shots left") if wide else ()
+    rows = [_row(tool) + (_more(tool) if wide else ()) for tool in tools]
+    print_table(console, f"When each tool will wear out, as of {document['as_of']}", (*columns, *more), rows, right=("Shots left",))
+    for tool in tools:
+        for note in _notes(tool):
+            print_line(console, f"{tool['tool_id']}: {note}")
     print_line(
         console,
         "Order by: the last day on which an order keeps the accepted risk of having no usable tool. Early, likely, late: 1 in 10, 5 in 10, "
-        "9 in 10 such tools have worn out by then; 'beyond' is past the horizon. Shots left: likely, and the range that holds 8 in 10.",
+        "9 in 10 such tools have worn out by then; 'beyond' is past the horizon. "
+        + ("Shots left: likely, and the range that holds 8 in 10." if wide else "A wider screen shows plants and shots left as well."),
     )
     if any(tool["status"] == "held" for tool in tools):
         print_line(console, HELD, "bold")
     print_line(console, CAUTION)
 
 
+def _urgency(tool: Mapping[str, Any]) -> tuple[bool, bool, str, str, str]:
+    late = "9999"
+    return tool["status"] != "held", not tool["overdue"], tool["order_by"] or late, tool["wear_out_on"]["p50"] or late, tool["tool_id"]
+
+
 def _row(tool: Mapping[str, Any]) -> tuple[Cell, ...]:
-    ends = tool["wear_out_on"]
+    status: Cell = warned("STOP: held") if tool["status"] == "held" else tool["status"].replace("_", " ")
     order: Cell = warned("now: overdue") if tool["overdue"] else tool["order_by"] or "beyond"
-    return (
-        tool["tool_id"], order, month(ends["p10"], "beyond"), month(ends["p50"], "beyond"), month(ends["p90"], "beyond"),
-        frequency(tool["p_within_12_months"]), spread(tool["remaining_shots"]), tool["plant_id"] or "not known", status(tool["status"]),
-    )  # fmt: skip
+    ends, chance = tool["wear_out_on"], frequency(tool["p_within_12_months"])
+    if tool["status"] == "worn":
+        return tool["tool_id"], order, "now", "now", "now", "worn out", status
+    if chance == UNKNOWN:
+        return tool["tool_id"], UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN, status
+    return tool["tool_id"], order, *(month(ends[q], "beyond") for q in ("p10", "p50", "p90")), chance, status
 
 
-def status(word: str) -> Cell:
-    """A tool's status as a cell; a held tool says stop."""
-    return warned("STOP: held") if word == "held" else word.replace("_", " ")
+def _more(tool: Mapping[str, Any]) -> tuple[Cell, ...]:
+    return tool["plant_id"] or UNKNOWN, spread(tool["remaining_shots"])
+
+
+def _notes(tool: Mapping[str, Any]) -> list[str]:
+    due = f"A replacement is due on {tool['replacement_due_on']}." if tool["replacement_due_on"] else None
+    return [note for note in (tool["problem"], due) if note]

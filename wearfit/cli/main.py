@@ -5,7 +5,7 @@ import sys
 from collections.abc import Sequence
 from typing import Final
 
-from cyclopts import App, CycloptsError
+from cyclopts import App, CycloptsError, Parameter
 
 from wearfit import __version__
 from wearfit.cli.not_built import NOT_BUILT, refusal_of
@@ -23,10 +23,16 @@ COMMANDS: Final = (
 )
 """Each is the function of its name in the file of its name, which is loaded only where the command is used."""
 
-app = App(name="wearfit", help="When will each injection mould wear out, calibrated with its own history.", version=__version__, suppress_keyboard_interrupt=False)
-for _name, _help in COMMANDS:
+app = App(
+    name="wearfit",
+    help="When will each injection mould wear out, calibrated with its own history.",
+    version=__version__,
+    suppress_keyboard_interrupt=False,
+    default_parameter=Parameter(negative=(), show_default=False),
+)
+for _place, (_name, _help) in enumerate(COMMANDS):
     _function = _name.replace("-", "_")
-    app.command(f"wearfit.cli.{_function}:{_function}", name=_name, help=_help)
+    app.command(f"wearfit.cli.{_function}:{_function}", name=_name, help=_help, sort_key=_place)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -23,7 +23,7 @@ def next_run(
     shots: Annotated[str | None, Parameter(metavar="N")] = None,
     runs: Annotated[Path | None, Parameter(metavar="FILE.csv")] = None,
     as_of: Day = None,
-    after_plan: Annotated[bool, Parameter(negative=())] = False,
+    after_plan: bool = False,
     common: Common = Common(),  # noqa: B008
 ) -> Answer:
     """The chance that a tool wears out before a run is finished.
@@ -47,7 +47,9 @@ def next_run(
     given = {name: value for name, value in one.items() if value is not None}
     if runs is not None:
         if given:
-            raise Refusal(f"A file of runs and {', '.join(given)} were both given.", "Give `--runs FILE.csv`, or one run by its options.", 2)
+            raise Refusal(
+                f"A file of runs and {', '.join(given)} were both given.", "Give `--runs FILE.csv`, or one run by its options.", 2
+            )
         asked = questions.read_questions(runs)
     elif len(given) < len(one):
         absent = ", ".join(name for name in one if name not in given)
@@ -65,8 +67,8 @@ def _show(console: Console, document: Mapping[str, Any]) -> None:
     print_table(console, title, columns, [_row(run) for run in runs], right=("Shots", "Largest run at 1 in 10"))
     print_line(
         console,
-        "Wears out first: the chance that the tool wears out before the run is finished; the range holds that chance with 9 in 10. Any stop: "
-        "wear-out or sudden damage. Largest run: the most shots that keep the chance of wear-out at 1 in 10.",
+        "Wears out first: the chance that the tool wears out before the run is finished, and the range in which it lies with odds of "
+        "9 in 10. Any stop: wear-out or sudden damage. Largest run: the most shots that keep the chance of wear-out at 1 in 10.",
     )
     if any(run["hold"] for run in runs):
         print_line(console, HELD, "bold")
@@ -75,9 +77,8 @@ def _show(console: Console, document: Mapping[str, Any]) -> None:
 
 def _row(run: Mapping[str, Any]) -> tuple[Cell, ...]:
     where = (run["tool_id"] or "", run["month"] or "", run["plant_id"] or "", run["resin_id"] or "", shots(run["shots"]))
-    if run["problem"]:
-        return (*where, "-", "-", "-", "-", warned(run["problem"]))
-    new = f"never seen, so drawn from its like: {', '.join(run['new'])}" if run["new"] else ""
-    note: Cell = warned(" ".join(["STOP: held.", new]).strip()) if run["hold"] else new
+    new = f"Never seen before, so taken as one of its kind: {', '.join(run['new'])}." if run["new"] else ""
+    words = " ".join(filter(None, ["STOP: held." if run["hold"] else "", run["problem"], new]))
+    note: Cell = warned(words) if run["hold"] or run["problem"] else words
     largest = shots(run["largest_run_at_risk"]["0.10"])
     return (*where, frequency(run["p_wear_out"]), frequencies(run["p_wear_out_interval"]), frequency(run["p_any_stop"]), largest, note)

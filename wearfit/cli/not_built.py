@@ -5,16 +5,16 @@ from typing import Final
 from wearfit.errors import Refusal
 
 NOT_BUILT: Final = {
-    "plan": "The plan's renewals, spend and shortages",
-    "choose": "The decision calculators",
-    "backtest": "The backtest",
-    "brief": "The one-page brief on a tool",
-    "template": "The empty workbook",
-    "export": "The export of a store",
-    "serve": "The app",
+    "plan": "renewals, spend, capacity and orders over a plan",
+    "choose": "the decision calculators",
+    "backtest": "forecasts made at past dates against what happened",
+    "brief": "one page on one tool",
+    "template": "an empty workbook with every column explained",
+    "export": "everything in the store as open files",
+    "serve": "the app",
 }
 
 
 def refusal_of(command: str) -> Refusal:
     """What `wearfit COMMAND` says."""
-    return Refusal(f"{NOT_BUILT[command]} (`wearfit {command}`) is not built yet.", "See `wearfit --help` for what is.", 2)
+    return Refusal(f"`wearfit {command}` ({NOT_BUILT[command]}) is not built yet.", "See `wearfit --help` for what is.", 2)

@@ -18,10 +18,10 @@ DEFAULT_STORE: Final = "wearfit.db"
 class Common:
     """What every command takes."""
 
-    store: Annotated[str | None, Parameter(env_var="WEARFIT_STORE", metavar="URL", show_default=False)] = None
+    store: Annotated[str | None, Parameter(env_var="WEARFIT_STORE", metavar="URL")] = None
     """The store: a path, or sqlite:///PATH. By default wearfit.db in the working folder."""
 
-    json: Annotated[bool, Parameter(negative=())] = False
+    json: bool = False
     """Print one JSON document and nothing else."""
 
     @property

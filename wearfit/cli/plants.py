@@ -36,11 +36,11 @@ def _show(console: Console, document: Mapping[str, Any]) -> None:
     print_table(console, title, columns, [_row(plant) for plant in document["plants"]], right=numbers)
     print_line(
         console,
-        "Life factor 0.80: a tool lasts 0.80 times the shots that it would at the mean of the plants with runs; in brackets the range that holds "
-        "it with 9 in 10. Mould sweats: share of press hours. Corrosion: first-year loss of carbon steel (ISO 9223).",
+        "Life factor 0.80: a tool lasts 0.80 times the shots that it would at the mean of the plants with runs; in brackets the range in "
+        "which it lies with odds of 9 in 10. Mould sweats: share of press hours. Corrosion: first-year loss of carbon steel (ISO 9223).",
     )
     _show_contrasts(console, document["contrasts"])
-    rows = [(e["measure"], e["per"], factor(e["life_factor"]), factor(e["prior"])) for e in document["humidity_effect"]]
+    rows = [(e["meaning"], e["per"], factor(e["life_factor"]), factor(e["prior"])) for e in document["humidity_effect"]]
     print_table(console, "What humidity does to tool life", ("Measure", "For each", "Life factor", "Assumed before the records"), rows)
     print_line(console, CAUTION)
 
@@ -49,7 +49,9 @@ def _row(plant: Mapping[str, Any]) -> tuple[str, ...]:
     def known(value: float | None, text: str) -> str:
         return "not known" if value is None else text.format(value)
 
-    corrosion = known(plant["corrosivity_um_per_year"], "{:.0f} µm") + (f" ({plant['corrosivity_category']})" if plant["corrosivity_category"] else "")
+    corrosion = known(plant["corrosivity_um_per_year"], "{:.0f} µm") + (
+        f" ({plant['corrosivity_category']})" if plant["corrosivity_category"] else ""
+    )
     return (
         plant["plant_id"], factor(plant["life_factor"]), factor(plant["life_factor_climate"]), factor(plant["life_factor_unexplained"]),
         f"{plant['lives']:,.0f}", f"{plant['wear_outs']:,.0f}", shots(plant["shots"]),

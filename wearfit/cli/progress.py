@@ -15,8 +15,10 @@ def left_in_words(progress: Progress) -> str:
     """What is left of a stage, as far as that is known."""
     if progress.share is None:
         return ""
-    done = f"{progress.share:.0%} done"
-    return done if progress.seconds_left is None else f"{done}, about {max(1, round(progress.seconds_left))} s left"
+    done = f"{100 * progress.share:.0f} % done"
+    if progress.seconds_left is None or progress.seconds_left < 0.5:
+        return done
+    return f"{done}, about {progress.seconds_left:.0f} s left"
 
 
 @contextmanager
@@ -26,12 +28,24 @@ def shown_progress() -> Iterator[Report]:
     if not console.is_terminal:
         yield _Lines(console)
         return
-    columns = (SpinnerColumn(), TextColumn("{task.description}"), BarColumn(bar_width=24), TextColumn("{task.fields[left]}"), TimeElapsedColumn())
+    columns = (
+        SpinnerColumn(),
+        TextColumn("{task.description}"),
+        BarColumn(bar_width=24),
+        TextColumn("{task.fields[left]}"),
+        TimeElapsedColumn(),
+    )
     with Bar(*columns, console=console, transient=True) as bar:
         task = bar.add_task("starting", total=None, left="")
 
         def report(progress: Progress) -> None:
-            bar.update(task, description=progress.sentence, total=None if progress.share is None else 1.0, completed=progress.share or 0.0, left=left_in_words(progress))
+            bar.update(
+                task,
+                description=progress.sentence,
+                total=None if progress.share is None else 1.0,
+                completed=progress.share or 0.0,
+                left=left_in_words(progress),
+            )
 
         yield report
 

@@ -23,7 +23,7 @@ def recalibrate(
     as_of: Day = None,
     priors: Annotated[Path | None, Parameter(env_var="WEARFIT_PRIORS", metavar="FILE")] = None,
     seed: Seed = None,
-    make_current: Annotated[bool, Parameter(negative=())] = False,
+    make_current: bool = False,
     cluster: Annotated[str | None, Parameter(metavar="ADDRESS")] = None,
     common: Common = Common(),  # noqa: B008
 ) -> Answer:
@@ -81,8 +81,8 @@ def show_recalibration(console: Console, done: "Recalibration") -> None:
     print_line(console, "It is current: every answer rests on it now." if done.current else f"It is not current. {done.why_not}", "bold")
     print_line(
         console,
-        f"Diagnostics: R-hat at most {d['rhat_max']:.3f}, effective draws at least {d['ess_bulk_min']:.0f} (bulk) and {d['ess_tail_min']:.0f} "
-        f"(tail), {count(d['divergences'], 'divergence', 'divergences')}, E-BFMI at least {d['ebfmi_min']:.2f}.",
+        f"Diagnostics: R-hat at most {d['rhat_max']:.3f}, effective draws at least {d['ess_bulk_min']:.0f} (bulk) and "
+        f"{d['ess_tail_min']:.0f} (tail), {count(d['divergences'], 'divergence', 'divergences')}, E-BFMI at least {d['ebfmi_min']:.2f}.",
     )
     print_line(
         console,

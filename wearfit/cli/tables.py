@@ -22,7 +22,14 @@ def print_table(console: Console, title: str, columns: Sequence[str], rows: Iter
     right : sequence of str
         Columns set to the right, for numbers.
     """
-    table = Table(title=Text(title, style="bold"), title_justify="left", box=box.SIMPLE_HEAD, pad_edge=False, header_style="bold")
+    table = Table(
+        title=Text(title, style="bold"),
+        title_justify="left",
+        box=box.SIMPLE_HEAD,
+        pad_edge=False,
+        padding=(0, 1, 0, 0),
+        header_style="bold",
+    )
     for name in columns:
         table.add_column(name, justify="right" if name in right else "left", overflow="fold")
     for row in rows:

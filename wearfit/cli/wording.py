@@ -12,18 +12,20 @@ HELD: Final = (
     "whatever the numbers say (toy safety standards such as EN 71-1, ISO 8124-1, ASTM F963; 16 CFR 1501)."
 )
 
+UNKNOWN: Final = "-"
+
 
 def frequency(p: float | None) -> str:
     """A probability as a natural frequency: "about 1 in 12"."""
     if p is None:
-        return "-"
+        return UNKNOWN
     if p < 0.001:
-        return "under 1 in 1,000"
+        return "< 1 in 1,000"
     if p > 0.999:
-        return "over 999 in 1,000"
+        return "> 999 in 1,000"
     if p < 0.195:
         return f"about 1 in {_round(1 / p):,}"
-    if p <= 0.95:
+    if p < 0.945:
         return f"about {round(10 * p)} in 10"
     of = _round(1 / (1 - p))
     return f"about {of - 1:,} in {of:,}"
@@ -32,7 +34,7 @@ def frequency(p: float | None) -> str:
 def frequencies(interval: tuple[float, float] | list[float] | None) -> str:
     """An interval of probabilities: "1 in 20 to 1 in 7"."""
     if interval is None:
-        return "-"
+        return UNKNOWN
     low, high = (frequency(p).removeprefix("about ") for p in interval)
     return low if low == high else f"{low} to {high}"
 
@@ -41,14 +43,14 @@ def _round(n: float) -> int:
     """To what one can picture: whole up to 20, then two figures."""
     if n <= 20:
         return round(n)
-    size = 10 ** (len(str(int(n))) - 2)
-    return round(n / size) * size
+    size: int = 10 ** (len(str(int(n))) - 2)
+    return size * round(n / size)
 
 
 def shots(n: float | None) -> str:
     """A number of shots, no finer than it is known."""
     if n is None:
-        return "-"
+        return UNKNOWN
     if n < 1000:
         return f"{n:,.0f}"
     size = 10 ** (len(str(int(n))) - 3)
@@ -59,6 +61,8 @@ def spread(q: Mapping[str, Any] | float | None) -> str:
     """Likely value of shots, with the range that holds 8 of 10."""
     if q is None or isinstance(q, int | float):
         return shots(q)
+    if q["p50"] is None:
+        return UNKNOWN
     return f"{shots(q['p50'])} ({shots(q['p10'])} - {shots(q['p90'])})"
 
 
@@ -70,7 +74,7 @@ def month(day: str | None, beyond: str) -> str:
 def factor(q: Mapping[str, float | None] | None) -> str:
     """Likely value of a life factor, with the range that holds 9 of 10."""
     if q is None or q["p50"] is None:
-        return "-"
+        return UNKNOWN
     return f"{q['p50']:.2f} ({q['p05']:.2f} - {q['p95']:.2f})"
 
 

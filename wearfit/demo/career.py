@@ -59,9 +59,21 @@ def walk_tool(world: World, tool: Tool, rng: np.random.Generator) -> Career:
     if not walk.retired:
         _stand_at_as_of(walk)
     return Career(
-        tool, tuple(walk.runs), tuple(walk.events), tuple(walk.lives), tuple(walk.checks),
-        walk.retired, walk.worn, walk.held, walk.stored_on is not None, walk.plant_id,
-        walk.spent, walk.capacity, walk.life_shots, walk.refurbishments, walk.modifications,
+        tool,
+        tuple(walk.runs),
+        tuple(walk.events),
+        tuple(walk.lives),
+        tuple(walk.checks),
+        walk.retired,
+        walk.worn,
+        walk.held,
+        walk.stored_on is not None,
+        walk.plant_id,
+        walk.spent,
+        walk.capacity,
+        walk.life_shots,
+        walk.refurbishments,
+        walk.modifications,
     )
 
 

@@ -56,7 +56,9 @@ def add_faults(tables: Tables, as_of: date, seed: int) -> tuple[Tables, tuple[Fa
     for fault in planted:
         rows = faulty[fault.table]
         rows.insert(int(rng.integers(1, len(rows))), fault.row)
-    faulty["tools"] = [{**row, UNKNOWN_COLUMN: f"{'ABCD'[i % 4]}{i % 17 + 1}"} if i % 3 == 0 else row for i, row in enumerate(faulty["tools"])]
+    faulty["tools"] = [
+        {**row, UNKNOWN_COLUMN: f"{'ABCD'[i % 4]}{i % 17 + 1}"} if i % 3 == 0 else row for i, row in enumerate(faulty["tools"])
+    ]
     faults = [Fault(f.kind, f.table, _place(faulty[f.table], f.row), f.column, f.row.get(f.column, ""), f.fate) for f in planted]
     return faulty, (*faults, Fault("unknown_column", "tools", None, UNKNOWN_COLUMN, "", "kept"))
 
@@ -151,6 +153,15 @@ def _repeated_key(tables: Tables, as_of: date, rng: np.random.Generator) -> list
 
 KINDS: tuple[Callable[[Tables, date, np.random.Generator], list[_Planted]], ...] = (
     # Repeated keys first: they divide a good run, of which no copy may have been taken yet.
-    _repeated_key, _unknown_tool, _reversed_dates, _after_retirement, _negative_shots, _before_commissioning, _unknown_event,
-    _not_a_date, _not_a_number, _blank_tool, _duplicate,
+    _repeated_key,
+    _unknown_tool,
+    _reversed_dates,
+    _after_retirement,
+    _negative_shots,
+    _before_commissioning,
+    _unknown_event,
+    _not_a_date,
+    _not_a_number,
+    _blank_tool,
+    _duplicate,
 )

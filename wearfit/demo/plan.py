@@ -35,7 +35,9 @@ def _months(fleet: SimulatedFleet, copies: Sequence[Career], what: Row, rng: np.
     """A year of planned shots, of last years' use, in the line's season, more or less than before."""
     yearly = sum(c.tool.runs_per_year * c.tool.shots_per_run for c in copies) * float(rng.uniform(0.75, 1.25))
     season = SEASON[copies[0].tool.design.line]
-    where: Row = {"plant_id": copies[0].plant_id, "resin_id": copies[0].tool.design.resin_ids[0]} if len(copies) == 1 and rng.random() < 0.5 else {}
+    where: Row = (
+        {"plant_id": copies[0].plant_id, "resin_id": copies[0].tool.design.resin_ids[0]} if len(copies) == 1 and rng.random() < 0.5 else {}
+    )
     rows = []
     for ahead in range(1, MONTHS_PLANNED + 1):
         month = month_after(fleet.settings, ahead)

@@ -71,4 +71,6 @@ def _reading(tool_id: str, day: int, feature: Feature, value: float) -> Row:
 
 def feature_truth(features: Iterable[Feature] = FEATURES) -> dict[str, dict[str, float]]:
     """True parameters of the readings by feature."""
-    return {f.name: {"level": f.level, "growth": f.growth, "life_sd": f.life_sd, "growth_sd": f.growth_sd, "noise": f.noise} for f in features}
+    return {
+        f.name: {"level": f.level, "growth": f.growth, "life_sd": f.life_sd, "growth_sd": f.growth_sd, "noise": f.noise} for f in features
+    }

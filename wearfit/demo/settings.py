@@ -164,9 +164,7 @@ class Fleet:
     designs: tuple[Design, ...] = ()
     n_designs: int = 45
     n_makers: int = 10
-    class_shares: Mapping[str, float] = field(
-        default_factory=lambda: {"101": 0.12, "102": 0.30, "103": 0.38, "104": 0.17, "105": 0.03}
-    )
+    class_shares: Mapping[str, float] = field(default_factory=lambda: {"101": 0.12, "102": 0.30, "103": 0.38, "104": 0.17, "105": 0.03})
     late_entry_share: float = 0.15  # tools older than the records, shots known
     unknown_entry_share: float = 0.0  # of these, tools whose shots before the records nobody knows
     unknown_class_share: float = 0.04

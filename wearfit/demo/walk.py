@@ -135,8 +135,15 @@ def close_life(walk: Walk, ending: Ending, stated: bool = True) -> None:
     """Write down the life that has just ended."""
     walk.lives.append(
         Life(
-            walk.tool.tool_id, walk.opened_by, walk.opened_on, walk.entry_age, walk.capacity,
-            walk.spent, walk.life_shots, ending, stated,
+            walk.tool.tool_id,
+            walk.opened_by,
+            walk.opened_on,
+            walk.entry_age,
+            walk.capacity,
+            walk.spent,
+            walk.life_shots,
+            ending,
+            stated,
         )
     )
 

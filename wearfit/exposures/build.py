@@ -219,10 +219,14 @@ def _tool_findings(tools: Tools) -> tuple[Finding, ...]:
     for i in np.flatnonzero(np.isnan(tools.entry_shots)):
         found.append(
             Finding(
-                "tools", None, "opening_life_shots", tools.tool_id[i],
+                "tools",
+                None,
+                "opening_life_shots",
+                tools.tool_id[i],
                 "How many shots came before the first recorded run, or where they were made, is not known, so the life under way at "
                 "that time cannot be counted yet.",
-                "Enter opening_life_shots (0 for a tool that was new) and plant_id, or wait for its next retool.", "note",
+                "Enter opening_life_shots (0 for a tool that was new) and plant_id, or wait for its next retool.",
+                "note",
             )
         )
     return tuple(found)

@@ -7,7 +7,7 @@ import numpy as np
 from wearfit.exposures.classes import BANDED
 from wearfit.exposures.covariates import Jobs
 from wearfit.exposures.lives import CENSORED, INTERVAL, Episodes, Events, episode_of, modifications_before
-from wearfit.exposures.places import YEARLY_MEAN, Places, recorded_places
+from wearfit.exposures.places import YEARLY_MEAN, Places, merge_alike, recorded_places
 from wearfit.exposures.plant_climate import PlantClimate
 from wearfit.exposures.resins import Resins
 from wearfit.exposures.table import Candidates, Cells, History, SuddenStops, Tools
@@ -151,9 +151,13 @@ def _drop_unsupported(tools: Tools, episodes: Episodes, pieces: _Pieces) -> tupl
     bare = (episodes.ending != CENSORED) & (shots <= 0)
     findings = tuple(
         Finding(
-            "events", None, "event", tools.tool_id[episodes.tool[e]],
+            "events",
+            None,
+            "event",
+            tools.tool_id[episodes.tool[e]],
             "A wear-out or renewal is recorded, but no shot of that life is; it tells nothing about wear.",
-            "Add the runs made before it.", "note",
+            "Add the runs made before it.",
+            "note",
         )
         for e in np.flatnonzero(bare & ~episodes.unstated)
     )
@@ -179,12 +183,13 @@ def _repeat(
 
     # Conditions as small tables: exp is taken once for each plant-month and each job, never for each run.
     place_keys, place = np.unique(np.stack([pieces.plant[piece], pieces.month[piece]], axis=1), axis=0, return_inverse=True)
+    places, same = merge_alike(recorded_places(place_keys[:, 0], place_keys[:, 1], climate))
     group = candidates.steel_group[candidate][row]
     step = np.round(pieces.speed[piece] / SPEED_STEP).astype(np.int64)
     job_keys, job = np.unique(
         np.stack([pieces.resin[piece], group, pieces.modifications[piece], step], axis=1), axis=0, return_inverse=True
     )
-    place, job = place.ravel(), job.ravel()
+    place, job = same[place.ravel()], job.ravel()
     cell_keys, inverse = np.unique(np.stack([row, pieces.part[piece], place, job], axis=1), axis=0, return_inverse=True)
     n = len(cell_keys)
     shots = np.bincount(inverse.ravel(), weights=pieces.shots[piece], minlength=n)
@@ -210,7 +215,7 @@ def _repeat(
         last_place=np.where(last_position >= 0, np.append(place, -1)[last_position], -1),
         last_job=np.where(last_position >= 0, np.append(job, -1)[last_position], -1),
     )
-    return recorded_places(place_keys[:, 0], place_keys[:, 1], climate), _jobs(job_keys, resins), history, cells
+    return places, _jobs(job_keys, resins), history, cells
 
 
 def _jobs(keys: Array, resins: Resins) -> Jobs:
@@ -225,9 +230,7 @@ def _jobs(keys: Array, resins: Resins) -> Jobs:
     )
 
 
-def sudden_stops(
-    tools: Tools, runs: Runs, events: Events, episodes: Episodes, n_plants: int, home: Array, keys: TimeKeys
-) -> SuddenStops:
+def sudden_stops(tools: Tools, runs: Runs, events: Events, episodes: Episodes, n_plants: int, home: Array, keys: TimeKeys) -> SuddenStops:
     """Count sudden stops, shots and handlings of each tool at each plant.
 
     Parameters

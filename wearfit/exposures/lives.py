@@ -97,7 +97,6 @@ def divide(n_tools: int, events: Events) -> Episodes:
     chain = np.maximum.accumulate(np.where(fresh, np.arange(n), 0))
     refurbished = (opening_kind == "refurbish") & ~damaged
     since_start = np.cumsum(refurbished)
-    log_kept = np.cumsum(np.where(goes_on, np.log1p(-np.minimum(share, 0.999)), 0.0))
     opens_life = (opening_kind != "modify") | is_first
 
     ending, unstated, sudden, worn_at, last_good = _endings(events, first, closed_by, ends_with, goes_on)
@@ -110,7 +109,7 @@ def divide(n_tools: int, events: Events) -> Episodes:
         closer=ends_with,
         chain=chain,
         repeat=since_start - since_start[chain],
-        kept=np.exp(log_kept - log_kept[chain]),
+        kept=_kept(fresh, goes_on, share),
         ending=ending,
         unstated=unstated,
         sudden=sudden,
@@ -119,9 +118,17 @@ def divide(n_tools: int, events: Events) -> Episodes:
     )
 
 
-def _endings(
-    events: Events, first: Array, closed_by: Array, ends_with: Array, goes_on: Array
-) -> tuple[Array, Array, Array, Array, Array]:
+def _kept(fresh: Array, goes_on: Array, share: Array) -> Array:
+    """Product of the shares that partial renewals left since the surface was last new, shape (episode,)."""
+    # Multiplied out, not summed as logs over the fleet: what one tool keeps must not depend on another, not in the last bit.
+    latest = np.maximum.accumulate(np.where(fresh | goes_on, np.arange(len(fresh)), 0))
+    product = np.ones(len(fresh))
+    for episode in np.flatnonzero(goes_on):
+        product[episode] = product[latest[episode - 1]] * (1.0 - share[episode])
+    return product[latest]
+
+
+def _endings(events: Events, first: Array, closed_by: Array, ends_with: Array, goes_on: Array) -> tuple[Array, Array, Array, Array, Array]:
     """What each episode's end says about wear: (ending, unstated, sudden, worn_at, last_good)."""
     n = len(closed_by)
     kind = np.append(events.kind, "none")[ends_with]

@@ -56,9 +56,13 @@ def describe_resins(table: pd.DataFrame, resin_ids: tuple[str, ...]) -> tuple[Re
         if row is None:
             findings.append(
                 Finding(
-                    "resins", None, "resin_id", resin_id,
+                    "resins",
+                    None,
+                    "resin_id",
+                    resin_id,
                     "Runs use this resin, but nothing describes it; its wear is taken as widely unsure.",
-                    "Add it to the resins table with its family and filler.", "note",
+                    "Add it to the resins table with its family and filler.",
+                    "note",
                 )
             )
             continue

@@ -57,7 +57,7 @@ def read_clocks(calibration: Calibration, rows: Array, use: UseAhead, day: dt.da
     that the tool came through (and a wear-out in between would have been recorded).
     """
     spent = np.asarray(calibration.draws.wear_spent[:, rows], dtype=float)
-    log_life = np.asarray(calibration.draws.log_life[:, rows], dtype=float)
+    log_life = np.log(np.asarray(calibration.draws.characteristic_life[:, rows], dtype=float))
     shape = np.exp(calibration.coefficient("log_shape"))[:, None]
     moved, shots = spent, np.zeros_like(spent)
     still = np.isin(calibration.live.status[rows], ("worn", "held", "stored"))

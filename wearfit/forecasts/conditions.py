@@ -79,3 +79,17 @@ def _job_wear(calibration: Calibration, resin: Array, group: Array, modification
         corrosive=calibration.resins.corrosive[resin],
     )
     return _slopes(calibration, tuple(c.name for c in JOB_COVARIATES)) @ columns(jobs).T
+
+
+def sudden_rates(calibration: Calibration, rows: Array, plant: Array) -> Array:
+    """Expected sudden stops per shot and per set-up of some live tools at given plants, shape (sample, tool, 2).
+
+    A plant of -1 is one never heard of: the mean rate over plants stands for it.
+    """
+    live = calibration.live
+    offsets = np.stack([calibration.coefficient(f"class_offset.{c}") for c in calibration.levels.service_class], axis=1)
+    offsets = np.concatenate([offsets, np.zeros((len(offsets), 1))], axis=1)[:, live.service_class[rows]]
+    per_shot = np.exp(calibration.coefficient("log_sudden_per_life"))[:, None] / np.exp(live.log_band[rows][None, :] + offsets)
+    per_setup = np.broadcast_to(np.exp(calibration.coefficient("log_sudden_per_handling"))[:, None], per_shot.shape)
+    at_plant = np.exp(np.concatenate([calibration.draws.sudden_plant, np.zeros((calibration.samples, 1))], axis=1)[:, plant])
+    return np.asarray(np.stack([at_plant * per_shot, at_plant * per_setup], axis=2), dtype=float)

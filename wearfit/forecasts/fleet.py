@@ -78,7 +78,9 @@ def _rows(calibration: Calibration, tools: Sequence[str] | None) -> Array:
     for tool in tools:
         if tool not in live:
             known = tool in set(calibration.levels.tool)
-            raise Refusal(f"Tool {tool} is {'retired' if known else 'not in the records'}.", "Name a live tool; `wearfit forecast` lists them.")
+            raise Refusal(
+                f"Tool {tool} is {'retired' if known else 'not in the records'}.", "Name a live tool; `wearfit forecast` lists them."
+            )
     return np.array([live[t] for t in tools], dtype=np.int64)
 
 
@@ -159,5 +161,3 @@ def _lead_days(calibration: Calibration, rows: Array) -> Array:
         rng = generator(calibration, "lead", str(calibration.levels.tool[live.tool[row]]))
         out[:, i] = WEEK * median[i] * np.exp(identity.lead_time_log_sd * rng.standard_normal(calibration.samples))
     return out
-
-

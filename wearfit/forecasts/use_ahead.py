@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from wearfit.calibration import Calibration
-from wearfit.forecasts.conditions import generator, log_modification_wear, log_plant_wear, log_resin_wear
+from wearfit.forecasts.conditions import generator, log_modification_wear, log_plant_wear, log_resin_wear, sudden_rates
 
 Array = np.ndarray
 
@@ -58,9 +58,11 @@ class UseAhead:
         setup = np.exp(calibration.coefficient("log_setup"))[:, None]
         self._overhead = 1.0 + setup * (self._live.setups_per_shot * self._live.setup_share)[rows][None, :]
         self._mix = self._resin_mix()
+        self._months: dict[int, _Month] = {}
         self.level = self._level()
         self._season = _season(calibration)
-        self._sudden_per_shot = self._sudden()
+        rates = sudden_rates(calibration, rows, self.plant)
+        self._sudden_per_shot = rates[:, :, 0] + rates[:, :, 1] * self._live.setups_per_shot[rows]
 
     @property
     def plant(self) -> Array:
@@ -90,7 +92,14 @@ class UseAhead:
             day = stop
 
     def _month(self, ahead: int) -> _Month:
-        """Use and conditions of the month so many after the as-of month."""
+        """Use and conditions of the month so many after the as-of month; beyond the plan a year is like the next."""
+        planned = self._live.plan_shots.shape[1]
+        key = ahead if ahead < planned else planned + (ahead - planned) % 12
+        if key not in self._months:
+            self._months[key] = self._work_out(key)
+        return self._months[key]
+
+    def _work_out(self, ahead: int) -> _Month:
         live, rows = self._live, self._rows
         calendar = (self._as_of.month - 1 + ahead) % 12
         shots = self.level * self._season[:, calendar][:, None]
@@ -127,16 +136,6 @@ class UseAhead:
                 out[:, i] = weights @ recent / weights.sum(axis=1)
         return out
 
-    def _sudden(self) -> Array:
-        """Expected sudden stops per shot, shape (sample, tool)."""
-        calibration, live, rows = self._calibration, self._live, self._rows
-        offsets = np.stack([calibration.coefficient(f"class_offset.{c}") for c in calibration.levels.service_class], axis=1)
-        offsets = np.concatenate([offsets, np.zeros((len(offsets), 1))], axis=1)[:, live.service_class[rows]]
-        per_life = np.exp(calibration.coefficient("log_sudden_per_life"))[:, None] / np.exp(live.log_band[rows][None, :] + offsets)
-        per_handling = np.exp(calibration.coefficient("log_sudden_per_handling"))[:, None] * live.setups_per_shot[rows][None, :]
-        at_plant = np.concatenate([calibration.draws.sudden_plant, np.zeros((calibration.samples, 1))], axis=1)[:, live.plant[rows]]
-        return np.asarray(np.exp(at_plant) * (per_life + per_handling), dtype=float)
-
 
 def _season(calibration: Calibration) -> Array:
     """Use in each calendar month over the yearly mean, shape (sample, 12)."""
@@ -148,6 +147,8 @@ def _season(calibration: Calibration) -> Array:
         middle = as_of - dt.timedelta(days=(months - i - 0.5) * 365.25 / 12.0)
         by_calendar[:, middle.month - 1] += recent[:, i]
     rng = generator(calibration, "season")
-    profile = rng.standard_exponential((calibration.samples, len(recent))) @ by_calendar if len(recent) else np.zeros((calibration.samples, 12))
+    profile = (
+        rng.standard_exponential((calibration.samples, len(recent))) @ by_calendar if len(recent) else np.zeros((calibration.samples, 12))
+    )
     total = profile.sum(axis=1, keepdims=True)
     return np.where(total > 0, 12.0 * profile / np.maximum(total, 1e-12), 1.0)

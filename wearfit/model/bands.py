@@ -72,5 +72,3 @@ def log_band(exposures: Exposures, priors: Priors, offsets: BandOffsets) -> Arra
         else:
             out[i] = 0.5 * (np.log(low) + np.log(high)) - median
     return out
-
-

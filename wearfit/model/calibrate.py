@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from wearfit.calibration import MOST_DRAWS, Calibration, Draws, Identity, Levels, LiveTable, PlantTable, PriorDraws, ResinTable
+from wearfit.calibration import MOST_DRAWS, Calibration, DesignTable, Draws, Identity, Levels, LiveTable, PlantTable, PriorDraws, ResinTable
 from wearfit.exposures.classes import CLASSES
 from wearfit.exposures.covariates import columns, spreads
 from wearfit.exposures.live import STATUSES, LiveTools
@@ -15,9 +15,10 @@ from wearfit.exposures.places import calendar_months, plant_levels, unknown_plan
 from wearfit.exposures.table import Exposures
 from wearfit.model import posterior
 from wearfit.model.bands import band_offsets, class_log_band, life_spread, log_band
-from wearfit.model.data import ModelData, layout_of, levels_seen, prepare, setup_share
+from wearfit.model.data import ModelData
 from wearfit.model.gate import Diagnostics, judge
 from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES, Layout
+from wearfit.model.prepare import layout_of, levels_seen, prepare, setup_share
 from wearfit.model.priors import Priors
 from wearfit.model.sampler import CHAINS, DRAWS, TUNE, Chains, Compiled, compile_model, sample
 
@@ -83,28 +84,35 @@ def calibrate(
         report("compile", 0.0)
         compiled = compile_model(data, layout)
     ready = time.perf_counter()
-    chains, flat, rows, diagnostics = _sample_until_passed(exposures, live, data, layout, compiled, seed, report, cores)
+    flat, rows, diagnostics = _sample_until_passed(exposures, live, data, layout, compiled, seed, report, cores)
     sampled = time.perf_counter()
     report("summarise", 0.0)
     calibration = _assemble(exposures, live, fingerprint, priors, seed, data, layout, flat, rows, diagnostics)
-    seconds = {"prepare": prepared - start, "compile": ready - prepared, "sample": sampled - ready, "summarise": time.perf_counter() - sampled}
+    seconds = {
+        "prepare": prepared - start,
+        "compile": ready - prepared,
+        "sample": sampled - ready,
+        "summarise": time.perf_counter() - sampled,
+    }
     return Outcome(calibration, diagnostics, seconds, compiled)
 
 
 def _sample_until_passed(
     exposures: Exposures, live: LiveTools, data: ModelData, layout: Layout, compiled: Compiled, seed: int, report: Report, cores: int | None
-) -> tuple[Chains, posterior.Flat, posterior.Rows, Diagnostics]:
+) -> tuple[posterior.Flat, posterior.Rows, Diagnostics]:
     for extension in range(EXTENSIONS + 1):
         chains = sample(compiled, data, seed, draws=DRAWS << extension, cores=cores, progress=lambda share: report("sample", share))
         flat = posterior.flatten(chains, MOST_DRAWS)
         rows = posterior.summarise_rows(flat, data, layout, exposures, live.tool, live.episode, seed)
         diagnostics = _judge(chains, flat, rows, data, layout, exposures)
         if diagnostics.passed or extension == EXTENSIONS:
-            return chains, flat, rows, diagnostics
+            return flat, rows, diagnostics
     raise AssertionError("the loop returns")
 
 
-def _judge(chains: Chains, flat: posterior.Flat, rows: posterior.Rows, data: ModelData, layout: Layout, exposures: Exposures) -> Diagnostics:
+def _judge(
+    chains: Chains, flat: posterior.Flat, rows: posterior.Rows, data: ModelData, layout: Layout, exposures: Exposures
+) -> Diagnostics:
     """Gate on all draws of the parameters, on the kept ones of the forecasts. Padding stays out."""
     full = posterior.flatten(chains, chains.diverging.size)
     parameters = full.parameters(data, layout)
@@ -115,8 +123,12 @@ def _judge(chains: Chains, flat: posterior.Flat, rows: posterior.Rows, data: Mod
         return values.reshape(CHAINS, -1, values.shape[-1])
 
     sizes = {
-        "plant": len(exposures.plant_ids), "resin": len(exposures.resins.resin_id), "design": len(exposures.tools.design_ids),
-        "maker": len(exposures.tools.maker_ids), "tool": len(exposures.tools.tool_id), "sudden_plant": len(exposures.plant_ids),
+        "plant": len(exposures.plant_ids),
+        "resin": len(exposures.resins.resin_id),
+        "design": len(exposures.tools.design_ids),
+        "maker": len(exposures.tools.maker_ids),
+        "tool": len(exposures.tools.tool_id),
+        "sudden_plant": len(exposures.plant_ids),
     }
     groups = {}
     for name, size in sizes.items():
@@ -128,13 +140,25 @@ def _judge(chains: Chains, flat: posterior.Flat, rows: posterior.Rows, data: Mod
         groups["forecast median"] = by_chain(capacity)
     return judge(
         {"coefficients": by_chain(parameters.all[:, :n]), "shares": by_chain(share), "scales": by_chain(scale)},
-        groups, chains.diverging, chains.energy, chains.steps, TUNE,
+        groups,
+        chains.diverging,
+        chains.energy,
+        chains.steps,
+        TUNE,
     )
 
 
 def _assemble(
-    exposures: Exposures, live: LiveTools, fingerprint: str, priors: Priors, seed: int, data: ModelData, layout: Layout,
-    flat: posterior.Flat, rows: posterior.Rows, diagnostics: Diagnostics,
+    exposures: Exposures,
+    live: LiveTools,
+    fingerprint: str,
+    priors: Priors,
+    seed: int,
+    data: ModelData,
+    layout: Layout,
+    flat: posterior.Flat,
+    rows: posterior.Rows,
+    diagnostics: Diagnostics,
 ) -> Calibration:
     tools, climate, seen = exposures.tools, exposures.climate, levels_seen(exposures)
     level, spread = columns(plant_levels(climate)), spreads(plant_levels(climate))
@@ -150,20 +174,42 @@ def _assemble(
     names = [f"{tools.tool_id[t]} life {life}" if life >= 0 else tools.tool_id[t] for t, life in rows.observation]
     return Calibration(
         identity=Identity(
-            as_of=str(exposures.as_of), fingerprint=fingerprint, seed=seed, lives=exposures.lives, wear_outs=exposures.wear_outs,
-            log_band=tuple(float(b) for b in by_class), lead_time_weeks=priors.lead_time_weeks,
-            lead_time_log_sd=priors.lead_time_log_sd, diagnostics=diagnostics.as_dict(), priors=priors.text,
+            as_of=str(exposures.as_of),
+            fingerprint=fingerprint,
+            seed=seed,
+            lives=exposures.lives,
+            wear_outs=exposures.wear_outs,
+            log_band=tuple(float(b) for b in by_class),
+            lead_time_weeks=priors.lead_time_weeks,
+            lead_time_log_sd=priors.lead_time_log_sd,
+            diagnostics=diagnostics.as_dict(),
+            priors=priors.text,
         ),
         levels=Levels(
-            coefficient=np.array(COEFFICIENTS), share=np.array(SHARES), group=np.array(GROUPS), tool=np.array(tools.tool_id, dtype=object),
-            plant=np.array(exposures.plant_ids, dtype=object), resin=np.array(exposures.resins.resin_id, dtype=object),
-            design=np.array(tools.design_ids, dtype=object), maker=np.array(tools.maker_ids, dtype=object),
-            service_class=np.array(CLASSES), observation=np.array(names, dtype=object),
+            coefficient=np.array(COEFFICIENTS),
+            share=np.array(SHARES),
+            group=np.array(GROUPS),
+            tool=np.array(tools.tool_id, dtype=object),
+            plant=np.array(exposures.plant_ids, dtype=object),
+            resin=np.array(exposures.resins.resin_id, dtype=object),
+            design=np.array(tools.design_ids, dtype=object),
+            maker=np.array(tools.maker_ids, dtype=object),
+            service_class=np.array(CLASSES),
+            observation=np.array(names, dtype=object),
         ),
         draws=Draws(
-            coefficient=parameters.all[:, : len(COEFFICIENTS)], share=parameters.share, scale=flat.scales(data),
-            plant=effects.plant, plant_climate=effects.plant_climate, resin=effects.resin, design=effects.design, maker=effects.maker,
-            tool=effects.tool, sudden_plant=effects.sudden_plant, wear_spent=rows.wear_spent, log_life=rows.log_life,
+            coefficient=parameters.all[:, : len(COEFFICIENTS)],
+            share=parameters.share,
+            scale=flat.scales(data),
+            plant=effects.plant,
+            plant_climate=effects.plant_climate,
+            resin=effects.resin,
+            design=effects.design,
+            maker=effects.maker,
+            tool=effects.tool,
+            sudden_plant=effects.sudden_plant,
+            wear_spent=rows.wear_spent,
+            characteristic_life=np.exp(rows.log_life),
             log_likelihood=rows.log_likelihood,
         ),
         prior=PriorDraws(
@@ -173,23 +219,50 @@ def _assemble(
             log_life=np.append(by_class, np.nan) + life_spread(priors, PRIOR_DRAWS, seed).T,
         ),
         plants=PlantTable(
-            seen=seen.plant, lives=exposures.by_plant.lives, wear_outs=exposures.by_plant.wear_outs, shots=exposures.by_plant.shots,
-            rh_mean_pct=climate.rh_mean_pct, sweating_share=climate.sweating_season.mean(axis=1), wet_hours_per_year=climate.wet_hours_per_year,
-            corrosivity_um_per_year=climate.corrosivity_um, corrosivity_category=np.array([c or "" for c in climate.category], dtype=object),
-            level=level, spread=spread, unknown_level=columns(unknown)[0], unknown_spread=spreads(unknown)[0], season=season,
+            seen=seen.plant,
+            lives=exposures.by_plant.lives,
+            wear_outs=exposures.by_plant.wear_outs,
+            shots=exposures.by_plant.shots,
+            rh_mean_pct=climate.rh_mean_pct,
+            sweating_share=climate.sweating_season.mean(axis=1),
+            wet_hours_per_year=climate.wet_hours_per_year,
+            corrosivity_um_per_year=climate.corrosivity_um,
+            corrosivity_category=np.array([c or "" for c in climate.category], dtype=object),
+            level=level,
+            spread=spread,
+            unknown_level=columns(unknown)[0],
+            unknown_spread=spreads(unknown)[0],
+            season=season,
         ),
         resins=ResinTable(
-            seen=seen.resin, filler=exposures.resins.filler, corrosive=exposures.resins.corrosive, described=exposures.resins.described,
+            seen=seen.resin,
+            filler=exposures.resins.filler,
+            corrosive=exposures.resins.corrosive,
+            described=exposures.resins.described,
             unknown=np.array([priors.undescribed_loc, priors.undescribed_sd]),
         ),
+        designs=DesignTable(seen=seen.design),
         live=LiveTable(
-            tool=live.tool, status=np.array([STATUSES[s] for s in live.status], dtype=object), service_class=tools.service_class[live.tool],
+            tool=live.tool,
+            status=np.array([STATUSES[s] for s in live.status], dtype=object),
+            service_class=tools.service_class[live.tool],
             log_band=(np.bincount(exposures.candidates.tool, weights=bands) / np.bincount(exposures.candidates.tool))[live.tool],
-            design=tools.design[live.tool], plant=live.plant, steel_group=exposures.candidates.steel_group[candidate],
-            modifications=live.modifications, shots_this_life=live.shots_this_life, setups_per_shot=live.setups_per_shot,
+            design=tools.design[live.tool],
+            plant=live.plant,
+            steel_group=exposures.candidates.steel_group[candidate],
+            modifications=live.modifications,
+            shots_this_life=live.shots_this_life,
+            setups_per_shot=live.setups_per_shot,
             setup_share=setup_share(bands[candidate]),
-            recent_shots=live.recent_shots, resin_share=live.resin_share, shots_per_month=live.shots_per_month, plan_shots=live.plan_shots,
-            plan_plant=live.plan_plant, plan_resin=live.plan_resin, lead_time_weeks=live.lead_time_weeks,
-            replacement_due=live.replacement_due, replacement_cost=live.replacement_cost, refurbish_cost=live.refurbish_cost,
+            recent_shots=live.recent_shots,
+            resin_share=live.resin_share,
+            shots_per_month=live.shots_per_month,
+            plan_shots=live.plan_shots,
+            plan_plant=live.plan_plant,
+            plan_resin=live.plan_resin,
+            lead_time_weeks=live.lead_time_weeks,
+            replacement_due=live.replacement_due,
+            replacement_cost=live.replacement_cost,
+            refurbish_cost=live.refurbish_cost,
         ),
     )

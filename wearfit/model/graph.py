@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 from types import SimpleNamespace
 
-import numpy as np
 import pymc as pm
 import pytensor
 import pytensor.tensor as pt

@@ -161,7 +161,9 @@ def survived(clock: Clock, log_eta: Array, shape: Array, xp: ModuleType = np) ->
     return at_entry - law.cumulative_hazard(clock.end, log_eta, shape, xp)
 
 
-def wear_out_gain(clock: Clock, log_eta: Array, shape: Array, wear_share: Array, interval: Array, perhaps: Array, xp: ModuleType = np) -> Array:
+def wear_out_gain(
+    clock: Clock, log_eta: Array, shape: Array, wear_share: Array, interval: Array, perhaps: Array, xp: ModuleType = np
+) -> Array:
     """What a wear-out adds to `survived`.
 
     Exact: log h(D) + log a. Between D1 and D2: log(exp(-H1) - exp(-H2)) + H2. A renewal for a cause not stated is a
@@ -237,10 +239,25 @@ def known_log_likelihood(terms: Terms, d: Any) -> Array:
 
 
 def mixture_joint(terms: Terms, d: Any, xp: ModuleType = np) -> Array:
-    """Log of class share times likelihood, for tools of unknown class under each class, shape (mixture, class)."""
-    rows, gains = _run_up(terms.survived, xp), _run_up(terms.gain, xp)
-    span, ended = d.mixture_rows, d.mixture_ended
-    return rows[..., span[:, :, 1]] - rows[..., span[:, :, 0]] + gains[..., ended[:, :, 1]] - gains[..., ended[:, :, 0]] + d.mixture_weight
+    """Log of class share times likelihood, for tools of unknown class under each class, shape (mixture, class).
+
+    Each candidate's own rows are summed: a tool tried in a class far too short-lived has terms of 1e15, in which
+    differences of one running sum over all rows would drown.
+    """
+    rows, ended = RowColumns, EndedColumns
+    survived = _sum_by(terms.survived * (1.0 - d.row[:, rows.known]), _whole(d.row[:, rows.mixture]), d.mixture_weight, xp)
+    gained = _sum_by(terms.gain * (1.0 - d.ended[:, ended.known]), _whole(d.ended[:, ended.mixture]), d.mixture_weight, xp)
+    return survived + gained + d.mixture_weight
+
+
+def _sum_by(values: Array, place: Array, like: Array, xp: ModuleType) -> Array:
+    """Sums of values by their place in a flattened table shaped as `like`."""
+    if xp is np:
+        total = np.zeros((*values.shape[:-1], like.size))
+        np.add.at(total, (..., place), values)
+        return total.reshape((*values.shape[:-1], *like.shape))
+    flat = xp.zeros_like(like).reshape((-1,))
+    return xp.inc_subtensor(flat[place], values).reshape(like.shape)
 
 
 def mixture_log_likelihood(joint: Array, xp: ModuleType = np) -> Array:

@@ -9,7 +9,7 @@ from wearfit import law
 from wearfit.exposures.classes import BANDED
 from wearfit.exposures.covariates import PLANT_COVARIATES
 from wearfit.exposures.table import Exposures
-from wearfit.model.data import EndedColumns, ModelData, RowColumns, levels_seen
+from wearfit.model.data import EndedColumns, ModelData, RowColumns
 from wearfit.model.layout import COEFFICIENTS, GROUPS, Layout, unseen_scale
 from wearfit.model.likelihood import (
     PLANT_SLOPES,
@@ -22,6 +22,7 @@ from wearfit.model.likelihood import (
     mixture_log_likelihood,
     run_clock,
 )
+from wearfit.model.prepare import levels_seen
 from wearfit.model.priors import Priors
 from wearfit.model.sampler import Chains
 
@@ -124,7 +125,9 @@ class Rows:
     log_life: Array  # (sample, live)
 
 
-def summarise_rows(flat: Flat, d: ModelData, layout: Layout, exposures: Exposures, live_tool: Array, live_episode: Array, seed: int) -> Rows:
+def summarise_rows(
+    flat: Flat, d: ModelData, layout: Layout, exposures: Exposures, live_tool: Array, live_episode: Array, seed: int
+) -> Rows:
     """Pointwise log-likelihood, and wear spent and characteristic life of the live tools.
 
     A live tool of unknown class has its class drawn anew in every draw, by the class's weight given its history.
@@ -138,7 +141,7 @@ def summarise_rows(flat: Flat, d: ModelData, layout: Layout, exposures: Exposure
     mixed_tools = np.unique(tool_of_row[~known_row])
     observation = np.concatenate([pairs.reshape(-1, 2), np.stack([mixed_tools, np.full(len(mixed_tools), -1)], axis=1)])
     # Rows of the episode under way; BANDED of them where the class is unknown, none where the age is.
-    rows_of_live = [np.flatnonzero((h.source == e)) for e in live_episode]
+    rows_of_live = [np.flatnonzero(h.source == e) for e in live_episode]
     n = flat.samples
     out_ll = np.zeros((n, len(observation)), dtype=np.float32)
     spent, eta = (np.full((n, len(live_tool)), np.nan, dtype=np.float32) for _ in range(2))
@@ -178,4 +181,3 @@ def log_median_capacity(rows: Rows, shape: Array) -> Array:
     spent, eta = rows.wear_spent[:, known].astype(float), rows.log_life[:, known].astype(float)
     reached = law.cumulative_hazard(spent, eta, shape[:, None])
     return np.asarray(np.log(law.wear_at(reached + np.log(2.0), eta, shape[:, None])))
-

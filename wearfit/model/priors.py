@@ -73,7 +73,9 @@ def read_priors(path: Path | None = None) -> Priors:
     try:
         text = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as reason:
-        raise Refusal(f"The priors file {path} cannot be read ({reason}).", "Give the path of an edited copy of the priors file.", 2) from reason
+        raise Refusal(
+            f"The priors file {path} cannot be read ({reason}).", "Give the path of an edited copy of the priors file.", 2
+        ) from reason
     return parse_priors(text)
 
 
@@ -87,7 +89,9 @@ class _Reader:
         node: Any = self._data
         for part in path.split("."):
             if not isinstance(node, dict) or part not in node:
-                raise Refusal(f"The priors file has no entry [{path}].", "Start from the file that ships with wearfit and change its values.", 2)
+                raise Refusal(
+                    f"The priors file has no entry [{path}].", "Start from the file that ships with wearfit and change its values.", 2
+                )
             node = node[part]
         return dict(node)
 
@@ -96,7 +100,9 @@ class _Reader:
         if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
             raise Refusal(f"In the priors file, [{path}] needs a number `{key}`.", "Enter a number.", 2)
         if not low <= value <= high or (open_low and value == low):
-            raise Refusal(f"In the priors file, [{path}] {key} = {value} is out of range.", f"Enter a value between {low:g} and {high:g}.", 2)
+            raise Refusal(
+                f"In the priors file, [{path}] {key} = {value} is out of range.", f"Enter a value between {low:g} and {high:g}.", 2
+            )
         return float(value)
 
     def positive(self, path: str, key: str) -> float:
@@ -149,7 +155,11 @@ def _refuse_unknown(given: Mapping[str, Any], own: Mapping[str, Any], path: str)
         if key == "off" and path:
             continue
         if key not in own and not path.startswith("band."):
-            raise Refusal(f"The priors file has an entry that nothing reads: {path}{key}.", "Check its spelling against the file that ships with wearfit.", 2)
+            raise Refusal(
+                f"The priors file has an entry that nothing reads: {path}{key}.",
+                "Check its spelling against the file that ships with wearfit.",
+                2,
+            )
         if isinstance(value, dict) and isinstance(own.get(key), dict):
             _refuse_unknown(value, own[key], f"{path}{key}.")
 

@@ -50,7 +50,13 @@ def compile_model(data: ModelData, layout: Layout) -> Compiled:
 
 
 def sample(
-    compiled: Compiled, data: ModelData, seed: int, draws: int = DRAWS, tune: int = TUNE, cores: int | None = None, progress: Progress | None = None
+    compiled: Compiled,
+    data: ModelData,
+    seed: int,
+    draws: int = DRAWS,
+    tune: int = TUNE,
+    cores: int | None = None,
+    progress: Progress | None = None,
 ) -> Chains:
     """Sample the posterior of a history.
 
@@ -78,8 +84,15 @@ def sample(
 
     trace = nutpie.sample(
         compiled.model.with_data(**data.as_dict()),
-        draws=draws, tune=tune, chains=CHAINS, cores=cores, seed=seed, save_warmup=False,
-        progress_bar=False, progress_callback=report, progress_rate=200,
+        draws=draws,
+        tune=tune,
+        chains=CHAINS,
+        cores=cores,
+        seed=seed,
+        save_warmup=False,
+        progress_bar=False,
+        progress_callback=report,
+        progress_rate=200,
     )
     stats = trace["sample_stats"]
     return Chains(

@@ -131,7 +131,7 @@ def _repeating(before: Sequence[Values], rows: Sequence[Row]) -> list[Change]:
     kinds: dict[int, ChangeKind] = {}
     for i in distinct:
         for occurrence, values in enumerate(before):
-            if values == rows[i].values and occurrence not in place.values():
+            if values == rows[i].values:
                 place[i], kinds[i] = occurrence, "unchanged"
                 break
     for i, occurrence in _closest_pairs(before, rows, [i for i in distinct if i not in place], set(place.values())):

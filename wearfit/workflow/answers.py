@@ -62,7 +62,11 @@ def read_current(store: Store, as_of: dt.date | None) -> Current:
 
 
 def forecast(
-    store_url: str, as_of: dt.date | None = None, tools: Sequence[str] = (), horizon_years: float | None = None, tolerance: float | None = None
+    store_url: str,
+    as_of: dt.date | None = None,
+    tools: Sequence[str] = (),
+    horizon_years: float | None = None,
+    tolerance: float | None = None,
 ) -> dict[str, Any]:
     """When each live tool will wear out.
 
@@ -84,7 +88,9 @@ def forecast(
     return current.document(forecast_fleet(current.calibration, current.as_of, years, accepted, tools or None).as_json())
 
 
-def next_run(store_url: str, questions: Sequence[Question], as_of: dt.date | None = None, after_plan: bool = False) -> tuple[dict[str, Any], bool]:
+def next_run(
+    store_url: str, questions: Sequence[Question], as_of: dt.date | None = None, after_plan: bool = False
+) -> tuple[dict[str, Any], bool]:
     """The chance that a tool wears out before a run is finished, each question asked alone.
 
     Parameters

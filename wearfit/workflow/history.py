@@ -3,6 +3,8 @@
 import datetime as dt
 from dataclasses import dataclass
 
+import pandas as pd
+
 from wearfit.errors import Refusal
 from wearfit.exposures.build import build_exposures
 from wearfit.exposures.live import LiveTools, build_live
@@ -52,7 +54,7 @@ def history_of(records: Records, as_of: dt.date | None = None) -> History:
     for table, column, what in (("tools", "commissioned_on", "no tool was commissioned"), ("runs", "started_on", "no run had begun")):
         if cut.tables[table].empty:
             first = records.tables[table][column].min()
-            repair = "Hand over more records." if first is None or first != first else f"Choose a later day; the first is {first.date()}."
+            repair = "Hand over more records." if pd.isna(first) else f"Choose a later day; the first is {first.date()}."
             raise Refusal(f"By {day} {what}, so there is nothing to calibrate on.", repair)
     exposures = build_exposures(cut)
     return History(day, cut.fingerprint, exposures, build_live(cut, exposures), (*records.findings, *exposures.findings))

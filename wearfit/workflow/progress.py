@@ -35,7 +35,7 @@ class Progress:
     seconds_left : float or None
         Of the stage, from its measured pace; None where there is no pace yet. [s]
     again : bool
-        The chains did not agree yet and go on for longer.
+        The draws were not good enough yet, and the chains go on for longer.
     """
 
     stage: str
@@ -46,7 +46,7 @@ class Progress:
     @property
     def sentence(self) -> str:
         """The stage in words, without share and time."""
-        return "sampling for longer, as the chains do not agree yet" if self.again else STAGES[self.stage]
+        return "sampling for longer, as the draws are not good enough yet" if self.again else STAGES[self.stage]
 
 
 Report = Callable[[Progress], None]

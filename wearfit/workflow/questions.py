@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from wearfit.errors import Refusal
-from wearfit.forecasts.next_run import RunQuestion
+from wearfit.forecasts.next_run import RISKS, RunQuestion
 from wearfit.records.cells import Unreadable, canonical, clean
 from wearfit.records.names import plain_name
 from wearfit.records.tables import Column
@@ -104,6 +104,6 @@ def unanswered(question: Question) -> dict[str, Any]:
     """The answer to a row that asks nothing, in the shape of the others."""
     cells = {column.name: clean(question.cells.get(column.name, "")) or None for column in COLUMNS}
     return {
-        **cells, "shots": None, "p_wear_out": None, "p_wear_out_interval": None, "p_any_stop": None, "hold": False,
-        "largest_run_at_risk": None, "new": [], "problem": question.problem,
+        **cells, "shots": None, "p_wear_out": None, "p_wear_out_interval": [None, None], "p_any_stop": None, "hold": False,
+        "largest_run_at_risk": {f"{risk:.2f}": None for risk in RISKS}, "new": [], "problem": question.problem,
     }  # fmt: skip

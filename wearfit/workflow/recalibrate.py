@@ -81,7 +81,8 @@ class Recalibration:
             "diagnostics": self.identity.diagnostics,
             "findings": self.findings,
             "uploads": [
-                {"name": name, "new": o.new, "changed": o.changed, "unchanged": o.unchanged, "repeated": o.repeated} for name, o in self.stored
+                {"name": name, "new": o.new, "changed": o.changed, "unchanged": o.unchanged, "repeated": o.repeated}
+                for name, o in self.stored
             ],
         }
 
@@ -143,9 +144,7 @@ def recalibrate(store_url: str, order: Order, worker: Worker, report: Report = s
         report(Progress("save"))
         number, current, why_not = _keep(store, fitted, order.make_current)
     seconds = fitted.seconds | {"read": marks[1] - marks[0], "prepare": marks[2] - marks[1] + fitted.seconds["prepare"]}
-    return Recalibration(
-        number, fitted.identity, current, why_not, seconds | {"total": time.perf_counter() - marks[0]}, findings, stored
-    )
+    return Recalibration(number, fitted.identity, current, why_not, seconds | {"total": time.perf_counter() - marks[0]}, findings, stored)
 
 
 def _upload_findings(store: Store, stored: Sequence[tuple[str, UploadOutcome]]) -> int:
@@ -179,4 +178,4 @@ def _keep(store: Store, fitted: Fitted, override_older: bool) -> tuple[int, bool
         return number, True, ""
     if not summary.passed:
         return number, False, "It did not pass the gate: " + "; ".join(summary.reasons) + "."
-    return number, False, f"Calibration {current} knows later records; `--make-current` makes the one of the earlier day current all the same."
+    return number, False, f"Calibration {current} knows later records; `--make-current` would let this one answer all the same."

@@ -44,7 +44,9 @@ def _number(name: str, text: str, low: float, high: float, unit: str) -> float:
     except ValueError:
         value = float("nan")
     if not low < value < high:
-        raise Refusal(f"The {name} '{text}' is not {unit} between {low:g} and {high:g}.", f"Give one, such as --{name} {(low + high) / 10:g}.", 2)
+        raise Refusal(
+            f"The {name} '{text}' is not {unit} between {low:g} and {high:g}.", f"Give one, such as --{name} {(low + high) / 10:g}.", 2
+        )
     return value
 
 

@@ -154,5 +154,8 @@ def _as_refusal(message: Message) -> Refusal:
         return message
     if isinstance(message, Failed):
         _log.error("%s", message.trace)
-        return Refusal(f"The calibration failed by a fault of the program: {message.summary.rstrip('.')}.", f"Report it with the lines above. {_TRY_AGAIN}")
+        return Refusal(
+            f"The calibration failed by a fault of the program: {message.summary.rstrip('.')}.",
+            f"Report it with the lines above. {_TRY_AGAIN}",
+        )
     return Refusal("The calibration process gave an answer that nobody asked for.", _TRY_AGAIN)

@@ -1,0 +1,172 @@
+"""`forecast`, `next-run` and `plants` as JSON and in tables, on the demo's saved calibration."""
+
+import datetime as dt
+from pathlib import Path
+
+import pytest
+from run_command import Run
+
+from wearfit.calibration import Calibration
+from wearfit.cli.wording import CAUTION, HELD
+
+Q = {"p05", "p10", "p25", "p50", "p75", "p90", "p95"}
+FORECAST_KEYS = {
+    "tool_id", "service_class", "plant_id", "status", "shots_this_life", "life_used", "remaining_shots", "conditions", "wear_out_on",
+    "order_by", "overdue", "gap_risk_if_ordered_today", "p_within_12_months",
+}  # fmt: skip
+NEXT_RUN_KEYS = {
+    "tool_id", "plant_id", "resin_id", "month", "shots", "p_wear_out", "p_wear_out_interval", "p_any_stop", "hold",
+    "largest_run_at_risk", "new", "problem",
+}  # fmt: skip
+PLANT_KEYS = {
+    "plant_id", "lives", "wear_outs", "shots", "rh_mean_pct", "sweating_share", "wet_hours_per_year", "corrosivity_um_per_year",
+    "corrosivity_category", "life_factor", "life_factor_climate", "life_factor_unexplained",
+}  # fmt: skip
+
+
+def unfolded(text: str) -> str:
+    """Text without the line breaks of a narrow screen."""
+    return " ".join(text.split())
+
+
+@pytest.fixture
+def one_run(demo_calibration: Calibration) -> dict[str, str]:
+    levels, live = demo_calibration.levels, demo_calibration.live
+    running = int((live.status == "running").argmax())
+    return {
+        "--tool": str(levels.tool[live.tool[running]]), "--plant": str(levels.plant[0]), "--resin": str(levels.resin[0]),
+        "--month": demo_calibration.identity.as_of[:7], "--shots": "50000",
+    }  # fmt: skip
+
+
+def words(options: dict[str, str]) -> list[str]:
+    return [word for option in options.items() for word in option]
+
+
+def test_forecast_has_the_keys_that_are_fixed(wearfit: Run, demo_store: str, demo_calibration: Calibration):
+    said = wearfit("forecast", "--store", demo_store, "--json")
+    assert said.status == 0
+    assert said.err == ""
+    document = said.document
+    assert document["as_of"] == demo_calibration.identity.as_of
+    assert document["fingerprint"] == demo_calibration.identity.fingerprint
+    assert len(document["tools"]) == len(demo_calibration.live.tool)
+    for tool in document["tools"]:
+        assert tool.keys() >= FORECAST_KEYS
+        assert set(tool["wear_out_on"]) == Q
+        assert set(tool["life_used"]) == Q
+        for day in [*tool["wear_out_on"].values(), tool["order_by"]]:
+            assert day is None or dt.date.fromisoformat(day)
+
+
+def test_forecast_table_leads_with_dates_and_shows_its_cautions_once(wearfit: Run, demo_store: str):
+    tools = wearfit("forecast", "--store", demo_store, "--json").document["tools"]
+    out = wearfit("forecast", "--store", demo_store).out
+    for tool in tools:
+        assert tool["tool_id"] in out
+    assert unfolded(out).count(CAUTION) == 1
+    held = [tool["tool_id"] for tool in tools if tool["status"] == "held"]
+    assert unfolded(out).count(HELD) == bool(held)
+    assert out.count("STOP: held") == len(held)
+    rows = [line.split()[0] for line in out.splitlines() if line.strip().startswith(tuple(tool["tool_id"] for tool in tools))]
+    assert rows[: len(held)] == held
+    assert "R-hat" not in out
+
+
+def test_forecast_fits_a_narrow_screen(wearfit: Run, demo_store: str, monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setenv("COLUMNS", "80")
+    out = wearfit("forecast", "--store", demo_store).out
+    assert max(map(len, out.splitlines())) <= 80
+    assert "wider screen" in unfolded(out)
+
+
+def test_forecast_of_some_tools(wearfit: Run, demo_store: str):
+    fleet = [tool["tool_id"] for tool in wearfit("forecast", "--store", demo_store, "--json").document["tools"]]
+    for arguments in (("--tool", fleet[1], "--tool", fleet[4]), ("--tool", fleet[1], fleet[4])):
+        said = wearfit("forecast", *arguments, "--store", demo_store, "--json")
+        assert [tool["tool_id"] for tool in said.document["tools"]] == [fleet[1], fleet[4]]
+    unknown = wearfit("forecast", "--tool", "nowhere-1", "--store", demo_store, "--json")
+    assert unknown.status == 1
+    assert "nowhere-1" in unknown.document["error"]
+
+
+def test_an_earlier_day_exits_1_and_a_later_one_answers(wearfit: Run, demo_store: str, demo_calibration: Calibration):
+    own = dt.date.fromisoformat(demo_calibration.identity.as_of)
+    early = wearfit("forecast", "--as-of", str(own - dt.timedelta(1)), "--store", demo_store, "--json")
+    assert early.status == 1
+    assert "know the future" in early.document["error"]
+    later = wearfit("forecast", "--as-of", str(own + dt.timedelta(100)), "--store", demo_store, "--json")
+    assert later.status == 0
+    assert later.document["as_of"] == str(own + dt.timedelta(100))
+
+
+def test_next_run_by_options_and_by_file_say_the_same(wearfit: Run, demo_store: str, one_run: dict[str, str], tmp_path: Path):
+    by_options = wearfit("next-run", *words(one_run), "--store", demo_store, "--json")
+    assert by_options.status == 0
+    (run,) = by_options.document["runs"]
+    assert run.keys() >= NEXT_RUN_KEYS
+    assert 0.0 < run["p_wear_out"] <= run["p_any_stop"] <= 1.0
+    low, high = run["p_wear_out_interval"]
+    assert 0.0 <= low <= high <= 1.0
+    file = tmp_path / "runs.csv"
+    file.write_text("tool_id,plant_id,resin_id,month,shots\n" + ",".join(one_run.values()) + "\n", encoding="utf-8")
+    assert wearfit("next-run", "--runs", file, "--store", demo_store, "--json").document == by_options.document
+
+
+def test_next_run_exits_1_only_where_no_row_could_be_answered(wearfit: Run, demo_store: str, one_run: dict[str, str], tmp_path: Path):
+    unknown = one_run | {"--tool": "nowhere-1"}
+    said = wearfit("next-run", *words(unknown), "--store", demo_store, "--json")
+    assert said.status == 1
+    assert said.document["runs"][0]["problem"]
+    file = tmp_path / "runs.csv"
+    rows = [",".join(row.values()) for row in (unknown, one_run, one_run | {"--shots": "many"})]
+    file.write_text("\n".join(["tool_id,plant_id,resin_id,month,shots", *rows]) + "\n", encoding="utf-8")
+    mixed = wearfit("next-run", "--runs", file, "--store", demo_store, "--json")
+    assert mixed.status == 0
+    assert [bool(run["problem"]) for run in mixed.document["runs"]] == [True, False, True]
+    out = unfolded(wearfit("next-run", "--runs", file, "--store", demo_store).out)
+    assert "many" in out
+    assert out.count(CAUTION) == 1
+
+
+def test_next_run_at_a_plant_never_seen_says_so(wearfit: Run, demo_store: str, one_run: dict[str, str]):
+    said = wearfit("next-run", *words(one_run | {"--plant": "the moon"}), "--store", demo_store, "--json")
+    assert said.status == 0
+    assert "the moon" in " ".join(said.document["runs"][0]["new"]) or "plant" in " ".join(said.document["runs"][0]["new"])
+
+
+def test_next_run_of_a_held_tool_says_stop(wearfit: Run, demo_store: str, demo_calibration: Calibration, one_run: dict[str, str]):
+    live = demo_calibration.live
+    held = [str(demo_calibration.levels.tool[t]) for t, status in zip(live.tool, live.status, strict=True) if status == "held"]
+    assert held, "the demo has a held tool"
+    arguments = words(one_run | {"--tool": held[0]})
+    assert wearfit("next-run", *arguments, "--store", demo_store, "--json").document["runs"][0]["hold"] is True
+    out = unfolded(wearfit("next-run", *arguments, "--store", demo_store).out)
+    assert "STOP" in out
+    assert out.count(HELD) == 1
+
+
+def test_plants_as_json_and_in_tables(wearfit: Run, demo_store: str):
+    said = wearfit("plants", "--store", demo_store, "--json")
+    assert said.status == 0
+    document = said.document
+    plants = document["plants"]
+    assert all(plant.keys() >= PLANT_KEYS for plant in plants)
+    assert {frozenset(c) for c in document["contrasts"]} == {frozenset({"plant_a", "plant_b", "p_a_wears_faster"})}
+    assert all(set(effect) >= {"measure", "per", "life_factor", "prior"} for effect in document["humidity_effect"])
+    out = wearfit("plants", "--store", demo_store).out
+    assert all(plant["plant_id"] in out for plant in plants)
+    assert unfolded(out).count(CAUTION) == 1
+    clear = sum(max(c["p_a_wears_faster"], 1 - c["p_a_wears_faster"]) >= 0.9 for c in document["contrasts"])
+    left_out = len(document["contrasts"]) - clear
+    assert (f"{left_out} of {len(document['contrasts'])} pairs" in unfolded(out)) == bool(left_out)
+
+
+def test_calibrations_lists_and_goes_back(wearfit: Run, demo_store: str):
+    document = wearfit("calibrations", "--store", demo_store, "--json").document
+    (only,) = document["calibrations"]
+    assert document["calibration"] == only["id"]
+    assert only["current"] is True
+    assert only["passed"] is True
+    assert wearfit("calibrations", "--use", str(only["id"]), "--store", demo_store).status == 0
+    assert wearfit("calibrations", "--use", "77", "--store", demo_store, "--json").status == 2

@@ -1,0 +1,106 @@
+"""Wrong use is a sentence with its repair and exit status 2, and JSON where that was asked for."""
+
+from pathlib import Path
+
+import pytest
+from run_command import Run
+
+from wearfit.cli.main import COMMANDS
+from wearfit.cli.not_built import NOT_BUILT
+
+WRONG = (
+    ("forecst",),
+    ("--bogus",),
+    ("check",),
+    ("check", "one", "two"),
+    ("check", "nowhere"),
+    ("calibrations", "extra"),
+    ("calibrations", "--use"),
+    ("calibrations", "--use", "x"),
+    ("calibrations", "--bogus"),
+    ("calibrations", "--store", "mysql://somewhere/else"),
+    ("calibrations", "--store", ""),
+    ("forecast", "--as-of", "2026-02-30"),
+    ("forecast", "--as-of", "30.06.2026"),
+    ("forecast", "--horizon", "0"),
+    ("forecast", "--tolerance", "1"),
+    ("forecast", "T-001"),
+    ("recalibrate", "nowhere"),
+    ("recalibrate", "--seed", "-1"),
+    ("recalibrate", "--cluster", "tcp://somewhere"),
+    ("recalibrate", "--priors", "nowhere.toml", "."),
+    ("next-run",),
+    ("next-run", "--tool", "T-001"),
+    ("next-run", "--tool", "T", "--plant", "P", "--resin", "R", "--month", "July", "--shots", "1"),
+    ("next-run", "--tool", "T", "--plant", "P", "--resin", "R", "--month", "2026-13", "--shots", "1"),
+    ("next-run", "--tool", "T", "--plant", "P", "--resin", "R", "--month", "2026-07", "--shots", "0"),
+    ("next-run", "--tool", "T", "--plant", "P", "--resin", "R", "--month", "2026-07", "--shots", "1.5"),
+    ("next-run", "--tool", "T", "--runs", "runs.csv"),
+    ("next-run", "--runs", "nowhere.csv"),
+    ("plants", "--as-of", "soon"),
+    *((name,) for name in NOT_BUILT),
+    ("plan", "plan.csv"),
+    ("choose", "retool", "--tool", "T-001"),
+)
+
+
+@pytest.mark.parametrize("arguments", WRONG, ids=" ".join)
+def test_wrong_use(wearfit: Run, arguments: tuple[str, ...]):
+    said = wearfit(*arguments)
+    assert said.status == 2
+    assert said.out == ""
+    lines = [line for line in said.err.splitlines() if line and line != "reading the records"]
+    assert len(lines) == 1
+    assert lines[0].endswith(".")
+    as_json = wearfit(*arguments, "--json")
+    assert as_json.status == 2
+    assert set(as_json.document) == {"error", "repair"}
+    assert all(as_json.document.values())
+
+
+@pytest.mark.parametrize("arguments", [("forecast",), ("plants",), ("calibrations",), ("recalibrate",)], ids=" ".join)
+def test_a_store_that_is_not_there_gives_no_answer_and_is_not_made(wearfit: Run, tmp_path: Path, arguments: tuple[str, ...]):
+    said = wearfit(*arguments, "--json")
+    assert said.status == 1
+    assert set(said.document) == {"error", "repair"}
+    assert not (tmp_path / "wearfit.db").exists()
+
+
+def test_help_names_every_command_in_the_order_of_the_work(wearfit: Run):
+    said = wearfit("--help")
+    assert said.status == 0
+    places = [said.out.index(f"│ {name} ") for name, _ in COMMANDS]
+    assert places == sorted(places)
+    assert wearfit().out == said.out
+
+
+@pytest.mark.parametrize("command", [name for name, _ in COMMANDS])
+def test_every_command_takes_store_and_json(wearfit: Run, command: str):
+    said = wearfit(command, "--help")
+    assert said.status == 0
+    for words in ("--store", "WEARFIT_STORE", "--json"):
+        assert words in said.out
+    for clutter in ("--no-json", "--empty", "default:", "Annotated"):
+        assert clutter not in said.out
+
+
+def test_an_unexpected_fault_is_a_document_too(wearfit: Run, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture):
+    def fail(*arguments: object) -> None:
+        raise ZeroDivisionError("by nothing")
+
+    monkeypatch.setattr("wearfit.workflow.calibrations.calibrations", fail)
+    said = wearfit("calibrations", "--json")
+    assert said.status == 1
+    assert "by nothing" in said.document["error"]
+    assert "Traceback" in caplog.text
+
+
+def test_an_interrupt_is_said_without_a_traceback(wearfit: Run, monkeypatch: pytest.MonkeyPatch):
+    def interrupt(*arguments: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("wearfit.workflow.calibrations.calibrations", interrupt)
+    said = wearfit("calibrations")
+    assert said.status == 1
+    assert said.err.startswith("Stopped.")
+    assert "Traceback" not in said.err

@@ -1,0 +1,40 @@
+"""Records cut at a day before anything happened are refused with the first day that would do."""
+
+import datetime as dt
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from wearfit.errors import Refusal
+from wearfit.records.assemble import assemble
+from wearfit.records.readers.read import read
+from wearfit.records.records import Records
+from wearfit.workflow.history import history_of
+
+
+@pytest.fixture
+def records(write_history: Callable[..., Path]) -> Records:
+    upload = read(write_history())
+    return assemble(upload.rows, upload.empty_tables)
+
+
+def test_the_latest_day_is_the_default(records: Records):
+    history = history_of(records)
+    assert history.day == dt.date(2021, 2, 20)
+    assert history.exposures.lives == 3
+    assert history.exposures.wear_outs == 1
+
+
+def test_the_history_knows_nothing_of_what_came_after_its_day(records: Records):
+    early = history_of(records, dt.date(2020, 4, 1))
+    assert early.exposures.lives == 2
+    assert early.exposures.wear_outs == 0
+    assert early.fingerprint != history_of(records).fingerprint
+
+
+@pytest.mark.parametrize(("day", "first"), [(dt.date(2019, 12, 31), "2020-01-01"), (dt.date(2020, 1, 31), "2020-02-01")])
+def test_a_day_before_the_first_is_refused(records: Records, day: dt.date, first: str):
+    with pytest.raises(Refusal, match=first) as refused:
+        history_of(records, day)
+    assert refused.value.status == 1

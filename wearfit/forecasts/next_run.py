@@ -1,0 +1,197 @@
+"""The probability that a tool wears out before a run is finished."""
+
+import datetime as dt
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+
+from wearfit.calibration import Calibration
+from wearfit.forecasts.clock import Clocks, question_day, read_clocks
+from wearfit.forecasts.conditions import (
+    log_modification_wear,
+    log_new_plant_wear,
+    log_new_resin_wear,
+    log_plant_wear,
+    log_resin_wear,
+    position,
+    sudden_rates,
+)
+from wearfit.forecasts.quantiles import weighted_mean, weighted_quantiles
+from wearfit.forecasts.use_ahead import UseAhead
+
+Array = np.ndarray
+
+RISKS: Final = (0.05, 0.10, 0.20)
+LARGEST_RUN: Final = 10**9  # [shots] beyond any tool
+SETUPS: Final = 1.0  # a run asked about is one set-up
+
+
+@dataclass(frozen=True)
+class RunQuestion:
+    """A run that somebody wants to make."""
+
+    tool_id: str
+    plant_id: str
+    resin_id: str
+    month: str  # YYYY-MM
+    shots: float
+
+
+@dataclass(frozen=True)
+class NextRunAnswer:
+    """Answers to some questions, in their order."""
+
+    as_of: dt.date
+    runs: tuple[dict[str, Any], ...]
+
+    @property
+    def any_answered(self) -> bool:
+        return any(run["problem"] is None for run in self.runs)
+
+    def as_json(self) -> dict[str, Any]:
+        return {"runs": list(self.runs)}
+
+
+def answer_runs(
+    calibration: Calibration, questions: Sequence[RunQuestion], as_of: dt.date | None = None, after_plan: bool = False
+) -> NextRunAnswer:
+    """Answer each question alone, from the clock at the as-of day.
+
+    Parameters
+    ----------
+    after_plan : bool
+        Count planned and expected use between the as-of day and the run's month first.
+
+    Raises
+    ------
+    Refusal
+        Where the day lies before the calibration's.
+    """
+    day = question_day(calibration, as_of)
+    fleet = _Fleet(calibration)
+    return NextRunAnswer(day, tuple(fleet.answer(question, day, after_plan) for question in questions))
+
+
+class _Fleet:
+    """A calibration with the wear of its plants and resins worked out once for all questions."""
+
+    def __init__(self, calibration: Calibration) -> None:
+        self._calibration = calibration
+        self._row = {str(calibration.levels.tool[t]): i for i, t in enumerate(calibration.live.tool)}
+        self._plants, self._resins = log_plant_wear(calibration), log_resin_wear(calibration)
+
+    def answer(self, question: RunQuestion, day: dt.date, after_plan: bool) -> dict[str, Any]:
+        row = self._row.get(question.tool_id)
+        problem = self._problem(question, row, day)
+        if problem or row is None:
+            return self._unanswered(question, problem)
+        month = dt.date(int(question.month[:4]), int(question.month[5:]), 1)
+        rows = np.array([row])
+        use = UseAhead(self._calibration, rows)
+        start = max(day, month - dt.timedelta(days=1)) if after_plan else day
+        clocks = read_clocks(self._calibration, rows, use, start)
+        if np.isnan(clocks.spent).any():
+            return self._unanswered(question, "Its shots before the first recorded run are unknown; enter opening_life_shots.")
+        new, wear, sudden = self._conditions(question, row, month.month - 1)
+        per_setup = np.exp(self._calibration.coefficient("log_setup")) * self._calibration.live.setup_share[row] * SETUPS
+        run = _Run(clocks, wear, per_setup)
+        p = run.p_wear_out(question.shots)
+        p_any = 1.0 - (1.0 - p) * np.exp(-(sudden @ np.array([question.shots, SETUPS]))[:, None])
+        low, high = weighted_quantiles(p, clocks.weights, (0.05, 0.95))[:, 0]
+        return {
+            **self._asked(question),
+            "p_wear_out": float(weighted_mean(p, clocks.weights)[0]),
+            "p_wear_out_interval": [float(low), float(high)],
+            "p_any_stop": float(weighted_mean(p_any, clocks.weights)[0]),
+            "hold": str(self._calibration.live.status[row]) == "held",
+            "largest_run_at_risk": {f"{risk:.2f}": run.largest(risk) for risk in RISKS},
+            "new": new,
+            "problem": None,
+        }
+
+    def _asked(self, question: RunQuestion) -> dict[str, Any]:
+        return {
+            "tool_id": question.tool_id,
+            "plant_id": question.plant_id,
+            "resin_id": question.resin_id,
+            "month": question.month,
+            "shots": int(question.shots) if float(question.shots).is_integer() else question.shots,
+        }
+
+    def _unanswered(self, question: RunQuestion, problem: str | None) -> dict[str, Any]:
+        row = self._row.get(question.tool_id)
+        return {
+            **self._asked(question),
+            "p_wear_out": None,
+            "p_wear_out_interval": [None, None],
+            "p_any_stop": None,
+            "hold": row is not None and str(self._calibration.live.status[row]) == "held",
+            "largest_run_at_risk": {f"{risk:.2f}": None for risk in RISKS},
+            "new": [],
+            "problem": problem,
+        }
+
+    def _problem(self, question: RunQuestion, row: int | None, day: dt.date) -> str | None:
+        """Why a question cannot be answered, None where it can."""
+        if row is None:
+            known = question.tool_id in set(self._calibration.levels.tool)
+            return f"Tool {question.tool_id} is {'retired' if known else 'not in the records'}."
+        if str(self._calibration.live.status[row]) == "worn":
+            return f"Tool {question.tool_id} is recorded as worn and waits for its renewal."
+        if not re.fullmatch(r"\d{4}-(0[1-9]|1[0-2])", question.month):
+            return f"'{question.month}' is no month; write it as YYYY-MM."
+        if question.month < day.strftime("%Y-%m"):
+            return f"The month {question.month} lies before the as-of day {day}."
+        if not (np.isfinite(question.shots) and 0 < question.shots <= LARGEST_RUN):
+            return "The number of shots must be above 0."
+        return None
+
+    def _conditions(self, question: RunQuestion, row: int, calendar_month: int) -> tuple[list[str], Array, Array]:
+        """What is new to the calibration, wear per shot, and expected sudden stops (per shot, per set-up), by draw."""
+        calibration, live = self._calibration, self._calibration.live
+        plant, resin = position(calibration.levels.plant, question.plant_id), position(calibration.levels.resin, question.resin_id)
+        group, design = int(live.steel_group[row]), int(live.design[row])
+        by_plant = self._plants[:, plant, calendar_month] if plant >= 0 else log_new_plant_wear(calibration, question.plant_id)[:, 0]
+        by_resin = self._resins[:, resin, group] if resin >= 0 else log_new_resin_wear(calibration, question.resin_id)[:, group]
+        modified = log_modification_wear(calibration, live.modifications[[row]])[:, 0]
+        new = []
+        if plant < 0 or not calibration.plants.seen[plant]:
+            new.append(question.plant_id)
+        if resin < 0 or not calibration.resins.seen[resin]:
+            new.append(question.resin_id)
+        if design >= 0 and not calibration.designs.seen[design]:
+            new.append(str(calibration.levels.design[design]))
+        return new, np.exp(by_plant + by_resin + modified), sudden_rates(calibration, np.array([row]), np.array([plant]))[:, 0]
+
+
+@dataclass(frozen=True)
+class _Run:
+    """One tool under one set of conditions."""
+
+    clocks: Clocks
+    wear: Array  # (sample,) per shot
+    per_setup: Array  # (sample,) what the set-up costs [shots]
+
+    def p_wear_out(self, shots: float) -> Array:
+        """Probability of wear-out within so many shots, draw by draw, shape (sample, 1)."""
+        after = self.clocks.spent + (self.wear * (shots + self.per_setup))[:, None]
+        return np.asarray(-np.expm1(self.clocks.hazard(self.clocks.spent) - self.clocks.hazard(after)))
+
+    def largest(self, risk: float) -> int:
+        """Largest whole number of shots with a wear-out probability at or under the risk, 0 where one shot exceeds it."""
+
+        def within(shots: int) -> bool:
+            return bool(weighted_mean(self.p_wear_out(shots), self.clocks.weights)[0] <= risk)
+
+        if not within(1):
+            return 0
+        low, high = 1, 2
+        while high < LARGEST_RUN and within(high):
+            low, high = high, high * 2
+        while high - low > 1:
+            middle = (low + high) // 2
+            low, high = (middle, high) if within(middle) else (low, middle)
+        return low

@@ -1,0 +1,227 @@
+"""From exposures and priors to the arrays of the compiled model."""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from wearfit.errors import Refusal
+from wearfit.exposures.classes import BANDED, CLASSES, STEELS
+from wearfit.exposures.covariates import JOB_COVARIATES, PLANT_COVARIATES, columns, spreads
+from wearfit.exposures.lives import CENSORED, INTERVAL
+from wearfit.exposures.places import plant_levels
+from wearfit.exposures.table import Exposures
+from wearfit.model.bands import band_offsets, log_band
+from wearfit.model.data import ModelData, check_bounds
+from wearfit.model.layout import CLASS_OFFSET, CONTRASTED, GROUPS, Layout, coefficient_index, contrast
+from wearfit.model.priors import Priors
+
+Array = np.ndarray
+
+FULL_SETUP_LIFE: Final = 100_000.0  # [shots] characteristic life from which a set-up counts in full, judgement
+CENTRING: Final = 0.0  # exponent of partial centring, measured best on fleets of a hundred tools or so
+
+
+def layout_of(exposures: Exposures) -> Layout:
+    """The smallest layout that holds a history's levels."""
+    tools = exposures.tools
+    return Layout.fitting(
+        len(exposures.plant_ids), len(exposures.resins.resin_id), len(tools.design_ids), len(tools.maker_ids), len(tools.tool_id)
+    )
+
+
+@dataclass(frozen=True)
+class Seen:
+    """Which levels of each group the likelihood sees. Boolean arrays."""
+
+    plant: Array
+    resin: Array
+    design: Array
+    maker: Array
+
+
+def levels_seen(exposures: Exposures) -> Seen:
+    """Levels that some row of the likelihood rests on; the rest are drawn from their population."""
+    cells, candidates = exposures.cells, exposures.candidates
+
+    def mark(n: int, index: Array) -> Array:
+        seen = np.zeros(n, dtype=bool)
+        seen[index[index >= 0]] = True
+        return seen
+
+    tool = candidates.tool[exposures.history.candidate[cells.episode]]
+    return Seen(
+        plant=mark(len(exposures.plant_ids), exposures.places.plant[cells.place]),
+        resin=mark(len(exposures.resins.resin_id), exposures.jobs.resin[cells.job]),
+        design=mark(len(exposures.tools.design_ids), exposures.tools.design[tool]),
+        maker=mark(len(exposures.tools.maker_ids), exposures.tools.maker[tool]),
+    )
+
+
+def prepare(exposures: Exposures, priors: Priors, layout: Layout) -> ModelData:
+    """Arrays for the compiled model.
+
+    Raises
+    ------
+    Refusal
+        Where the records hold no shot that a life of known age made.
+    ValueError
+        Where the layout is too small or an index is out of bounds; a compiled model would corrupt memory.
+    """
+    if not len(exposures.cells.shots):
+        raise Refusal(
+            "No run belongs to a life whose age is known, so there is nothing to learn from.",
+            "Add runs, or the opening_life_shots of the tools.",
+        )
+    seen = levels_seen(exposures)
+    bands = log_band(exposures, priors, band_offsets(priors))
+    cells = exposures.cells
+    setups_counted = setup_share(bands)[exposures.history.candidate[cells.episode]]
+    data = ModelData(
+        coefficient_loc=priors.loc,
+        coefficient_root=priors.root,
+        share_prior=np.stack([priors.share_a, priors.share_b, priors.share_on]),
+        group_prior=np.stack([priors.scale, priors.group_on, np.full(len(GROUPS), CENTRING)]),
+        slot_live=_live_slots(layout, seen, len(exposures.tools.tool_id)),
+        contrast=_contrasts(layout, seen),
+        plant=_plants(exposures, layout),
+        place=np.concatenate([exposures.places.plant[:, None], columns(exposures.places.months)], axis=1).astype(float),
+        job=_jobs(exposures, priors, layout),
+        candidate=_candidates(exposures, bands, layout),
+        cell=np.stack([cells.place, cells.job, cells.shots, cells.setups * setups_counted], axis=1).astype(float),
+        row=_rows(exposures),
+        ended=_ended(exposures),
+        mixture_weight=np.tile(class_log_weights(exposures, priors), (1 + int((~exposures.candidates.known).sum()) // BANDED, 1)),
+        sudden=_sudden(exposures, priors, bands, layout),
+        stated=np.array([exposures.stated_wear, exposures.stated_other], dtype=float),
+    )
+    check_bounds(data, layout)
+    return data
+
+
+def setup_share(log_bands: Array) -> Array:
+    """Share of a full set-up's cost that counts for tools of these bands, in 0..1.
+
+    The cost is stated in shots of a production tool; one of a few hundred shots, which a single such set-up would
+    consume, pays in proportion to its band (judgement).
+    """
+    return np.minimum(1.0, np.exp(log_bands) / FULL_SETUP_LIFE)
+
+
+def _contrasts(layout: Layout, seen: Seen) -> Array:
+    matrix = np.zeros((layout.contrasted, layout.contrasted))
+    for name in CONTRASTED:
+        span = layout.block(name)
+        matrix[span, span] = contrast(getattr(seen, name), span.stop - span.start)
+    return matrix
+
+
+def _plants(exposures: Exposures, layout: Layout) -> Array:
+    levels = plant_levels(exposures.climate)
+    n = len(PLANT_COVARIATES)
+    slots = np.arange(layout.plants)
+    known = np.zeros((layout.plants, 2 * n))
+    known[: len(exposures.plant_ids)] = np.concatenate([columns(levels), spreads(levels)], axis=1)
+    error = layout.parameter("plant_error", slots[:, None] * n + np.arange(n))
+    return np.concatenate([layout.parameter("plant", slots)[:, None], error, known], axis=1).astype(float)
+
+
+def _jobs(exposures: Exposures, priors: Priors, layout: Layout) -> Array:
+    jobs = exposures.jobs
+    slopes = np.array([coefficient_index(f"slope.{c.name}") for c in JOB_COVARIATES])
+    unknown = np.append(~exposures.resins.described, False)[jobs.resin].astype(float)
+    index = np.concatenate(
+        [
+            np.broadcast_to(slopes, (len(jobs.resin), len(slopes))),
+            layout.parameter("resin", jobs.resin)[:, None],
+            layout.parameter("resin_error", jobs.resin)[:, None],
+        ],
+        axis=1,
+    )
+    weight = np.concatenate([columns(jobs), np.ones((len(unknown), 1)), (priors.undescribed_sd * unknown)[:, None]], axis=1)
+    return np.concatenate([(priors.undescribed_loc * unknown)[:, None], index, weight], axis=1).astype(float)
+
+
+def _candidates(exposures: Exposures, bands: Array, layout: Layout) -> Array:
+    candidates, tools = exposures.candidates, exposures.tools
+    steels = np.array([coefficient_index(f"steel.{s}") for s in STEELS])
+    index = np.stack(
+        [
+            CLASS_OFFSET.start + candidates.service_class,
+            steels[candidates.steel],
+            steels[candidates.usual_steel],
+            layout.parameter("design", tools.design[candidates.tool]),
+            layout.parameter("maker", tools.maker[candidates.tool]),
+            layout.parameter("tool", candidates.tool),
+        ],
+        axis=1,
+    )
+    weight = np.broadcast_to(np.array([1.0, 1.0, -1.0, 1.0, 1.0, 1.0]), index.shape)
+    return np.concatenate([bands[:, None], index, weight], axis=1).astype(float)
+
+
+def _rows(exposures: Exposures) -> Array:
+    h = exposures.history
+    return np.stack(
+        [
+            h.candidate,
+            h.chain,
+            h.cell_start,
+            h.cell_entry,
+            h.cell_good,
+            h.cell_stop,
+            np.maximum(h.last_place, 0),
+            np.maximum(h.last_job, 0),
+            h.repeat,
+            h.kept,
+            exposures.candidates.known[h.candidate],
+            _mixture_place(exposures),
+        ],
+        axis=1,
+    ).astype(float)
+
+
+def _ended(exposures: Exposures) -> Array:
+    h = exposures.history
+    row = np.flatnonzero(h.ending != CENSORED)
+    known = exposures.candidates.known[h.candidate[row]]
+    return np.stack([row, h.ending[row] == INTERVAL, h.unstated[row], known, _mixture_place(exposures)[row]], axis=1).astype(float)
+
+
+def _mixture_place(exposures: Exposures) -> Array:
+    """Place of each row's candidate among the flattened mixtures, the first left out; 0 where the class is known."""
+    unknown = ~exposures.candidates.known
+    place = np.where(unknown, BANDED + np.cumsum(unknown) - 1, 0)
+    return np.asarray(place[exposures.history.candidate])
+
+
+def class_log_weights(exposures: Exposures, priors: Priors) -> Array:
+    """Log share of each service class among tools of unknown class, from the priors and the fleet's own classes."""
+    counts = np.array([np.sum(exposures.tools.service_class == c) for c in range(BANDED)], dtype=float)
+    weights = counts + priors.class_share_weight * priors.class_share / priors.class_share.sum()
+    return np.log(weights / weights.sum())
+
+
+def _live_slots(layout: Layout, seen: Seen, tools: int) -> Array:
+    live = np.zeros(layout.size)
+    directions = {name: max(int(getattr(seen, name).sum()) - 1, 0) for name in CONTRASTED}
+    directions |= {"tool": tools, "sudden_plant": len(seen.plant)}
+    for name, count in directions.items():
+        start = layout.block(name).start
+        live[start : start + count] = 1.0
+    return live
+
+
+def _sudden(exposures: Exposures, priors: Priors, bands: Array, layout: Layout) -> Array:
+    """Stops and exposures by class and plant; a tool of unknown class counts in each by the class's share."""
+    candidates, pairs = exposures.candidates, exposures.sudden
+    share = np.where(candidates.known, 1.0, np.exp(class_log_weights(exposures, priors))[np.minimum(candidates.service_class, BANDED - 1)])
+    first = np.searchsorted(candidates.tool, pairs.tool, side="left")
+    count = np.searchsorted(candidates.tool, pairs.tool, side="right") - first
+    pair = np.repeat(np.arange(len(first)), count)
+    candidate = first[pair] + np.arange(len(pair)) - np.repeat(np.cumsum(count) - count, count)
+    table = np.zeros((3, len(CLASSES), layout.plants))
+    lives = pairs.shots[pair] / np.exp(bands[candidate])
+    for layer, amount in enumerate((pairs.stops[pair], lives, pairs.handlings[pair])):
+        np.add.at(table[layer], (candidates.service_class[candidate], pairs.plant[pair]), amount * share[candidate])
+    return table
