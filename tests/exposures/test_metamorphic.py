@@ -371,6 +371,6 @@ def test_an_event_placed_by_its_count_has_as_many_shots_before_it(tables: dict[s
     total = sum(int(row["shots"]) for row in runs)
     shots_at = round(share * total) if seed % 2 else seed % (total + 1)
     events = [event(_iso(seed % 300), "retool", cause="planned", shots_at=str(shots_at))]
-    exposures = exposures_of(runs, events, [tool(opening_life_shots="0")], END, **OTHERS)
+    exposures = exposures_of(runs, events, [tool(opening_shots="0")], END, **OTHERS)
     before = float(exposures.cells.shots[exposures.cells.episode == 0].sum())
     assert before == pytest.approx(shots_at, abs=0.6)  # a date that agrees to half a shot stays

@@ -254,7 +254,8 @@ def _sum_by(values: Array, place: Array, like: Array, xp: ModuleType) -> Array:
     """Sums of values by their place in a flattened table shaped as `like`."""
     if xp is np:
         total = np.zeros((*values.shape[:-1], like.size))
-        np.add.at(total, (..., place), values)
+        at: Any = (..., place)
+        np.add.at(total, at, values)
         return total.reshape((*values.shape[:-1], *like.shape))
     flat = xp.zeros_like(like).reshape((-1,))
     return xp.inc_subtensor(flat[place], values).reshape(like.shape)

@@ -157,8 +157,8 @@ def summarise_rows(
         clock, lives = run_clock(p, d), log_life(p, d)
         terms = history_terms(p, clock, lives, d)
         block = np.zeros((len(terms.survived), len(observation)))
-        np.add.at(block, (slice(None), observation_of_row.ravel()), terms.survived[:, known_row])
-        np.add.at(block, (slice(None), observation_of_ended), terms.gain[:, ended_known])
+        np.add.at(block.T, observation_of_row.ravel(), terms.survived[:, known_row].T)
+        np.add.at(block.T, observation_of_ended, terms.gain[:, ended_known].T)
         joint = mixture_joint(terms, d)
         block[:, len(pairs) :] = mixture_log_likelihood(joint)[:, 1:]
         out_ll[chunk] = block
