@@ -80,8 +80,8 @@ def test_forecast_fits_a_narrow_screen(wearfit: Run, demo_store: str, monkeypatc
     assert "wider screen" in unfolded(out)
 
 
-def test_forecast_of_some_tools(wearfit: Run, demo_store: str):
-    fleet = [tool["tool_id"] for tool in wearfit("forecast", "--store", demo_store, "--json").document["tools"]]
+def test_forecast_of_some_tools(wearfit: Run, demo_store: str, demo_calibration: Calibration):
+    fleet = [str(demo_calibration.levels.tool[tool]) for tool in demo_calibration.live.tool]
     for arguments in (("--tool", fleet[1], "--tool", fleet[4]), ("--tool", fleet[1], fleet[4])):
         said = wearfit("forecast", *arguments, "--store", demo_store, "--json")
         assert [tool["tool_id"] for tool in said.document["tools"]] == [fleet[1], fleet[4]]

@@ -20,7 +20,10 @@ Cells = Mapping[str, str]
 Array = np.ndarray
 
 PLANTS: Sequence[Cells] = ({"plant_id": "Heath", "conditioned": "1"}, {"plant_id": "Salt Quay", "conditioned": "1"})
-RESINS: Sequence[Cells] = ({"resin_id": "R1", "family": "ABS"}, {"resin_id": "R2", "family": "PA66", "filler_pct": "30", "filler_kind": "GF"})
+RESINS: Sequence[Cells] = (
+    {"resin_id": "R1", "family": "ABS"},
+    {"resin_id": "R2", "family": "PA66", "filler_pct": "30", "filler_kind": "GF"},
+)
 
 
 def tool(tool_id: str = "T1", **cells: str) -> Cells:
@@ -29,8 +32,14 @@ def tool(tool_id: str = "T1", **cells: str) -> Cells:
 
 def run(started_on: str, ended_on: str, shots: float = 1000, tool_id: str = "T1", **cells: str) -> Cells:
     return {
-        "tool_id": tool_id, "plant_id": "Heath", "resin_id": "R1", "started_on": started_on, "ended_on": ended_on, "shots": str(shots), **cells,
-    }  # fmt: skip
+        "tool_id": tool_id,
+        "plant_id": "Heath",
+        "resin_id": "R1",
+        "started_on": started_on,
+        "ended_on": ended_on,
+        "shots": str(shots),
+        **cells,
+    }
 
 
 def event(date: str, event: str, tool_id: str = "T1", **cells: str) -> Cells:
@@ -70,6 +79,11 @@ def exposures_of(
     return build_exposures(records_of(runs, events, tools, as_of, **others))
 
 
+def state_of(records: Records) -> tuple[Exposures, LiveTools]:
+    exposures = build_exposures(records)
+    return exposures, build_live(records, exposures)
+
+
 def live_of(
     runs: Sequence[Cells],
     events: Sequence[Cells] = (),
@@ -77,14 +91,16 @@ def live_of(
     as_of: str = "2021-12-31",
     **others: Sequence[Cells],
 ) -> LiveTools:
-    records = records_of(runs, events, tools, as_of, **others)
-    return build_live(records, build_exposures(records))
+    return state_of(records_of(runs, events, tools, as_of, **others))[1]
 
 
 def shots_by_part(exposures: Exposures) -> list[list[float]]:
     """Shots of each row of the likelihood: before the records, while known to be good, after."""
     cells = exposures.cells
-    return [[float(cells.shots[(cells.episode == row) & (cells.part == part)].sum()) for part in range(3)] for row in range(len(exposures.history.source))]
+    return [
+        [float(cells.shots[(cells.episode == row) & (cells.part == part)].sum()) for part in range(3)]
+        for row in range(len(exposures.history.source))
+    ]
 
 
 def shots_by_life(exposures: Exposures) -> list[float]:

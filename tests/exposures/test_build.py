@@ -34,7 +34,9 @@ def test_a_first_run_within_sixty_days_of_commissioning_starts_at_zero() -> None
     ],
 )
 @pytest.mark.parametrize("first", ["2020-06-01", "2020-02-01"])
-def test_what_is_stated_of_the_opening_holds_and_the_rest_is_unknown_never_zero(stated: dict[str, str], expected: float, first: str) -> None:
+def test_what_is_stated_of_the_opening_holds_and_the_rest_is_unknown_never_zero(
+    stated: dict[str, str], expected: float, first: str
+) -> None:
     if first == "2020-02-01" and not stated.keys() & {"opening_shots", "opening_life_shots"}:
         expected = 0
     assert entry(first=first, **stated) == pytest.approx(expected, nan_ok=True)
@@ -118,7 +120,9 @@ def test_a_band_of_the_tools_own_shifts_for_no_steel_unless_its_class_is_named(s
     assert STEELS[named.steel[0]] == (steel or "hard")
 
 
-@pytest.mark.parametrize(("steel", "group"), [("prehard", "soft"), ("aluminium", "soft"), ("copper_alloy", "soft"), ("hard", "hard"), ("stainless", "stainless")])
+@pytest.mark.parametrize(
+    ("steel", "group"), [("prehard", "soft"), ("aluminium", "soft"), ("copper_alloy", "soft"), ("hard", "hard"), ("stainless", "stainless")]
+)
 def test_steels_wear_in_three_groups(steel: str, group: str) -> None:
     assert STEEL_GROUPS[candidates(cavity_steel=steel).candidates.steel_group[0]] == group
 

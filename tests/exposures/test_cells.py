@@ -1,4 +1,4 @@
-"""Shots gathered by life, part and conditions; lives as rows of the likelihood; sudden stops and what was exposed to them."""
+"""Shots gathered by life, part and conditions; lives as rows of the likelihood."""
 
 import numpy as np
 import pytest
@@ -32,19 +32,37 @@ def test_runs_under_like_conditions_share_a_cell() -> None:
 
 def test_plant_month_resin_and_tool_keep_cells_apart() -> None:
     runs = [
-        FIRST, run("2020-01-16", "2020-01-17", 1, plant_id="Salt Quay"), run("2020-01-18", "2020-01-19", 2, resin_id="R2"), SECOND,
+        FIRST,
+        run("2020-01-16", "2020-01-17", 1, plant_id="Salt Quay"),
+        run("2020-01-18", "2020-01-19", 2, resin_id="R2"),
+        run("2020-07-03", "2020-07-12", 500),
         run("2020-01-06", "2020-01-15", 4, tool_id="T2"),
-    ]  # fmt: skip
-    exposures = exposures_of(runs, tools=[tool(), tool("T2")])
+    ]
+    plants = [{"plant_id": "Heath", "coolant_temp_c": "14"}, {"plant_id": "Salt Quay", "conditioned": "1"}]
+    air = [{"plant_id": "Heath", "month": f"2019-{m:02d}", "temp_c": str(4 + 2 * m), "rh_pct": "75"} for m in range(1, 13)]
+    exposures = exposures_of(runs, tools=[tool(), tool("T2")], plants=plants, climate=air)
     assert sorted(conditions(exposures)) == [
-        (0, "Heath", "R1", 500), (0, "Heath", "R1", 1000), (0, "Heath", "R2", 2), (0, "Salt Quay", "R1", 1), (1, "Heath", "R1", 4),
-    ]  # fmt: skip
+        (0, "Heath", "R1", 500),
+        (0, "Heath", "R1", 1000),
+        (0, "Heath", "R2", 2),
+        (0, "Salt Quay", "R1", 1),
+        (1, "Heath", "R1", 4),
+    ]
     assert len(exposures.places.plant) == 3
     assert len(exposures.jobs.resin) == 2
 
 
+def test_months_under_like_conditions_share_a_cell() -> None:
+    """In a conditioned hall, all months."""
+    assert conditions(exposures_of([FIRST, SECOND])) == [(0, "Heath", "R1", 1500)]
+
+
 def test_cells_lie_in_order_and_rows_bound_them() -> None:
-    events = [event("2020-01-10", "retool", cause="wear", last_good_on="2020-01-08"), event("2020-02-05", "modify"), event("2020-02-08", "refurbish")]
+    events = [
+        event("2020-01-10", "retool", cause="wear", last_good_on="2020-01-08"),
+        event("2020-02-05", "modify"),
+        event("2020-02-08", "refurbish"),
+    ]
     exposures = exposures_of([FIRST, SECOND], events, [tool(**OLD, opening_life_shots="50"), tool("T2", opening_life_shots="0")])
     cells, rows = exposures.cells, exposures.history
     order = np.lexsort((cells.job, cells.place, cells.part, cells.episode))
@@ -69,7 +87,11 @@ def test_set_ups_stay_with_the_first_stretch_of_a_run() -> None:
 
 def last_conditions(exposures: Exposures, row: int = 0) -> tuple[str, str, int]:
     place, job = exposures.history.last_place[row], exposures.history.last_job[row]
-    return exposures.plant_ids[exposures.places.plant[place]], exposures.resins.resin_id[exposures.jobs.resin[job]], int(exposures.jobs.modifications[job])
+    return (
+        exposures.plant_ids[exposures.places.plant[place]],
+        exposures.resins.resin_id[exposures.jobs.resin[job]],
+        int(exposures.jobs.modifications[job]),
+    )
 
 
 def test_the_last_shot_is_the_last_on_or_before_the_wear_out() -> None:
@@ -116,9 +138,7 @@ def test_a_known_opening_is_the_age_at_which_the_records_begin() -> None:
 
 def test_an_opening_lies_under_the_conditions_of_the_first_run_on_the_yearly_mean() -> None:
     runs = [run("2020-01-06", "2020-01-15", 1000, plant_id="Salt Quay", resin_id="R2", cycle_time_s="20"), SECOND]
-    damp = [
-        {"plant_id": "Salt Quay", "month": f"2019-{month:02d}", "temp_c": str(10 + month), "rh_pct": "85"} for month in range(1, 13)
-    ]  # fmt: skip
+    damp = [{"plant_id": "Salt Quay", "month": f"2019-{month:02d}", "temp_c": str(10 + month), "rh_pct": "85"} for month in range(1, 13)]
     plants = [{"plant_id": "Heath"}, {"plant_id": "Salt Quay", "coolant_temp_c": "12"}]
     exposures = exposures_of(runs, tools=[tool(**OLD, opening_life_shots="800", cycle_time_s="40")], climate=damp, plants=plants)
     opening = exposures.cells.part == 0
@@ -149,9 +169,11 @@ def test_an_opening_without_a_recorded_run_lies_at_the_tools_own_plant() -> None
 
 def test_a_life_of_unknown_age_is_left_out_until_the_next_retool() -> None:
     events = [
-        event("2020-01-10", "refurbish", cause="wear"), event("2020-01-12", "modify", renewed_share="0.5"),
-        event("2020-02-05", "retool", cause="planned"), event("2020-02-08", "refurbish", cause="wear"),
-    ]  # fmt: skip
+        event("2020-01-10", "refurbish", cause="wear"),
+        event("2020-01-12", "modify", renewed_share="0.5"),
+        event("2020-02-05", "retool", cause="planned"),
+        event("2020-02-08", "refurbish", cause="wear"),
+    ]
     exposures = exposures_of([FIRST, SECOND], events, [tool(**OLD), tool("T2", opening_life_shots="0")])
     assert exposures.known_entry.tolist() == [False, False, False, True, True, True]
     assert exposures.history.source.tolist() == [3, 4, 5]
@@ -192,15 +214,21 @@ def speeds(*runs: Cells, usual: str = "") -> list[float]:
 
 
 def test_speed_is_the_log_of_usual_over_actual_cycle() -> None:
-    runs = run("2020-01-06", "2020-01-07", cycle_time_s="20"), run("2020-02-06", "2020-02-07", cycle_time_s="80"), run("2020-03-06", "2020-03-07")
+    runs = (
+        run("2020-01-06", "2020-01-07", cycle_time_s="20"),
+        run("2020-02-06", "2020-02-07", cycle_time_s="80"),
+        run("2020-03-06", "2020-03-07"),
+    )
     assert speeds(*runs, usual="40") == [1, -1, 0]
 
 
 def test_without_a_usual_cycle_it_is_the_one_that_halves_the_shots() -> None:
     runs = (
-        run("2020-01-06", "2020-01-07", 100, cycle_time_s="10"), run("2020-02-06", "2020-02-07", 100, cycle_time_s="20"),
-        run("2020-03-06", "2020-03-07", 900, cycle_time_s="40"), run("2020-04-06", "2020-04-07", 5000),
-    )  # fmt: skip
+        run("2020-01-06", "2020-01-07", 100, cycle_time_s="10"),
+        run("2020-02-06", "2020-02-07", 100, cycle_time_s="20"),
+        run("2020-03-06", "2020-03-07", 900, cycle_time_s="40"),
+        run("2020-04-06", "2020-04-07", 5000),
+    )
     assert speeds(*runs) == [2, 1, 0, 0]
     even = run("2020-01-06", "2020-01-07", 100, cycle_time_s="10"), run("2020-02-06", "2020-02-07", 100, cycle_time_s="20")
     assert speeds(*even) == [0, -1]
@@ -218,46 +246,14 @@ def test_each_tool_has_its_own_usual_cycle() -> None:
 
 def test_speeds_are_gathered_to_a_step_and_held_within_four_times() -> None:
     runs = [
-        run("2020-01-06", "2020-01-07", 1, cycle_time_s="39.9"), run("2020-01-08", "2020-01-09", 2, cycle_time_s="40.1"),
-        run("2020-01-10", "2020-01-11", 4, cycle_time_s="1"), run("2020-01-12", "2020-01-13", 8, cycle_time_s="30"),
-    ]  # fmt: skip
+        run("2020-01-06", "2020-01-07", 1, cycle_time_s="39.9"),
+        run("2020-01-08", "2020-01-09", 2, cycle_time_s="40.1"),
+        run("2020-01-10", "2020-01-11", 4, cycle_time_s="1"),
+        run("2020-01-12", "2020-01-13", 8, cycle_time_s="30"),
+    ]
     exposures = exposures_of(runs, tools=[tool(cycle_time_s="40")])
     assert exposures.jobs.speed[exposures.cells.job] == pytest.approx([0, np.log2(40 / 30), 2], abs=SPEED_STEP / 2)
     assert exposures.cells.shots.tolist() == [3, 8, 4]
-
-
-# Sudden stops.
-
-
-def sudden(exposures: Exposures) -> dict[tuple[str, str], tuple[float, float, float]]:
-    """(stops, shots, handlings) by tool and plant."""
-    s = exposures.sudden
-    keys = [(exposures.tools.tool_id[t], exposures.plant_ids[p]) for t, p in zip(s.tool, s.plant, strict=True)]
-    return dict(zip(keys, zip(s.stops.tolist(), s.shots.tolist(), s.handlings.tolist(), strict=True), strict=True))
-
-
-def test_sudden_stops_count_where_the_tool_was() -> None:
-    runs = [FIRST, run("2020-02-03", "2020-02-12", 500, plant_id="Salt Quay"), run("2020-01-06", "2020-01-07", 9, tool_id="T2")]
-    tools = [tool(), tool("T2")]
-    here = exposures_of(runs, [event("2020-01-20", "retool", cause="damage")], tools)
-    assert sudden(here) == {("T1", "Heath"): (1, 1000, 1), ("T1", "Salt Quay"): (0, 500, 1), ("T2", "Heath"): (0, 9, 1)}
-    there = exposures_of(runs, [event("2020-02-05", "refurbish", cause="damage"), event("2020-03-05", "retire", cause="damage")], tools)
-    assert sudden(there)["T1", "Salt Quay"] == (2, 500, 1)
-    assert sudden(there)["T1", "Heath"] == (0, 1000, 1)
-
-
-def test_a_tool_dropped_on_arrival_stopped_where_it_arrived() -> None:
-    events = [event("2020-02-01", "move", plant_id="Salt Quay"), event("2020-02-02", "retool", cause="damage"), event("2020-03-01", "move")]
-    exposures = exposures_of([FIRST], events)
-    assert sudden(exposures) == {("T1", "Heath"): (0, 1000, 1), ("T1", "Salt Quay"): (1, 0, 1)}
-
-
-def test_a_tool_damaged_before_its_first_run_stopped_at_its_own_plant() -> None:
-    damage = [event("2020-01-03", "retool", cause="damage", tool_id="T2")]
-    exposures = exposures_of([FIRST, run("2020-01-06", "2020-01-07", 9, tool_id="T2")], damage, [tool(), tool("T2", plant_id="Salt Quay")])
-    assert sudden(exposures)["T2", "Salt Quay"] == (1, 0, 0)
-    homeless = exposures_of([FIRST, run("2020-01-06", "2020-01-07", 9, tool_id="T2")], damage, [tool(), tool("T2")])
-    assert homeless.sudden.stops.sum() == 0
 
 
 # Counts by plant.

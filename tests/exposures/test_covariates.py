@@ -17,7 +17,7 @@ from wearfit.exposures.covariates import (
     columns,
     spreads,
 )
-from wearfit.exposures.places import YEARLY_MEAN, calendar_months, plant_levels, recorded_places, unknown_plant
+from wearfit.exposures.places import SWEATING_STEP, YEARLY_MEAN, calendar_months, plant_levels, recorded_places, unknown_plant
 
 N = 6
 JOBS = Jobs(
@@ -56,7 +56,11 @@ def test_names_are_unique_and_each_covariate_belongs_to_one_table() -> None:
 def test_the_reference_is_zero_in_every_covariate() -> None:
     """An unfilled resin that does not corrode, unmodified at the usual speed, in a conditioned hall."""
     nothing = np.zeros(1, dtype=np.int64)
-    for table in (PlantLevels(nothing, nothing, nothing, nothing), Months(nothing), Jobs(nothing - 1, nothing, nothing, nothing, nothing, nothing)):
+    for table in (
+        PlantLevels(nothing, nothing, nothing, nothing),
+        Months(nothing),
+        Jobs(nothing - 1, nothing, nothing, nothing, nothing, nothing),
+    ):
         assert not columns(table).any()
 
 
@@ -91,8 +95,8 @@ def test_level_and_departure_of_a_month_are_its_sweating() -> None:
     first = int(climate.months[0].astype(np.int64))
     at_quay = places.plant == exposures.plant_ids.index("Salt Quay")
     level = plant_levels(climate).sweating[1]
-    assert places.months.sweating[at_quay] + level == pytest.approx(climate.sweating[1, month - first])
-    assert np.ptp(places.months.sweating[at_quay]) > 0.01
+    assert places.months.sweating[at_quay] + level == pytest.approx(climate.sweating[1, month - first], abs=SWEATING_STEP / 2)
+    assert np.ptp(places.months.sweating[at_quay]) > 2 * SWEATING_STEP
     assert places.months.sweating[~at_quay].tolist() == [0.0]
 
 

@@ -69,12 +69,14 @@ def test_a_tool_that_was_new_has_an_opening_of_zero() -> None:
     assert lives(TEN_DAYS, events=[retool("2020-01-09", 500)], opening_life_shots="0") == pytest.approx([500, 500])
 
 
-def test_events_of_a_day_keep_their_order_when_a_count_moves_one() -> None:
-    worn = event("2020-01-15", "worn", shots_at="950")
-    exposures = exposures_of([TEN_DAYS, LATER], [worn, event("2020-01-15", "retool", cause="wear")])
+@pytest.mark.parametrize(("date", "shots_at"), [("2020-01-15", 950), ("2020-01-10", 450), ("2020-01-10", 500)])
+def test_events_of_a_day_keep_their_order_when_a_count_moves_one(date: str, shots_at: float) -> None:
+    worn = event(date, "worn", shots_at=str(shots_at))
+    exposures = exposures_of([TEN_DAYS, LATER], [worn, event(date, "retool", cause="wear")])
     assert exposures.events.kind.tolist() == ["worn", "retool"]
+    assert (np.diff(exposures.events.time) >= 0).all()
     assert exposures.episodes.ending.tolist() == [1, 0]
-    assert shots_by_life(exposures) == pytest.approx([950, 550])
+    assert shots_by_life(exposures) == pytest.approx([shots_at, 1500 - shots_at])
     assert np.isinf(exposures.episodes.worn_at[1])
 
 

@@ -32,7 +32,11 @@ def test_live_is_commissioned_by_the_day_and_not_retired_by_it() -> None:
 
 def test_the_episode_is_the_one_under_way() -> None:
     tools = [tool("A"), tool("B"), tool("C")]
-    events = [event("2020-01-20", "retool", "A"), event("2020-01-20", "modify", "B", renewed_share="0.5"), event("2020-01-20", "modify", "C")]
+    events = [
+        event("2020-01-20", "retool", "A"),
+        event("2020-01-20", "modify", "B", renewed_share="0.5"),
+        event("2020-01-20", "modify", "C"),
+    ]
     live = live_of([], events, tools, AS_OF)
     assert live.episode.tolist() == [1, 3, 4]
     assert live.modifications.tolist() == [0, 1, 1]
@@ -120,7 +124,11 @@ def test_a_known_opening_counts_and_an_unknown_one_is_not_a_number() -> None:
 
 
 def test_the_shots_of_a_life_are_those_on_its_clock() -> None:
-    events = [event("2020-01-10", "refurbish"), event("2020-02-05", "modify", renewed_share="0.5"), event("2020-01-08", "retool", shots_at="333")]
+    events = [
+        event("2020-01-10", "refurbish"),
+        event("2020-02-05", "modify", renewed_share="0.5"),
+        event("2020-01-08", "retool", shots_at="333"),
+    ]
     exposures, live = exposures_of([FIRST, SECOND], events), live_of([FIRST, SECOND], events)
     of_life = exposures.episodes.life[exposures.history.source[exposures.cells.episode]] == exposures.lives - 1
     assert live.shots_this_life[0] == pytest.approx(exposures.cells.shots[of_life].sum())

@@ -112,7 +112,10 @@ def test_a_second_worn_before_the_renewal_counts_nothing() -> None:
 
 def test_each_life_can_wear_out_once() -> None:
     exposures = history(
-        event("2020-01-20", "worn"), event("2020-01-21", "retool", cause="wear"), event("2020-02-20", "worn"), event("2020-02-21", "refurbish")
+        event("2020-01-20", "worn"),
+        event("2020-01-21", "retool", cause="wear"),
+        event("2020-02-20", "worn"),
+        event("2020-02-21", "refurbish"),
     )
     assert exposures.wear_outs == 2
     assert exposures.episodes.ending.tolist() == [EXACT, EXACT, CENSORED]
@@ -139,11 +142,16 @@ def test_the_last_good_day_makes_an_interval(by: tuple[str, str]) -> None:
 @pytest.mark.parametrize(
     ("last_good_on", "good"),
     [
-        ("2020-01-20", 1000), ("2020-02-02", 1000), ("2020-02-03", 1050), ("2020-02-10", 1400), ("2020-02-11", 1450),
+        ("2020-01-20", 1000),
+        ("2020-02-02", 1000),
+        ("2020-02-03", 1050),
+        ("2020-02-10", 1400),
+        ("2020-02-11", 1450),
         # From the last day of the last run on no shot lies between: the whole of that run is in doubt.
-        ("2020-02-12", 1000), ("2020-02-20", 1000),
+        ("2020-02-12", 1000),
+        ("2020-02-20", 1000),
     ],
-)  # fmt: skip
+)
 def test_parts_of_the_last_good_day_itself_are_good(last_good_on: str, good: float) -> None:
     exposures = history(event("2020-02-20", "worn", last_good_on=last_good_on), runs=(FIRST, SECOND))
     assert first_life(exposures)[0] == INTERVAL
@@ -203,14 +211,20 @@ def clocks(*events: Cells) -> list[tuple[int, int, float]]:
 
 
 def test_a_retool_sets_the_clock_to_zero() -> None:
-    assert clocks(event("2020-01-20", "retool", cause="wear"), event("2020-02-20", "retool", cause="damage")) == [(0, 0, 1), (1, 0, 1), (2, 0, 1)]
+    assert clocks(event("2020-01-20", "retool", cause="wear"), event("2020-02-20", "retool", cause="damage")) == [
+        (0, 0, 1),
+        (1, 0, 1),
+        (2, 0, 1),
+    ]
 
 
 def test_refurbishments_count_from_the_last_retool() -> None:
     events = (
-        event("2020-01-20", "refurbish", cause="planned"), event("2020-02-01", "refurbish", cause="wear"),
-        event("2020-02-20", "retool", cause="wear"), event("2020-03-05", "refurbish", cause="planned"),
-    )  # fmt: skip
+        event("2020-01-20", "refurbish", cause="planned"),
+        event("2020-02-01", "refurbish", cause="wear"),
+        event("2020-02-20", "retool", cause="wear"),
+        event("2020-03-05", "refurbish", cause="planned"),
+    )
     assert clocks(*events) == [(0, 0, 1), (0, 1, 1), (0, 2, 1), (3, 0, 1), (3, 1, 1)]
 
 
@@ -233,9 +247,11 @@ def test_a_modification_divides_a_life_only_where_it_cuts_new() -> None:
 
 def test_kept_shares_multiply_until_the_next_retool() -> None:
     events = (
-        event("2020-01-20", "modify", renewed_share="0.5"), event("2020-02-20", "modify", renewed_share="0.2"),
-        event("2020-03-05", "retool", cause="planned"), event("2020-03-20", "modify", renewed_share="0.1"),
-    )  # fmt: skip
+        event("2020-01-20", "modify", renewed_share="0.5"),
+        event("2020-02-20", "modify", renewed_share="0.2"),
+        event("2020-03-05", "retool", cause="planned"),
+        event("2020-03-20", "modify", renewed_share="0.1"),
+    )
     assert [kept for _, _, kept in clocks(*events)] == pytest.approx([1, 0.5, 0.4, 1, 0.9])
 
 
@@ -268,9 +284,12 @@ def test_a_partial_renewal_of_a_worn_surface_neither_starts_the_clock_nor_lets_i
 
 def test_modifications_count_since_the_last_retool() -> None:
     events = (
-        event("2020-01-08", "modify"), event("2020-01-11", "modify", renewed_share="0.3"), event("2020-02-08", "refurbish", cause="planned"),
-        event("2020-03-05", "retool", cause="planned"), event("2020-03-09", "modify"),
-    )  # fmt: skip
+        event("2020-01-08", "modify"),
+        event("2020-01-11", "modify", renewed_share="0.3"),
+        event("2020-02-08", "refurbish", cause="planned"),
+        event("2020-03-05", "retool", cause="planned"),
+        event("2020-03-09", "modify"),
+    )
     exposures = history(*events)
     cells = exposures.cells
     modified = exposures.jobs.modifications[cells.job]

@@ -29,10 +29,8 @@ def test_without_a_plan_one_month_stands_empty() -> None:
 def test_months_run_from_that_of_the_as_of_day() -> None:
     live = planned(
         month("2020-02", tool_id="A", shots="1"), month("2020-03", tool_id="A", shots="2"), month("2020-06", tool_id="B", shots="3")
-    )  # fmt: skip
-    assert live.plan_shots == pytest.approx(
-        np.array([[2, np.nan, np.nan, np.nan], [np.nan, np.nan, np.nan, 3], [np.nan] * 4]), nan_ok=True
     )
+    assert live.plan_shots == pytest.approx(np.array([[2, np.nan, np.nan, np.nan], [np.nan, np.nan, np.nan, 3], [np.nan] * 4]), nan_ok=True)
 
 
 def test_a_month_may_be_planned_empty() -> None:
@@ -41,9 +39,10 @@ def test_a_month_may_be_planned_empty() -> None:
 
 def test_rows_of_one_tool_and_month_add_up() -> None:
     live = planned(
-        month("2020-03", tool_id="A", shots="100", product_id="P"), month("2020-03", tool_id="A", shots="10", product_id="Q"),
+        month("2020-03", tool_id="A", shots="100", product_id="P"),
+        month("2020-03", tool_id="A", shots="10", product_id="Q"),
         month("2020-03", design_id="D", shots="4"),
-    )  # fmt: skip
+    )
     assert live.plan_shots[:, 0] == pytest.approx([113, 1, np.nan], nan_ok=True)
 
 
@@ -60,7 +59,11 @@ def test_copies_that_have_not_run_of_late_share_alike() -> None:
 
 def test_what_no_live_tool_can_make_is_left_out() -> None:
     gone = (event("2020-03-01", "retire", "C"),)
-    for row in (month("2020-03", design_id="E", shots="800"), month("2020-03", tool_id="C", shots="800"), month("2020-03", design_id="none", shots="1")):
+    for row in (
+        month("2020-03", design_id="E", shots="800"),
+        month("2020-03", tool_id="C", shots="800"),
+        month("2020-03", design_id="none", shots="1"),
+    ):
         assert np.isnan(planned(row, events=gone).plan_shots).all()
 
 
@@ -90,7 +93,7 @@ def test_shots_count_before_units() -> None:
 def test_the_plan_says_where_and_in_what() -> None:
     live = planned(
         month("2020-03", design_id="D", shots="10", plant_id="Salt Quay", resin_id="R2"), month("2020-04", tool_id="A", shots="10")
-    )  # fmt: skip
+    )
     assert live.plan_plant.tolist() == [[1, -1], [1, -1], [-1, -1]]
     assert live.plan_resin.tolist() == [[1, -1], [1, -1], [-1, -1]]
 

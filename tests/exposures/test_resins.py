@@ -36,7 +36,17 @@ def test_no_share_stated_is_no_filler() -> None:
 
 @pytest.mark.parametrize(
     ("family", "corrosive"),
-    [("PVC", True), ("PVC-P", True), ("pvc-u", True), ("POM", True), ("POM-C", True), ("PVDC", True), ("ABS", False), ("PP", False), ("PVCX", False)],
+    [
+        ("PVC", True),
+        ("PVC-P", True),
+        ("pvc-u", True),
+        ("POM", True),
+        ("POM-C", True),
+        ("PVDC", True),
+        ("ABS", False),
+        ("PP", False),
+        ("PVCX", False),
+    ],
 )
 def test_families_that_attack_steel(family: str, corrosive: bool) -> None:
     assert is_corrosive(family) is corrosive
@@ -57,8 +67,10 @@ def test_a_resin_that_nothing_describes_is_marked_and_noted() -> None:
 
 def test_resins_reach_the_jobs_by_name_whatever_the_order_of_rows() -> None:
     resins: list[Cells] = [
-        {"resin_id": "Z", "family": "PA66", "filler_pct": "30", "filler_kind": "GF"}, {"resin_id": "A", "family": "PVC"}, {"resin_id": "unused", "family": "PP"},
-    ]  # fmt: skip
+        {"resin_id": "Z", "family": "PA66", "filler_pct": "30", "filler_kind": "GF"},
+        {"resin_id": "A", "family": "PVC"},
+        {"resin_id": "unused", "family": "PP"},
+    ]
     runs = [run("2020-01-06", "2020-01-15", 10, resin_id="Z"), run("2020-01-16", "2020-01-17", 20, resin_id="A")]
     exposures = exposures_of(runs, resins=resins)
     by_shots = dict(zip(exposures.cells.shots.tolist(), exposures.cells.job.tolist(), strict=True))

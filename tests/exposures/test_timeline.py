@@ -81,9 +81,16 @@ def test_an_instant_cuts_the_last_day_where_a_day_leaves_it_whole() -> None:
 def test_segments_come_in_order_of_time_and_keep_all_shots() -> None:
     zero = np.zeros(3, dtype=np.int64)
     runs = Runs(
-        np.array([0, 0, 1]), zero, zero, np.array([day("2020-01-01"), day("2020-01-20"), day("2020-01-01")]),
-        np.array([day("2020-04-30"), day("2020-02-10"), day("2020-01-01")]), np.array([1210.0, 220.0, 5.0]), np.ones(3), np.zeros(3), zero,
-    )  # fmt: skip
+        np.array([0, 0, 1]),
+        zero,
+        zero,
+        np.array([day("2020-01-01"), day("2020-01-20"), day("2020-01-01")]),
+        np.array([day("2020-04-30"), day("2020-02-10"), day("2020-01-01")]),
+        np.array([1210.0, 220.0, 5.0]),
+        np.ones(3),
+        np.zeros(3),
+        zero,
+    )
     segments = cut(runs, [day("2020-02-05")])
     assert segments.tool.tolist() == sorted(segments.tool.tolist())
     for name in (0, 1):
@@ -139,7 +146,11 @@ def test_the_pause_counts_from_the_latest_end_so_far() -> None:
 
 
 def test_recorded_setups_hold() -> None:
-    runs = run("2020-01-06", "2020-01-10", setups="3"), run("2020-01-11", "2020-01-12", setups="2"), run("2020-03-01", "2020-03-02", setups="0")
+    runs = (
+        run("2020-01-06", "2020-01-10", setups="3"),
+        run("2020-01-11", "2020-01-12", setups="2"),
+        run("2020-03-01", "2020-03-02", setups="0"),
+    )
     assert setups_of(*runs).tolist() == [3, 2, 0]
 
 

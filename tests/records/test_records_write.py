@@ -26,8 +26,9 @@ def _read_back(folder: Path) -> Records:
 @checked
 @given(fleets(), st.dates(dt.date(2020, 1, 1), dt.date(2022, 1, 1)))
 def test_records_written_and_read_are_the_same_records(sheets: dict, day: dt.date):
+    # A tool is set aside where a counter alone tells its use, and a cut can take the runs and leave the counter.
     try:
-        records = records_of(sheets)
+        records = records_of({**sheets, "counter": []})
     except Refusal:  # every run was unreadable
         return
     with TemporaryDirectory() as folder:

@@ -1,17 +1,15 @@
 """`wearfit forecast`: when each live tool will wear out, and by when to order its replacement."""
 
 from collections.abc import Mapping
-from typing import Annotated, Any, Final
+from typing import Annotated, Any
 
 from cyclopts import Parameter
 from rich.console import Console
 
 from wearfit.cli.options import Common, Day, Horizon, Tolerance
 from wearfit.cli.output import Answer
-from wearfit.cli.tables import Cell, print_line, print_table, warned
+from wearfit.cli.tables import WIDE, Cell, print_line, print_table, warned
 from wearfit.cli.wording import CAUTION, HELD, UNKNOWN, frequency, month, spread
-
-WIDE: Final = 120  # columns of the screen from which plants and shots are shown as well
 
 
 def forecast(

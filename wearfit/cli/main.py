@@ -1,6 +1,7 @@
 """The command `wearfit`: which commands there are, and what becomes of their answers."""
 
 import logging
+import os
 import sys
 from collections.abc import Sequence
 from typing import Final
@@ -58,7 +59,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         return refuse(Refusal("Stopped.", "Run it again when it suits."), as_json)
     except BrokenPipeError:
-        raise
+        # The reader, such as `head`, has seen enough. Left as it is, Python would complain once more at its end.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 1
     except Exception as error:
         logging.getLogger(__name__).exception("A fault of the program:")
         return refuse(Refusal(f"wearfit failed by a fault of its own: {error!r}.", "Report it with the lines above."), as_json)

@@ -6,11 +6,12 @@ from typing import Annotated, Any
 
 from cyclopts import Parameter
 from rich.console import Console
+from rich.text import Text
 
 from wearfit.cli.options import Common, Day
 from wearfit.cli.output import Answer
-from wearfit.cli.tables import Cell, print_line, print_table, warned
-from wearfit.cli.wording import CAUTION, HELD, frequencies, frequency, shots
+from wearfit.cli.tables import WIDE, Cell, print_line, print_table, warned
+from wearfit.cli.wording import CAUTION, HELD, UNKNOWN, frequencies, frequency, shots
 from wearfit.errors import Refusal
 
 
@@ -61,24 +62,43 @@ def next_run(
 
 
 def _show(console: Console, document: Mapping[str, Any]) -> None:
-    runs = document["runs"]
-    columns = ("Tool", "Month", "Plant", "Resin", "Shots", "Wears out first", "Range", "Any stop", "Largest run at 1 in 10", "To note")
-    title = f"Will the run be finished? As of {document['as_of']}"
-    print_table(console, title, columns, [_row(run) for run in runs], right=("Shots", "Largest run at 1 in 10"))
+    runs, wide = document["runs"], console.width >= WIDE
+    run_columns = ("Tool", "Month", "Plant", "Resin", "Shots") if wide else ("Run",)
+    columns = (*run_columns, "Wears out first", "Range", "Largest at\n1 in 10", *(("Any stop",) if wide else ()))
+    rows = [_run(run) + _risk(run) + (frequency(run["p_any_stop"]),) if wide else _run_folded(run) + _risk(run) for run in runs]
+    print_table(console, f"Will the run be finished? As of {document['as_of']}", columns, rows, right=("Shots", "Largest at\n1 in 10"))
+    for run in runs:
+        for note in _notes(run):
+            print_line(console, f"{run['tool_id']}, {run['month']}, {run['plant_id']}: {note}")
     print_line(
         console,
-        "Wears out first: the chance that the tool wears out before the run is finished, and the range in which it lies with odds of "
-        "9 in 10. Any stop: wear-out or sudden damage. Largest run: the most shots that keep the chance of wear-out at 1 in 10.",
+        "Wears out first: the chance that the tool wears out before the run is finished, and the range that holds this chance 9 times in "
+        "10. Largest: the most shots that keep it at 1 in 10. "
+        + ("Any stop: wear-out or sudden damage." if wide else "A wider screen shows the chance of any stop as well."),
     )
     if any(run["hold"] for run in runs):
         print_line(console, HELD, "bold")
     print_line(console, CAUTION)
 
 
-def _row(run: Mapping[str, Any]) -> tuple[Cell, ...]:
-    where = (run["tool_id"] or "", run["month"] or "", run["plant_id"] or "", run["resin_id"] or "", shots(run["shots"]))
-    new = f"Never seen before, so taken as one of its kind: {', '.join(run['new'])}." if run["new"] else ""
-    words = " ".join(filter(None, ["STOP: held." if run["hold"] else "", run["problem"], new]))
-    note: Cell = warned(words) if run["hold"] or run["problem"] else words
-    largest = shots(run["largest_run_at_risk"]["0.10"])
-    return (*where, frequency(run["p_wear_out"]), frequencies(run["p_wear_out_interval"]), frequency(run["p_any_stop"]), largest, note)
+def _run(run: Mapping[str, Any]) -> tuple[Cell, ...]:
+    tool: Cell = warned(f"{run['tool_id']} STOP") if run["hold"] else run["tool_id"] or UNKNOWN
+    return tool, *(run[column] or UNKNOWN for column in ("month", "plant_id", "resin_id")), shots(run["shots"])
+
+
+def _run_folded(run: Mapping[str, Any]) -> tuple[Cell, ...]:
+    """The run in one cell of two lines, for a narrow screen."""
+    tool, month, plant, resin, number = _run(run)
+    first = Text.assemble(tool, f", {month}, {number}\n{plant}, {resin}")
+    return (first,)
+
+
+def _risk(run: Mapping[str, Any]) -> tuple[Cell, ...]:
+    largest = run["largest_run_at_risk"]["0.10"]
+    return frequency(run["p_wear_out"]), frequencies(run["p_wear_out_interval"]), UNKNOWN if largest is None else f"{largest:,}"
+
+
+def _notes(run: Mapping[str, Any]) -> list[str]:
+    stop = "STOP: it is held." if run["hold"] else None
+    new = f"Never seen before, so taken as one of its kind: {', '.join(run['new'])}." if run["new"] else None
+    return [note for note in (stop, run["problem"], new) if note]

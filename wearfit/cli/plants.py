@@ -10,7 +10,7 @@ from wearfit.cli.output import Answer
 from wearfit.cli.tables import print_line, print_table
 from wearfit.cli.wording import CAUTION, factor, frequency, shots
 
-CLEAR: Final = 0.9  # odds from which a difference between two plants is listed
+CLEAR: Final = 0.9  # chance from which a difference between two plants is listed
 
 
 def plants(*, as_of: Day = None, common: Common = Common()) -> Answer:  # noqa: B008
@@ -30,31 +30,33 @@ def plants(*, as_of: Day = None, common: Common = Common()) -> Answer:  # noqa: 
 
 
 def _show(console: Console, document: Mapping[str, Any]) -> None:
-    numbers = ("Lives", "Wear-outs", "Shots", "Mould sweats", "Wet hours a year", "Corrosion a year")
-    columns = ("Plant", "Life factor", "from the climate", "from the rest", *numbers)
-    title = f"Plants, as of {document['as_of']}"
-    print_table(console, title, columns, [_row(plant) for plant in document["plants"]], right=numbers)
+    plants = document["plants"]
+    parts = ("life_factor", "life_factor_climate", "life_factor_unexplained")
+    factors = [(plant["plant_id"], *(factor(plant[part]) for part in parts)) for plant in plants]
+    columns = ("Plant", "Life factor", "from the climate", "from the rest")
+    print_table(console, f"How long tools last at each plant, as of {document['as_of']}", columns, factors)
     print_line(
         console,
-        "Life factor 0.80: a tool lasts 0.80 times the shots that it would at the mean of the plants with runs; in brackets the range in "
-        "which it lies with odds of 9 in 10. Mould sweats: share of press hours. Corrosion: first-year loss of carbon steel (ISO 9223).",
+        "Life factor 0.80: a tool lasts 0.80 times the shots that it would at the mean of the plants with runs; in brackets the range "
+        "that holds it with a chance of 9 in 10.\n",
     )
+    numbers = ("Lives", "Wear-outs", "Shots", "Mould\nsweats", "Wet hours\na year", "Corrosion\na year")
+    print_table(console, "What the plants are like", ("Plant", *numbers), [_conditions(plant) for plant in plants], right=numbers)
+    print_line(console, "Mould sweats: share of press hours. Corrosion: first-year loss of carbon steel (ISO 9223).\n")
     _show_contrasts(console, document["contrasts"])
     rows = [(e["meaning"], e["per"], factor(e["life_factor"]), factor(e["prior"])) for e in document["humidity_effect"]]
-    print_table(console, "What humidity does to tool life", ("Measure", "For each", "Life factor", "Assumed before the records"), rows)
+    print_table(console, "What humidity does to tool life", ("Measure", "For each", "Life factor", "Assumed before\nthe records"), rows)
     print_line(console, CAUTION)
 
 
-def _row(plant: Mapping[str, Any]) -> tuple[str, ...]:
+def _conditions(plant: Mapping[str, Any]) -> tuple[str, ...]:
     def known(value: float | None, text: str) -> str:
         return "not known" if value is None else text.format(value)
 
-    corrosion = known(plant["corrosivity_um_per_year"], "{:.0f} µm") + (
-        f" ({plant['corrosivity_category']})" if plant["corrosivity_category"] else ""
-    )
+    category = f" ({plant['corrosivity_category']})" if plant["corrosivity_category"] else ""
+    corrosion = known(plant["corrosivity_um_per_year"], "{:.0f} µm") + category
     return (
-        plant["plant_id"], factor(plant["life_factor"]), factor(plant["life_factor_climate"]), factor(plant["life_factor_unexplained"]),
-        f"{plant['lives']:,.0f}", f"{plant['wear_outs']:,.0f}", shots(plant["shots"]),
+        plant["plant_id"], f"{plant['lives']:,}", f"{plant['wear_outs']:,}", shots(plant["shots"]),
         known(plant["sweating_share"], "{:.0%}"), known(plant["wet_hours_per_year"], "{:,.0f}"), corrosion,
     )  # fmt: skip
 
@@ -63,12 +65,12 @@ def _show_contrasts(console: Console, contrasts: list[Mapping[str, Any]]) -> Non
     pairs = []
     for c in contrasts:
         p = c["p_a_wears_faster"]
-        faster, slower, odds = (c["plant_a"], c["plant_b"], p) if p >= 0.5 else (c["plant_b"], c["plant_a"], 1 - p)
-        if odds >= CLEAR:
-            pairs.append((odds, faster, slower))
+        faster, slower, chance = (c["plant_a"], c["plant_b"], p) if p >= 0.5 else (c["plant_b"], c["plant_a"], 1 - p)
+        if chance >= CLEAR:
+            pairs.append((chance, faster, slower))
     pairs.sort(key=lambda pair: (-pair[0], pair[1:]))
-    rows = [(faster, slower, frequency(odds)) for odds, faster, slower in pairs]
-    print_table(console, "Which plant wears tools faster", ("Faster", "than", "The odds that it does"), rows)
+    rows = [(faster, slower, frequency(chance)) for chance, faster, slower in pairs]
+    print_table(console, "Which plant wears tools faster", ("Faster", "than", "The chance that it does"), rows)
     close = len(contrasts) - len(pairs)
     if close:
-        print_line(console, f"{close} of {len(contrasts)} pairs are closer than 9 in 10 and not shown; `--json` lists them all.\n")
+        print_line(console, f"{close} of {len(contrasts)} pairs are closer to call and not shown; `--json` lists them all.\n")

@@ -1,6 +1,7 @@
 """Tables as all commands print them."""
 
 from collections.abc import Iterable, Sequence
+from typing import Final
 
 from rich import box
 from rich.console import Console
@@ -8,6 +9,8 @@ from rich.table import Table
 from rich.text import Text
 
 Cell = str | Text
+
+WIDE: Final = 120  # columns of a screen from which a table shows more
 
 
 def print_table(console: Console, title: str, columns: Sequence[str], rows: Iterable[Sequence[Cell]], right: Sequence[str] = ()) -> None:

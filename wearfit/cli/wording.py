@@ -1,5 +1,6 @@
 """Numbers, dates and risks as a reader takes them in."""
 
+import math
 from collections.abc import Mapping
 from typing import Any, Final
 
@@ -40,10 +41,8 @@ def frequencies(interval: tuple[float, float] | list[float] | None) -> str:
 
 
 def _round(n: float) -> int:
-    """To what one can picture: whole up to 20, then two figures."""
-    if n <= 20:
-        return round(n)
-    size: int = 10 ** (len(str(int(n))) - 2)
+    """To a number that one can picture."""
+    size = next(size for limit, size in ((20, 1), (50, 5), (100, 10), (math.inf, 50)) if n <= limit)
     return size * round(n / size)
 
 

@@ -5,12 +5,13 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 
-from wearfit.exposures.cells import build_cells, sudden_stops
+from wearfit.exposures.cells import build_cells
 from wearfit.exposures.classes import BANDED, CLASSES, OWN_BAND, STEELS, USUAL_STEEL, class_codes, recorded_steel, steel_code, steel_group
 from wearfit.exposures.events import build_events
 from wearfit.exposures.lives import RENEWALS, Episodes, divide
 from wearfit.exposures.plant_climate import plant_climate
 from wearfit.exposures.resins import describe_resins
+from wearfit.exposures.sudden_stops import sudden_stops
 from wearfit.exposures.table import Candidates, Exposures, PlantSummary, Tools
 from wearfit.exposures.timeline import Runs, TimeKeys, count_setups, month_of
 from wearfit.records.findings import Finding

@@ -2,6 +2,7 @@
 
 import datetime as dt
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
@@ -12,6 +13,8 @@ from wearfit.forecasts.conditions import generator
 from wearfit.forecasts.use_ahead import UseAhead
 
 Array = np.ndarray
+
+FURTHEST_YEARS: Final = 100  # how far ahead questions are answered
 
 
 @dataclass(frozen=True)
@@ -39,7 +42,7 @@ def question_day(calibration: Calibration, as_of: dt.date | None) -> dt.date:
     Raises
     ------
     Refusal
-        Where the day lies before the calibration's: its draws know what happened since.
+        Where the day lies before the calibration's, whose draws know what happened since; or out of sight.
     """
     own = dt.date.fromisoformat(calibration.identity.as_of)
     if as_of is not None and as_of < own:
@@ -47,6 +50,8 @@ def question_day(calibration: Calibration, as_of: dt.date | None) -> dt.date:
             f"The calibration in use is as of {own} and would know the future of {as_of}.",
             f"Ask for {own} or later, or recalibrate with --as-of {as_of}.",
         )
+    if as_of is not None and as_of.year > own.year + FURTHEST_YEARS:
+        raise Refusal(f"The day {as_of} lies more than {FURTHEST_YEARS} years after the calibration's.", "Ask for an earlier day.", 2)
     return as_of or own
 
 
@@ -54,19 +59,23 @@ def read_clocks(calibration: Calibration, rows: Array, use: UseAhead, day: dt.da
     """Clocks of some live tools, moved on by expected use to a later day.
 
     Nothing is known of what happened in between: tools are taken to run on, so each draw is weighed by the probability
-    that the tool came through (and a wear-out in between would have been recorded).
+    that the tool came through (a wear-out in between would have been recorded). A worn tool stands still; a stored or
+    held one is used only as planned, for nobody said that it is back.
     """
     spent = np.asarray(calibration.draws.wear_spent[:, rows], dtype=float)
     log_life = np.log(np.asarray(calibration.draws.characteristic_life[:, rows], dtype=float))
     shape = np.exp(calibration.coefficient("log_shape"))[:, None]
     moved, shots = spent, np.zeros_like(spent)
-    still = np.isin(calibration.live.status[rows], ("worn", "held", "stored"))
-    for step in use.steps(dt.date.fromisoformat(calibration.identity.as_of), day):
-        moved = moved + np.where(still, 0.0, step.wear)
-        shots = shots + np.where(still, 0.0, step.shots)
-    rise = law.cumulative_hazard(moved, log_life, shape) - law.cumulative_hazard(spent, log_life, shape)
+    status = calibration.live.status[rows]
+    worn, away = status == "worn", np.isin(status, ("stored", "held"))
+    for month, planned in use.between(dt.date.fromisoformat(calibration.identity.as_of), day):
+        still = worn | (away & ~planned)
+        moved = moved + np.where(still, 0.0, month.wear)
+        shots = shots + np.where(still, 0.0, month.shots)
+    if moved is spent:
+        return Clocks(spent, log_life, shape, np.ones_like(spent), shots)
+    rise = np.nan_to_num(law.cumulative_hazard(moved, log_life, shape) - law.cumulative_hazard(spent, log_life, shape))
     # A constant factor per tool changes no weighted mean and keeps the weights from vanishing.
-    rise = np.nan_to_num(rise)
     return Clocks(moved, log_life, shape, np.exp(rise.min(axis=0) - rise), shots)
 
 

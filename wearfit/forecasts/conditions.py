@@ -1,6 +1,7 @@
-"""Wear per shot under given conditions, draw by draw."""
+"""Wear per shot and sudden stops under given conditions, draw by draw."""
 
 import zlib
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -11,13 +12,33 @@ from wearfit.exposures.covariates import JOB_COVARIATES, MONTH_COVARIATES, PLANT
 Array = np.ndarray
 
 
+@dataclass(frozen=True)
+class Conditions:
+    """What the plants and resins of a calibration bring. The last plant stands for one that is not known: the mean of the others."""
+
+    plant_wear: Array  # (12, sample, plant + 1) factor on wear per shot in each calendar month
+    resin_wear: Array  # (sample, resin, steel group) wear per shot of an unmodified tool at the plant whose factor is one
+    plant_sudden: Array  # (sample, plant + 1) factor on sudden stops
+
+
+def read_conditions(calibration: Calibration) -> Conditions:
+    """Conditions at every plant and in every resin of a calibration."""
+    log_plant = _with_mean(log_plant_wear(calibration))
+    log_sudden = np.concatenate([calibration.draws.sudden_plant, np.zeros((calibration.samples, 1))], axis=1)
+    return Conditions(
+        np.exp(np.moveaxis(log_plant, 2, 0), order="C"), np.exp(log_resin_wear(calibration)), np.exp(log_sudden.astype(float))
+    )
+
+
+def _with_mean(by_plant: Array) -> Array:
+    n, plants, months = by_plant.shape
+    mean = by_plant.mean(axis=1, keepdims=True) if plants else np.zeros((n, 1, months))
+    return np.concatenate([by_plant, mean], axis=1)
+
+
 def generator(calibration: Calibration, *parts: str) -> np.random.Generator:
     """A generator of its own for each named thing: answers do not depend on what else is asked."""
     return np.random.default_rng([calibration.identity.seed, *(zlib.crc32(p.encode()) for p in parts)])
-
-
-def _slopes(calibration: Calibration, names: tuple[str, ...]) -> Array:
-    return np.stack([calibration.coefficient(f"slope.{name}") for name in names], axis=1)
 
 
 def position(names: Array, wanted: str) -> int:
@@ -28,68 +49,75 @@ def position(names: Array, wanted: str) -> int:
 
 def log_plant_wear(calibration: Calibration) -> Array:
     """Log wear per shot that each plant brings in each calendar month, shape (sample, plant, 12)."""
-    level = np.asarray(calibration.draws.plant + calibration.draws.plant_climate, dtype=float)
+    level = np.asarray(calibration.draws.plant, dtype=float) + np.asarray(calibration.draws.plant_climate, dtype=float)
     slopes = _slopes(calibration, tuple(c.name for c in MONTH_COVARIATES))
     return level[:, :, None] + np.einsum("sk,pmk->spm", slopes, calibration.plants.season)
 
 
-def log_new_plant_wear(calibration: Calibration, plant_id: str) -> Array:
-    """The same for a plant never heard of, drawn from the population of plants, shape (sample, 12)."""
+def new_plant_wear(calibration: Calibration, plant_id: str) -> Array:
+    """Wear per shot at a plant never heard of, drawn from the population of plants, shape (sample,)."""
     rng = generator(calibration, "plant", plant_id)
     slopes = _slopes(calibration, tuple(c.name for c in PLANT_COVARIATES))
     conditions = calibration.plants.unknown_level + calibration.plants.unknown_spread * rng.standard_normal(slopes.shape)
-    own = group_scale(calibration, "plant", int(calibration.plants.seen.sum())) * rng.standard_normal(calibration.samples)
-    return np.repeat((own + (slopes * conditions).sum(axis=1))[:, None], 12, axis=1)
+    own = _new_level_scale(calibration, "plant", calibration.plants.seen) * rng.standard_normal(calibration.samples)
+    return np.exp(own + (slopes * conditions).sum(axis=1))
 
 
-def group_scale(calibration: Calibration, group: str, seen: int) -> Array:
-    """Standard deviation of a level never seen about the mean of those seen, shape (sample,)."""
-    scale = np.asarray(calibration.draws.scale[:, position(calibration.levels.group, group)], dtype=float)
-    return scale * np.sqrt(1.0 + 1.0 / max(seen, 1))
+def new_plant_sudden(calibration: Calibration, plant_id: str) -> Array:
+    """Factor on sudden stops at a plant never heard of, drawn from the population of plants, shape (sample,)."""
+    rng = generator(calibration, "sudden plant", plant_id)
+    return np.exp(_scale(calibration, "sudden_plant") * rng.standard_normal(calibration.samples))
 
 
 def log_resin_wear(calibration: Calibration) -> Array:
     """Log wear per shot that each resin brings in each steel group, unmodified, shape (sample, resin, steel group)."""
     resins, groups = len(calibration.levels.resin), len(STEEL_GROUPS)
-    index, group = np.repeat(np.arange(resins), groups), np.tile(np.arange(groups), resins)
-    by_covariate = _job_wear(calibration, index, group, np.zeros(resins * groups))
+    index = np.repeat(np.arange(resins), groups)
+    jobs = Jobs(
+        resin=index,
+        steel_group=np.tile(np.arange(groups), resins),
+        modifications=np.zeros(resins * groups),
+        speed=np.zeros(resins * groups),
+        filler=calibration.resins.filler[index],
+        corrosive=calibration.resins.corrosive[index],
+    )
+    by_covariate = _slopes(calibration, tuple(c.name for c in JOB_COVARIATES)) @ columns(jobs).T
     return np.asarray(calibration.draws.resin, dtype=float)[:, :, None] + by_covariate.reshape(-1, resins, groups)
 
 
-def log_new_resin_wear(calibration: Calibration, resin_id: str) -> Array:
-    """The same for a resin never heard of and not described, shape (sample, steel group)."""
+def new_resin_wear(calibration: Calibration, resin_id: str) -> Array:
+    """Wear per shot in a resin never heard of and not described, drawn from the population of resins, shape (sample,)."""
     rng = generator(calibration, "resin", resin_id)
-    own = group_scale(calibration, "resin", int(calibration.resins.seen.sum())) * rng.standard_normal(calibration.samples)
+    own = _new_level_scale(calibration, "resin", calibration.resins.seen) * rng.standard_normal(calibration.samples)
     unknown = calibration.resins.unknown[0] + calibration.resins.unknown[1] * rng.standard_normal(calibration.samples)
-    return np.repeat((own + unknown)[:, None], len(STEEL_GROUPS), axis=1)
+    return np.exp(own + unknown)
 
 
-def log_modification_wear(calibration: Calibration, modifications: Array) -> Array:
-    """Log wear per shot that modifications bring, shape (sample, tool)."""
-    return calibration.coefficient("slope.modification")[:, None] * modifications[None, :]
+def modification_wear(calibration: Calibration, modifications: Array) -> Array:
+    """Factor on wear per shot that modifications bring, shape (sample, tool)."""
+    return np.exp(calibration.coefficient("slope.modification")[:, None] * modifications[None, :])
 
 
-def _job_wear(calibration: Calibration, resin: Array, group: Array, modifications: Array) -> Array:
-    jobs = Jobs(
-        resin=resin,
-        steel_group=group,
-        modifications=modifications,
-        speed=np.zeros(len(resin)),
-        filler=calibration.resins.filler[resin],
-        corrosive=calibration.resins.corrosive[resin],
-    )
-    return _slopes(calibration, tuple(c.name for c in JOB_COVARIATES)) @ columns(jobs).T
+def sudden_rates(calibration: Calibration, rows: Array) -> tuple[Array, Array]:
+    """Expected sudden stops of some live tools at the mean plant: per shot, shape (sample, tool), and per handling, shape (sample, 1).
 
-
-def sudden_rates(calibration: Calibration, rows: Array, plant: Array) -> Array:
-    """Expected sudden stops per shot and per set-up of some live tools at given plants, shape (sample, tool, 2).
-
-    A plant of -1 is one never heard of: the mean rate over plants stands for it.
+    A set-up is a handling, and so is a move.
     """
     live = calibration.live
     offsets = np.stack([calibration.coefficient(f"class_offset.{c}") for c in calibration.levels.service_class], axis=1)
-    offsets = np.concatenate([offsets, np.zeros((len(offsets), 1))], axis=1)[:, live.service_class[rows]]
-    per_shot = np.exp(calibration.coefficient("log_sudden_per_life"))[:, None] / np.exp(live.log_band[rows][None, :] + offsets)
-    per_setup = np.broadcast_to(np.exp(calibration.coefficient("log_sudden_per_handling"))[:, None], per_shot.shape)
-    at_plant = np.exp(np.concatenate([calibration.draws.sudden_plant, np.zeros((calibration.samples, 1))], axis=1)[:, plant])
-    return np.asarray(np.stack([at_plant * per_shot, at_plant * per_setup], axis=2), dtype=float)
+    of_tool = np.concatenate([offsets, np.zeros((len(offsets), 1))], axis=1)[:, live.service_class[rows]]  # -1, class unknown: no offset
+    lives = np.exp(calibration.coefficient("log_sudden_per_life"))[:, None] / np.exp(live.log_band[rows][None, :] + of_tool)
+    return lives, np.exp(calibration.coefficient("log_sudden_per_handling"))[:, None]
+
+
+def _slopes(calibration: Calibration, names: tuple[str, ...]) -> Array:
+    return np.stack([calibration.coefficient(f"slope.{name}") for name in names], axis=1)
+
+
+def _scale(calibration: Calibration, group: str) -> Array:
+    return np.asarray(calibration.draws.scale[:, position(calibration.levels.group, group)], dtype=float)
+
+
+def _new_level_scale(calibration: Calibration, group: str, seen: Array) -> Array:
+    """Standard deviation of a level never seen about the mean of those seen, shape (sample,)."""
+    return _scale(calibration, group) * np.sqrt(1.0 + 1.0 / max(int(seen.sum()), 1))

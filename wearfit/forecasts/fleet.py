@@ -10,16 +10,17 @@ import numpy as np
 from wearfit.calibration import Calibration
 from wearfit.errors import Refusal
 from wearfit.forecasts.arrival import walk
-from wearfit.forecasts.clock import Clocks, exponential_draws, question_day, read_clocks
+from wearfit.forecasts.clock import exponential_draws, question_day, read_clocks
 from wearfit.forecasts.conditions import generator
-from wearfit.forecasts.quantiles import as_dates, as_numbers, date_ahead, finite, weighted_mean, weighted_quantiles
-from wearfit.forecasts.use_ahead import UseAhead
+from wearfit.forecasts.quantiles import as_dates, as_numbers, date_ahead, finite, last_within, weighted_mean, weighted_quantiles
+from wearfit.forecasts.use_ahead import Outlook, UseAhead, read_outlook
 
 Array = np.ndarray
 
-CHUNK: Final = 128  # tools walked at once, which bounds the memory
+CHUNK: Final = 64  # tools walked at once, which bounds the memory
 YEAR: Final = 365.25  # [day]
 WEEK: Final = 7.0  # [day]
+NO_USE: Final = "No use of it is planned, stated or recorded of late, so no dates can be told. Enter shots_per_month."
 UNKNOWN_AGE: Final = "Its shots before the first recorded run are unknown, so its remaining life cannot be told. Enter opening_life_shots."
 
 
@@ -58,16 +59,20 @@ def forecast_fleet(
     ------
     Refusal
         Where a tool is not live, or the day lies before the calibration's.
+
+    Notes
+    -----
+    A stored or held tool is taken to be back in use from the day of the question on: what the dates say of it holds then.
     """
     if not 0 < tolerance < 1:
         raise Refusal(f"A tolerance of {tolerance:g} is no probability.", "Give one between 0 and 1, such as 0.1.", 2)
     if not 0 < horizon_years <= 100:
         raise Refusal(f"A horizon of {horizon_years:g} years cannot be used.", "Give one above 0 and up to 100 years.", 2)
     day = question_day(calibration, as_of)
-    rows = _rows(calibration, tools)
+    rows, outlook = _rows(calibration, tools), read_outlook(calibration)
     answers: list[dict[str, Any]] = []
     for start in range(0, len(rows), CHUNK):
-        answers.extend(_forecast(calibration, rows[start : start + CHUNK], day, horizon_years * YEAR, tolerance))
+        answers.extend(_forecast(calibration, outlook, rows[start : start + CHUNK], day, horizon_years * YEAR, tolerance))
     return FleetForecast(day, tuple(answers))
 
 
@@ -84,27 +89,31 @@ def _rows(calibration: Calibration, tools: Sequence[str] | None) -> Array:
     return np.array([live[t] for t in tools], dtype=np.int64)
 
 
-def _forecast(calibration: Calibration, rows: Array, day: dt.date, horizon: float, tolerance: float) -> list[dict[str, Any]]:
-    use = UseAhead(calibration, rows)
+def _forecast(
+    calibration: Calibration, outlook: Outlook, rows: Array, day: dt.date, horizon: float, tolerance: float
+) -> list[dict[str, Any]]:
+    use = UseAhead(calibration, outlook, rows)
     clocks = read_clocks(calibration, rows, use, day)
     capacity = clocks.capacity(exponential_draws(calibration, rows, "wear"))
-    end = day + dt.timedelta(days=int(np.ceil(horizon)))
-    arrival = walk(use, day, end, capacity - clocks.spent, exponential_draws(calibration, rows, "sudden"))
+    lead = _lead_days(calibration, rows)
+    # An order on the horizon's last day is late where the tool fails before it arrives, so the walk goes beyond the horizon.
+    furthest = max(horizon, YEAR) + float(lead.max())
+    arrival = walk(use, day, furthest, capacity - clocks.spent, exponential_draws(calibration, rows, "sudden"))
     worn = calibration.live.status[rows] == "worn"
     wear_days = np.where(worn, 0.0, arrival.wear_days)
-    any_days = np.minimum(wear_days, arrival.sudden_days)
-    margin = any_days - _lead_days(calibration, rows)
-    order_in = weighted_quantiles(margin, clocks.weights, (tolerance,))[0]
+    margin = np.where(worn, -np.inf, np.minimum(wear_days, arrival.sudden_days) - lead)
+    order_in = last_within(margin, clocks.weights, tolerance)
     gap = weighted_mean(margin < 0, clocks.weights)
     within_year = weighted_mean(wear_days <= YEAR, clocks.weights)
     used = weighted_quantiles(np.where(worn, 1.0, clocks.spent / capacity), clocks.weights)
     shots = weighted_quantiles(np.where(worn, 0.0, arrival.wear_shots), clocks.weights)
     dates = weighted_quantiles(wear_days, clocks.weights)
     unknown = np.isnan(clocks.spent[0])
-    per_month = use.expected_per_month()
+    per_month = weighted_mean(use.shots_per_month(day), clocks.weights)
+    made = weighted_mean(clocks.shots_since, clocks.weights)
     answers = []
     for i, row in enumerate(rows):
-        answer = _state(calibration, int(row), per_month[i], clocks, i)
+        answer = _state(calibration, int(row), float(per_month[i]), float(made[i]))
         if unknown[i] and not worn[i]:
             answer |= _nothing(UNKNOWN_AGE)
         else:
@@ -113,11 +122,12 @@ def _forecast(calibration: Calibration, rows: Array, day: dt.date, horizon: floa
                 "life_used": as_numbers(used[:, i]),
                 "remaining_shots": as_numbers(shots[:, i]),
                 "wear_out_on": as_dates(dates[:, i], day, horizon),
-                "order_by": day.isoformat() if overdue else date_ahead(order_in[i], day, horizon),
+                # Days of order are counted whole, rounded to the safe side.
+                "order_by": day.isoformat() if overdue else date_ahead(np.floor(order_in[i]), day, horizon),
                 "overdue": overdue,
                 "gap_risk_if_ordered_today": finite(gap[i]),
                 "p_within_12_months": finite(within_year[i]),
-                "problem": None,
+                "problem": NO_USE if arrival.never[i] and not worn[i] else None,
             }
         answers.append(answer)
     return answers
@@ -131,22 +141,23 @@ def _nothing(problem: str) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _state(calibration: Calibration, row: int, per_month: float, clocks: Clocks, i: int) -> dict[str, Any]:
+def _state(calibration: Calibration, row: int, shots_per_month: float, shots_since: float) -> dict[str, Any]:
+    """What a tool is, and the conditions that its forecast is given for."""
     live, levels = calibration.live, calibration.levels
     service_class, due = int(live.service_class[row]), live.replacement_due[row]
+    plant_id = str(levels.plant[live.plant[row]]) if live.plant[row] >= 0 else None
     mix = np.asarray(live.resin_share[row], dtype=float)
-    since = weighted_mean(clocks.shots_since, clocks.weights)[i]
     return {
         "tool_id": str(levels.tool[live.tool[row]]),
         "service_class": "unknown" if service_class < 0 else str(levels.service_class[service_class]),
         "design_id": str(levels.design[live.design[row]]) if live.design[row] >= 0 else None,
-        "plant_id": str(levels.plant[live.plant[row]]) if live.plant[row] >= 0 else None,
+        "plant_id": plant_id,
         "status": str(live.status[row]),
-        "shots_this_life": finite(live.shots_this_life[row] + since),
+        "shots_this_life": finite(live.shots_this_life[row] + shots_since),
         "conditions": {
-            "plant_id": str(levels.plant[live.plant[row]]) if live.plant[row] >= 0 else None,
+            "plant_id": plant_id,
             "resins": [str(levels.resin[r]) for r in np.argsort(-mix, kind="stable") if mix[r] > 0],
-            "shots_per_month": float(per_month),
+            "shots_per_month": shots_per_month,
         },
         "replacement_due_on": None if np.isnan(due) else (dt.date(1970, 1, 1) + dt.timedelta(days=int(due))).isoformat(),
     }

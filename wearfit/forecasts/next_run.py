@@ -9,18 +9,10 @@ from typing import Any, Final
 import numpy as np
 
 from wearfit.calibration import Calibration
-from wearfit.forecasts.clock import Clocks, question_day, read_clocks
-from wearfit.forecasts.conditions import (
-    log_modification_wear,
-    log_new_plant_wear,
-    log_new_resin_wear,
-    log_plant_wear,
-    log_resin_wear,
-    position,
-    sudden_rates,
-)
+from wearfit.forecasts.clock import FURTHEST_YEARS, Clocks, question_day, read_clocks
+from wearfit.forecasts.conditions import modification_wear, new_plant_sudden, new_plant_wear, new_resin_wear, position, sudden_rates
 from wearfit.forecasts.quantiles import weighted_mean, weighted_quantiles
-from wearfit.forecasts.use_ahead import UseAhead
+from wearfit.forecasts.use_ahead import UseAhead, read_outlook
 
 Array = np.ndarray
 
@@ -76,12 +68,12 @@ def answer_runs(
 
 
 class _Fleet:
-    """A calibration with the wear of its plants and resins worked out once for all questions."""
+    """A calibration with its outlook worked out once for all questions."""
 
     def __init__(self, calibration: Calibration) -> None:
         self._calibration = calibration
         self._row = {str(calibration.levels.tool[t]): i for i, t in enumerate(calibration.live.tool)}
-        self._plants, self._resins = log_plant_wear(calibration), log_resin_wear(calibration)
+        self._outlook = read_outlook(calibration)
 
     def answer(self, question: RunQuestion, day: dt.date, after_plan: bool) -> dict[str, Any]:
         row = self._row.get(question.tool_id)
@@ -90,16 +82,16 @@ class _Fleet:
             return self._unanswered(question, problem)
         month = dt.date(int(question.month[:4]), int(question.month[5:]), 1)
         rows = np.array([row])
-        use = UseAhead(self._calibration, rows)
+        use = UseAhead(self._calibration, self._outlook, rows)
         start = max(day, month - dt.timedelta(days=1)) if after_plan else day
         clocks = read_clocks(self._calibration, rows, use, start)
         if np.isnan(clocks.spent).any():
             return self._unanswered(question, "Its shots before the first recorded run are unknown; enter opening_life_shots.")
-        new, wear, sudden = self._conditions(question, row, month.month - 1)
+        new, wear = self._conditions(question, row, month.month - 1)
         per_setup = np.exp(self._calibration.coefficient("log_setup")) * self._calibration.live.setup_share[row] * SETUPS
         run = _Run(clocks, wear, per_setup)
         p = run.p_wear_out(question.shots)
-        p_any = 1.0 - (1.0 - p) * np.exp(-(sudden @ np.array([question.shots, SETUPS]))[:, None])
+        p_any = 1.0 - (1.0 - p) * np.exp(-self._sudden_stops(question, row))
         low, high = weighted_quantiles(p, clocks.weights, (0.05, 0.95))[:, 0]
         return {
             **self._asked(question),
@@ -145,18 +137,19 @@ class _Fleet:
             return f"'{question.month}' is no month; write it as YYYY-MM."
         if question.month < day.strftime("%Y-%m"):
             return f"The month {question.month} lies before the as-of day {day}."
-        if not (np.isfinite(question.shots) and 0 < question.shots <= LARGEST_RUN):
-            return "The number of shots must be above 0."
+        if int(question.month[:4]) > day.year + FURTHEST_YEARS:
+            return f"The month {question.month} lies more than {FURTHEST_YEARS} years ahead."
+        if not 0 < question.shots <= LARGEST_RUN:
+            return f"The number of shots must be above 0 and no more than {LARGEST_RUN:,}."
         return None
 
-    def _conditions(self, question: RunQuestion, row: int, calendar_month: int) -> tuple[list[str], Array, Array]:
-        """What is new to the calibration, wear per shot, and expected sudden stops (per shot, per set-up), by draw."""
-        calibration, live = self._calibration, self._calibration.live
+    def _conditions(self, question: RunQuestion, row: int, calendar_month: int) -> tuple[list[str], Array]:
+        """What is new to the calibration, and wear per shot draw by draw, shape (sample,)."""
+        calibration, live, conditions = self._calibration, self._calibration.live, self._outlook.conditions
         plant, resin = position(calibration.levels.plant, question.plant_id), position(calibration.levels.resin, question.resin_id)
-        group, design = int(live.steel_group[row]), int(live.design[row])
-        by_plant = self._plants[:, plant, calendar_month] if plant >= 0 else log_new_plant_wear(calibration, question.plant_id)[:, 0]
-        by_resin = self._resins[:, resin, group] if resin >= 0 else log_new_resin_wear(calibration, question.resin_id)[:, group]
-        modified = log_modification_wear(calibration, live.modifications[[row]])[:, 0]
+        design = int(live.design[row])
+        by_plant = conditions.plant_wear[calendar_month, :, plant] if plant >= 0 else new_plant_wear(calibration, question.plant_id)
+        by_resin = conditions.resin_wear[:, resin, live.steel_group[row]] if resin >= 0 else new_resin_wear(calibration, question.resin_id)
         new = []
         if plant < 0 or not calibration.plants.seen[plant]:
             new.append(question.plant_id)
@@ -164,7 +157,15 @@ class _Fleet:
             new.append(question.resin_id)
         if design >= 0 and not calibration.designs.seen[design]:
             new.append(str(calibration.levels.design[design]))
-        return new, np.exp(by_plant + by_resin + modified), sudden_rates(calibration, np.array([row]), np.array([plant]))[:, 0]
+        return new, by_plant * by_resin * modification_wear(calibration, live.modifications[[row]])[:, 0]
+
+    def _sudden_stops(self, question: RunQuestion, row: int) -> Array:
+        """Expected sudden stops over the run and over the move that it takes where the tool is elsewhere, shape (sample, 1)."""
+        calibration, at = self._calibration, int(self._calibration.live.plant[row])
+        plant = position(calibration.levels.plant, question.plant_id)
+        factor = self._outlook.conditions.plant_sudden[:, plant] if plant >= 0 else new_plant_sudden(calibration, question.plant_id)
+        per_shot, per_handling = sudden_rates(calibration, np.array([row]))
+        return factor[:, None] * (per_shot * question.shots + per_handling * (SETUPS + (0 <= at != plant)))
 
 
 @dataclass(frozen=True)

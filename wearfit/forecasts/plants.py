@@ -58,7 +58,7 @@ def compare_plants(calibration: Calibration) -> PlantComparison:
     )
     names = [str(calibration.levels.plant[p]) for p in seen]
     contrasts = tuple(
-        {"plant_a": names[a], "plant_b": names[b], "p_a_wears_faster": float(np.mean(whole[:, a] < whole[:, b]))}
+        {"plant_a": names[a], "plant_b": names[b], "p_a_wears_faster": _p_less(whole[:, a], whole[:, b])}
         for a, b in combinations(range(len(seen)), 2)
     )
     return PlantComparison(plants, contrasts, _humidity_effects(calibration))
@@ -67,6 +67,11 @@ def compare_plants(calibration: Calibration) -> PlantComparison:
 def _life_factors(log_wear: Array) -> Array:
     """Life at each plant over life at their mean, shape (sample, plant)."""
     return np.asarray(np.exp(log_wear.mean(axis=1, keepdims=True) - log_wear))
+
+
+def _p_less(a: Array, b: Array) -> float:
+    """Share of draws in which a is less than b; a tie counts half for each."""
+    return float(np.mean(a < b) + 0.5 * np.mean(a == b))
 
 
 def _by_name(values: Array) -> list[dict[str, float | None]]:

@@ -1,6 +1,7 @@
 """Quantiles of weighted draws, and how answers write them."""
 
 import datetime as dt
+import math
 from typing import Final
 
 import numpy as np
@@ -9,6 +10,8 @@ Array = np.ndarray
 
 PROBABILITIES: Final = (0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95)
 NAMES: Final = ("p05", "p10", "p25", "p50", "p75", "p90", "p95")
+ROUNDING: Final = 1e-9  # shares that differ by less are the same
+DAY_ROUNDING: Final = 1e-6  # [day]
 
 Quantiles = dict[str, float | None]
 DateQuantiles = dict[str, str | None]
@@ -26,20 +29,37 @@ def weighted_quantiles(values: Array, weights: Array, probabilities: tuple[float
     -------
     array, shape (probability, column)
     """
+    ranked, reached = _ranked(values, weights)
+    return np.stack([_pick(ranked, (reached < probability - ROUNDING).sum(axis=0)) for probability in probabilities])
+
+
+def last_within(values: Array, weights: Array, share: float) -> Array:
+    """Largest t at which the values below t hold at most this share of the weight, shape (column,)."""
+    ranked, reached = _ranked(values, weights)
+    return _pick(ranked, (reached <= share + ROUNDING).sum(axis=0))
+
+
+def _ranked(values: Array, weights: Array) -> tuple[Array, Array]:
+    """Values in order, and the share of the weight reached at each, shape (sample, column) or (sample, 1)."""
+    if np.all(weights == weights[:1]):
+        return np.sort(values, axis=0), np.arange(1.0, len(values) + 1.0)[:, None] / len(values)
     order = np.argsort(values, axis=0, kind="stable")
-    ranked = np.take_along_axis(values, order, axis=0)
     reached = np.cumsum(np.take_along_axis(weights, order, axis=0), axis=0)
-    reached /= reached[-1]
-    out = np.empty((len(probabilities), values.shape[1]))
-    for i, probability in enumerate(probabilities):
-        at = np.minimum((reached < probability - 1e-9).sum(axis=0), len(values) - 1)
-        out[i] = ranked[at, np.arange(values.shape[1])]
-    return out
+    return np.take_along_axis(values, order, axis=0), reached / reached[-1]
+
+
+def _pick(ranked: Array, place: Array) -> Array:
+    return np.asarray(ranked[np.minimum(place, len(ranked) - 1), np.arange(ranked.shape[1])])
 
 
 def weighted_mean(values: Array, weights: Array) -> Array:
     """Weighted mean over draws, shape (column,)."""
-    return np.asarray((values * weights).sum(axis=0) / weights.sum(axis=0))
+    return _column_sums(values * weights) / _column_sums(weights)
+
+
+def _column_sums(values: Array) -> Array:
+    """Sums over draws, rounded alike whether a column stands alone or among others."""
+    return np.asarray(np.ascontiguousarray(values.T).sum(axis=1))
 
 
 def as_numbers(column: Array) -> Quantiles:
@@ -48,15 +68,18 @@ def as_numbers(column: Array) -> Quantiles:
 
 
 def as_dates(days_ahead: Array, as_of: dt.date, horizon_days: float) -> DateQuantiles:
-    """Quantiles of a day counted from the as-of day by name; null past the horizon."""
+    """Quantiles of a day counted from the end of the as-of day by name; null past the horizon."""
     return {name: date_ahead(value, as_of, horizon_days) for name, value in zip(NAMES, days_ahead, strict=True)}
 
 
 def date_ahead(days: float, as_of: dt.date, horizon_days: float) -> str | None:
-    """ISO date so many days after the as-of day, None past the horizon or where unknown."""
+    """ISO date of the day that is under way so many days after the end of the as-of day.
+
+    None past the horizon or where unknown. Half a day after the end of Monday it is Tuesday, and so it is one day after.
+    """
     if not np.isfinite(days) or days > horizon_days:
         return None
-    return (as_of + dt.timedelta(days=int(days))).isoformat()
+    return (as_of + dt.timedelta(days=math.ceil(days - DAY_ROUNDING))).isoformat()
 
 
 def finite(value: float) -> float | None:

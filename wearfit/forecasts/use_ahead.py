@@ -1,28 +1,42 @@
 """How much each tool will be used, month by month, and what wear and risk that brings.
 
 Use and conditions come from the plan where it speaks, else from what the owner states, else from the last months: their
-level by the Bayesian bootstrap over months (Rubin 1981), so that a patchy record gives a wide forecast, and the season by
-the bootstrap over the fleet's tools.
+level and idle months by the Bayesian bootstrap over months (Rubin 1981, Ann. Statist. 9), so that a patchy record gives a
+wide forecast, and the season by the bootstrap over the fleet's tools. Beyond the plan every year is like the next.
 """
 
 import datetime as dt
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from wearfit.calibration import Calibration
-from wearfit.forecasts.conditions import generator, log_modification_wear, log_plant_wear, log_resin_wear, sudden_rates
+from wearfit.forecasts.conditions import Conditions, generator, modification_wear, read_conditions, sudden_rates
 
 Array = np.ndarray
 
+BLOCK = 512  # tools whose bootstrap weights are held at once
+
 
 @dataclass(frozen=True)
-class Step:
-    """A stretch of time within one month. Arrays of shape (sample, tool)."""
+class Outlook:
+    """What the tools of a fleet share ahead of them."""
 
-    start: float  # days after the first day asked for
-    days: float
+    conditions: Conditions
+    season: Array  # (sample, 12) use in each calendar month over the yearly mean
+
+
+def read_outlook(calibration: Calibration) -> Outlook:
+    """The outlook of a calibration's fleet, the same whichever tools are asked about."""
+    return Outlook(read_conditions(calibration), _season(calibration))
+
+
+@dataclass(frozen=True)
+class Use:
+    """Use over a stretch of time. Arrays of shape (sample, tool), or broadcastable."""
+
     shots: Array
     wear: Array  # [reference shots]
     sudden: Array  # expected sudden stops
@@ -31,96 +45,127 @@ class Step:
 @dataclass(frozen=True)
 class _Month:
     shots: Array  # (sample, tool) in a whole month
+    planned: Array  # (tool,)
     wear: Array  # per shot, set-ups included
-    sudden: Array  # per shot
+    sudden: Array  # per shot, set-ups included
+
+    def use(self, share: float) -> Use:
+        shots = self.shots * share
+        return Use(shots, shots * self.wear, shots * self.sudden)
 
 
 class UseAhead:
-    """Use, wear and sudden-stop risk ahead of some live tools.
+    """Use, wear and sudden-stop risk ahead of some live tools. Months are counted from the calibration's own.
 
     Parameters
     ----------
     calibration : Calibration
+    outlook : Outlook
+        Of the same calibration.
     rows : array, shape (tool,)
         Rows of the live table.
     """
 
-    def __init__(self, calibration: Calibration, rows: Array) -> None:
+    def __init__(self, calibration: Calibration, outlook: Outlook, rows: Array) -> None:
         self._calibration = calibration
         self._live = calibration.live
+        self._outlook = outlook
         self._rows = rows
         self._as_of = dt.date.fromisoformat(calibration.identity.as_of)
-        plant_wear = log_plant_wear(calibration)
-        # A tool whose plant is unknown runs under the mean of the plants.
-        self._plant_wear = np.concatenate([plant_wear, plant_wear.mean(axis=1, keepdims=True)], axis=1)
-        self._resin_wear = np.exp(log_resin_wear(calibration))
-        self._modified = np.exp(log_modification_wear(calibration, self._live.modifications[rows]))
-        setup = np.exp(calibration.coefficient("log_setup"))[:, None]
-        self._overhead = 1.0 + setup * (self._live.setups_per_shot * self._live.setup_share)[rows][None, :]
-        self._mix = self._resin_mix()
+        self._planned_months = calibration.live.plan_shots.shape[1]
         self._months: dict[int, _Month] = {}
-        self.level = self._level()
-        self._season = _season(calibration)
-        rates = sudden_rates(calibration, rows, self.plant)
-        self._sudden_per_shot = rates[:, :, 0] + rates[:, :, 1] * self._live.setups_per_shot[rows]
 
-    @property
-    def plant(self) -> Array:
-        """Plant of each tool, -1 where unknown."""
-        return np.asarray(self._live.plant[self._rows])
-
-    def expected_per_month(self) -> Array:
-        """Mean shots a month over the next twelve, shape (tool,)."""
-        ahead = [self._month(i) for i in range(12)]
-        return np.mean([m.shots.mean(axis=0) for m in ahead], axis=0)
-
-    def mean_wear_per_shot(self) -> Array:
-        """Wear per shot over the coming year at even use, set-ups included, shape (sample, tool)."""
-        return np.mean([self._month(i).wear for i in range(12)], axis=0)
-
-    def steps(self, first: dt.date, end: dt.date) -> Iterator[Step]:
-        """Stretches from the end of day `first` to the end of day `end`, neither before the calibration's as-of day."""
+    def between(self, first: dt.date, end: dt.date) -> Iterator[tuple[Use, Array]]:
+        """Use from the end of day `first` to the end of day `end` month by month, and which tools' use is planned, shape (tool,)."""
         day = first + dt.timedelta(days=1)
         while day <= end:
-            next_month = (day.replace(day=1) + dt.timedelta(days=32)).replace(day=1)
-            stop = min(next_month, end + dt.timedelta(days=1))
-            ahead = (day.year - self._as_of.year) * 12 + day.month - self._as_of.month
-            month = self._month(ahead)
-            share = (stop - day).days / (next_month - day.replace(day=1)).days
-            shots = month.shots * share
-            yield Step((day - first).days - 1.0, float((stop - day).days), shots, shots * month.wear, shots * month.sudden)
+            stop = min(_next_month(day), end + dt.timedelta(days=1))
+            month = self._month(self._ahead(day))
+            yield month.use((stop - day).days / _length(day)), month.planned
             day = stop
 
+    def until_plan_ends(self, day: dt.date) -> Iterator[Use]:
+        """Use over what is left of the month after the end of `day`, then over each month up to the plan's last."""
+        tomorrow = day + dt.timedelta(days=1)
+        ahead = self._ahead(tomorrow)
+        yield self._month(ahead).use((_next_month(tomorrow) - tomorrow).days / _length(tomorrow))
+        for later in range(ahead + 1, self._planned_months):
+            yield self._month(later).use(1.0)
+
+    def year_after(self, day: dt.date) -> list[Use]:
+        """Use over each of the twelve months that follow `until_plan_ends`, and that repeat for ever."""
+        first = max(self._ahead(day + dt.timedelta(days=1)) + 1, self._planned_months)
+        return [self._month(first + i).use(1.0) for i in range(12)]
+
+    def shots_per_month(self, day: dt.date) -> Array:
+        """Shots a month over the twelve months from the day after `day` on, shape (sample, tool)."""
+        first = self._ahead(day + dt.timedelta(days=1))
+        return np.mean([self._month(first + i).shots for i in range(12)], axis=0)
+
+    def wear_per_shot_at_even_use(self) -> Array:
+        """Wear per shot beyond the plan, averaged over the calendar months, set-ups included, shape (sample, tool)."""
+        return np.mean([self._month(self._planned_months + i).wear for i in range(12)], axis=0)
+
+    def _ahead(self, day: dt.date) -> int:
+        return (day.year - self._as_of.year) * 12 + day.month - self._as_of.month
+
     def _month(self, ahead: int) -> _Month:
-        """Use and conditions of the month so many after the as-of month; beyond the plan a year is like the next."""
-        planned = self._live.plan_shots.shape[1]
+        planned = self._planned_months
         key = ahead if ahead < planned else planned + (ahead - planned) % 12
         if key not in self._months:
             self._months[key] = self._work_out(key)
         return self._months[key]
 
     def _work_out(self, ahead: int) -> _Month:
-        live, rows = self._live, self._rows
+        live, rows, conditions = self._live, self._rows, self._outlook.conditions
         calendar = (self._as_of.month - 1 + ahead) % 12
-        shots = self.level * self._season[:, calendar][:, None]
-        plant, job = self.plant, self._mix
-        if ahead < live.plan_shots.shape[1]:
-            planned = live.plan_shots[rows, ahead]
-            shots = np.where(np.isnan(planned), shots, np.nan_to_num(planned)[None, :])
-            plant = np.where(live.plan_plant[rows, ahead] >= 0, live.plan_plant[rows, ahead], plant)
-            resin = live.plan_resin[rows, ahead]
-            if np.any(resin >= 0):
-                job = np.where(resin >= 0, self._resin_wear[:, resin, live.steel_group[rows]], job)
-        wear = np.exp(self._plant_wear[:, plant, calendar]) * job * self._modified * self._overhead
-        return _Month(shots, wear, self._sudden_per_shot)
+        shots = self._level * self._outlook.season[:, calendar][:, None]
+        if ahead >= self._planned_months or np.isnan(live.plan_shots[rows, ahead]).all():
+            wear = conditions.plant_wear[calendar].take(live.plant[rows], axis=1) * self._usual_job
+            return _Month(shots, np.zeros(len(rows), dtype=bool), wear, self._usual_sudden)
+        asked, resin = live.plan_shots[rows, ahead], live.plan_resin[rows, ahead]
+        planned = ~np.isnan(asked)
+        shots = np.where(planned, np.nan_to_num(asked), shots)
+        plant = np.where(live.plan_plant[rows, ahead] >= 0, live.plan_plant[rows, ahead], live.plant[rows])
+        job = self._usual_job.copy()
+        named = np.flatnonzero(resin >= 0)
+        job[:, named] = conditions.resin_wear[:, resin[named], live.steel_group[rows[named]]] * self._tool_factor[:, named]
+        wear = conditions.plant_wear[calendar].take(plant, axis=1) * job
+        return _Month(shots, planned, wear, conditions.plant_sudden.take(plant, axis=1) * self._sudden_per_shot)
 
-    def _resin_mix(self) -> Array:
+    @cached_property
+    def _usual_job(self) -> Array:
+        return self._mix * self._tool_factor
+
+    @cached_property
+    def _usual_sudden(self) -> Array:
+        return self._outlook.conditions.plant_sudden.take(self._live.plant[self._rows], axis=1) * self._sudden_per_shot
+
+    @cached_property
+    def _tool_factor(self) -> Array:
+        """Wear per shot that modifications bring, and set-ups at the tool's usual length of run, shape (sample, tool)."""
+        live, rows = self._live, self._rows
+        setup = np.exp(self._calibration.coefficient("log_setup"))[:, None]
+        return modification_wear(self._calibration, live.modifications[rows]) * (
+            1.0 + setup * (live.setups_per_shot * live.setup_share)[rows][None, :]
+        )
+
+    @cached_property
+    def _sudden_per_shot(self) -> Array:
+        per_shot, per_handling = sudden_rates(self._calibration, self._rows)
+        return per_shot + per_handling * self._live.setups_per_shot[self._rows]
+
+    @cached_property
+    def _mix(self) -> Array:
         """Mean wear per shot over each tool's mix of resins, shape (sample, tool); the reference resin where none ran."""
         share = np.asarray(self._live.resin_share[self._rows], dtype=float)
-        mix = np.einsum("srg,tr->stg", self._resin_wear, share)
-        picked = np.take_along_axis(mix, self._live.steel_group[self._rows][None, :, None], axis=2)[:, :, 0]
-        return np.where(share.sum(axis=1) > 0, picked, 1.0)
+        out = np.zeros((self._calibration.samples, len(self._rows)))
+        # Resin by resin and not as one matrix product, whose rounding would depend on which other tools are asked about.
+        for resin in np.flatnonzero(share.any(axis=0)):
+            out += self._outlook.conditions.resin_wear[:, resin].take(self._live.steel_group[self._rows], axis=1) * share[:, resin]
+        return np.where(share.any(axis=1), out, 1.0)
 
+    @cached_property
     def _level(self) -> Array:
         """Shots a month without a plan, shape (sample, tool)."""
         n = self._calibration.samples
@@ -130,15 +175,22 @@ class UseAhead:
             recent = recent[~np.isnan(recent)]
             if not np.isnan(stated):
                 out[:, i] = stated
-            elif len(recent) and recent.sum() > 0:
+            elif recent.sum() > 0:
                 rng = generator(self._calibration, "level", str(self._calibration.levels.tool[self._live.tool[row]]))
                 weights = rng.standard_exponential((n, len(recent)))
                 out[:, i] = weights @ recent / weights.sum(axis=1)
         return out
 
 
+def _next_month(day: dt.date) -> dt.date:
+    return (day.replace(day=1) + dt.timedelta(days=32)).replace(day=1)
+
+
+def _length(day: dt.date) -> int:
+    return (_next_month(day) - day.replace(day=1)).days
+
+
 def _season(calibration: Calibration) -> Array:
-    """Use in each calendar month over the yearly mean, shape (sample, 12)."""
     recent = np.nan_to_num(calibration.live.recent_shots)
     as_of = dt.date.fromisoformat(calibration.identity.as_of)
     months = recent.shape[1]
@@ -147,8 +199,9 @@ def _season(calibration: Calibration) -> Array:
         middle = as_of - dt.timedelta(days=(months - i - 0.5) * 365.25 / 12.0)
         by_calendar[:, middle.month - 1] += recent[:, i]
     rng = generator(calibration, "season")
-    profile = (
-        rng.standard_exponential((calibration.samples, len(recent))) @ by_calendar if len(recent) else np.zeros((calibration.samples, 12))
-    )
+    profile = np.zeros((calibration.samples, 12))
+    for start in range(0, len(recent), BLOCK):
+        block = by_calendar[start : start + BLOCK]
+        profile += rng.standard_exponential((calibration.samples, len(block))) @ block
     total = profile.sum(axis=1, keepdims=True)
     return np.where(total > 0, 12.0 * profile / np.maximum(total, 1e-12), 1.0)

@@ -31,6 +31,11 @@ class BandOffsets:
         """Quantile of log life less mu, at reference conditions."""
         return float(np.quantile(self.spread[service_class], probability))
 
+    def survival(self, service_class: int, log_life: float) -> float:
+        """Probability that log life less mu, at reference conditions, exceeds `log_life`; above zero, below one."""
+        draws = self.spread.shape[1]
+        return float((draws - np.searchsorted(self.spread[service_class], log_life) + 0.5) / (draws + 1.0))
+
 
 def life_spread(priors: Priors, draws: int, seed: int) -> Array:
     """Draws of log life less mu for a new tool of each class at reference conditions, shape (class, draw)."""

@@ -59,7 +59,7 @@ def calibrate(
     fingerprint : str
         Of those records.
     compiled : Compiled, optional
-        A model compiled before; used where its layout fits, compiled anew where not.
+        A model compiled before; used where its layout is the history's, compiled anew where not: draws depend on the layout.
     report : callable
         Told the stage and how much of it is done.
 
@@ -76,8 +76,6 @@ def calibrate(
     start = time.perf_counter()
     report("prepare", 0.0)
     layout = layout_of(exposures)
-    if compiled is not None and compiled.layout == layout:
-        layout = compiled.layout
     data = prepare(exposures, priors, layout)
     prepared = time.perf_counter()
     if compiled is None or compiled.layout != layout:
@@ -113,10 +111,11 @@ def _sample_until_passed(
 def _judge(
     chains: Chains, flat: posterior.Flat, rows: posterior.Rows, data: ModelData, layout: Layout, exposures: Exposures
 ) -> Diagnostics:
-    """Gate on all draws of the parameters, on the kept ones of the forecasts. Padding stays out."""
+    """Gate on all draws of the top-level parameters, on the kept ones of group effects and forecasts. Padding stays out."""
     full = posterior.flatten(chains, chains.diverging.size)
     parameters = full.parameters(data, layout)
     scale, share = full.scales(data), parameters.share
+    kept = flat.parameters(data, layout)
     n = len(COEFFICIENTS)
 
     def by_chain(values: Array) -> Array:
@@ -134,8 +133,8 @@ def _judge(
     for name, size in sizes.items():
         start = n + layout.block(name).start
         if size:
-            groups[name] = by_chain(parameters.all[:, start : start + size])
-    capacity = posterior.log_median_capacity(rows, np.exp(flat.parameters(data, layout).coefficient("log_shape"))[:, 0])
+            groups[name] = by_chain(kept.all[:, start : start + size])
+    capacity = posterior.log_median_capacity(rows, np.exp(kept.coefficient("log_shape"))[:, 0])
     if capacity.shape[1]:
         groups["forecast median"] = by_chain(capacity)
     return judge(
@@ -170,7 +169,6 @@ def _assemble(
     rng = np.random.default_rng([seed, 7])
     by_class = class_log_band(priors, offsets)
     bands = log_band(exposures, priors, offsets)
-    candidate = np.searchsorted(exposures.candidates.tool, live.tool, side="left")
     names = [f"{tools.tool_id[t]} life {life}" if life >= 0 else tools.tool_id[t] for t, life in rows.observation]
     return Calibration(
         identity=Identity(
@@ -249,11 +247,11 @@ def _assemble(
             log_band=(np.bincount(exposures.candidates.tool, weights=bands) / np.bincount(exposures.candidates.tool))[live.tool],
             design=tools.design[live.tool],
             plant=live.plant,
-            steel_group=exposures.candidates.steel_group[candidate],
+            steel_group=exposures.candidates.steel_group[rows.candidate],
             modifications=live.modifications,
             shots_this_life=live.shots_this_life,
             setups_per_shot=live.setups_per_shot,
-            setup_share=setup_share(bands[candidate]),
+            setup_share=setup_share(bands[rows.candidate]),
             recent_shots=live.recent_shots,
             resin_share=live.resin_share,
             shots_per_month=live.shots_per_month,

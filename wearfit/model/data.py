@@ -60,13 +60,13 @@ class RowColumns:
 
     candidate, chain = 0, 1
     boundaries = slice(2, 6)  # cells at the start, where the entry, the last good day and the row end
-    last_place, last_job, repeats, kept, known, mixture = range(6, 12)
+    last_place, last_job, repeats, kept, known, mixture, alternative = range(6, 13)
 
 
 class EndedColumns:
     """Columns of `ModelData.ended`: the rows that ended, or perhaps ended, by wear."""
 
-    row, interval, perhaps, known, mixture = range(5)
+    row, interval, perhaps, known, mixture, alternative = range(6)
 
 
 @dataclass(frozen=True)
@@ -127,13 +127,14 @@ def check_bounds(data: ModelData, layout: Layout) -> None:
         ("row's last job", data.row[:, r.last_job], jobs),
         ("row's refurbishments", data.row[:, r.repeats], np.inf),
         ("ended row", data.ended[:, EndedColumns.row], rows),
-        ("row's mixture", data.row[:, r.mixture], data.mixture_weight.size),
-        ("ended row's mixture", data.ended[:, EndedColumns.mixture], data.mixture_weight.size),
+        ("row's mixture", data.row[:, r.mixture], len(data.mixture_weight)),
+        ("ended row's mixture", data.ended[:, EndedColumns.mixture], len(data.mixture_weight)),
     ]
     for name, index, limit in limits:
         if index.size and not (index.min() >= 0 and index.max() < limit):
             raise ValueError(f"{name}: an index lies outside 0..{limit}")
     expected = {
+        "plant": (layout.plants, data.plant.shape[1]),
         "slot_live": (layout.size,),
         "contrast": (layout.contrasted,) * 2,
         "group_prior": (3, len(GROUPS)),

@@ -20,7 +20,7 @@ LEAST_EBFMI: Final = 0.3
 
 @dataclass(frozen=True)
 class Diagnostics:
-    """What the gate saw, worst first of its kind; `reasons` says in words why it was not passed."""
+    """The worst that the gate saw, NaN where nothing could be judged; `reasons` says in words why it was not passed."""
 
     rhat_max: float
     ess_bulk_min: float
@@ -45,35 +45,44 @@ def judge(top: dict[str, Array], groups: dict[str, Array], diverging: Array, ene
     top, groups : arrays, shape (chain, draw, level), by name
         Top-level parameters; group effects and medians of forecasts. Levels that do not vary are left out.
     diverging, energy, steps : arrays, shape (chain, draw)
+
+    Notes
+    -----
+    Limits are asked as "not within", so that a statistic that is no number, as of chains that each stand still, does not pass.
     """
     reasons: list[str] = []
     rhats, bulks, tails = [], [], []
     for quantities, limit in ((top, RHAT_TOP), (groups, RHAT_GROUP)):
         for name, values in quantities.items():
+            if not np.isfinite(values).all():
+                reasons.append(f"{name}: some draws are not finite")
+                continue
             moving = values[..., values.std(axis=(0, 1)) > 1e-12]
             if not moving.shape[-1]:
                 continue
             each = np.moveaxis(moving, -1, 0)
-            rhat = array_stats.rhat(each, chain_axis=1, draw_axis=2)
-            bulk = array_stats.ess(each, chain_axis=1, draw_axis=2, method="bulk")
-            tail = array_stats.ess(each, chain_axis=1, draw_axis=2, method="tail", prob=(0.05, 0.95))
-            if rhat.max() > limit:
-                reasons.append(f"{name}: R-hat {rhat.max():.3f} is above {limit:g}")
-            if min(bulk.min(), tail.min()) < LEAST_ESS:
-                reasons.append(f"{name}: only {min(bulk.min(), tail.min()):.0f} effective draws, {LEAST_ESS:.0f} are wanted")
-            rhats.append(rhat.max())
-            bulks.append(bulk.min())
-            tails.append(tail.min())
+            with np.errstate(divide="ignore", invalid="ignore"):
+                rhat = np.max(array_stats.rhat(each, chain_axis=1, draw_axis=2))
+                bulk = np.min(array_stats.ess(each, chain_axis=1, draw_axis=2, method="bulk"))
+                tail = np.min(array_stats.ess(each, chain_axis=1, draw_axis=2, method="tail", prob=(0.05, 0.95)))
+            if not rhat <= limit:
+                reasons.append(f"{name}: R-hat {rhat:.3f} is above {limit:g}")
+            if not np.minimum(bulk, tail) >= LEAST_ESS:
+                reasons.append(f"{name}: only {np.minimum(bulk, tail):.0f} effective draws, {LEAST_ESS:.0f} are wanted")
+            rhats.append(rhat)
+            bulks.append(bulk)
+            tails.append(tail)
     divergent = int(diverging.sum())
     if divergent > MOST_DIVERGENT * diverging.size:
         reasons.append(f"{divergent} of {diverging.size} draws diverged")
-    ebfmi = float(np.min(array_stats.bfmi(energy, chain_axis=0, draw_axis=1)))
-    if ebfmi < LEAST_EBFMI:
-        reasons.append(f"E-BFMI {ebfmi:.2f} is below {LEAST_EBFMI:g}")
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ebfmi = float(np.min(array_stats.bfmi(energy, chain_axis=0, draw_axis=1)))
+    if not ebfmi > LEAST_EBFMI:
+        reasons.append(f"E-BFMI {ebfmi:.2f} is not above {LEAST_EBFMI:g}")
     return Diagnostics(
-        rhat_max=float(max(rhats)),
-        ess_bulk_min=float(min(bulks)),
-        ess_tail_min=float(min(tails)),
+        rhat_max=float(np.max(rhats)) if rhats else np.nan,
+        ess_bulk_min=float(np.min(bulks)) if bulks else np.nan,
+        ess_tail_min=float(np.min(tails)) if tails else np.nan,
         divergences=divergent,
         ebfmi_min=ebfmi,
         passed=not reasons,

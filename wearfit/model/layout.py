@@ -117,5 +117,5 @@ def contrast(seen: Array, slots: int) -> Array:
 
 
 def unseen_scale(levels_seen: int) -> float:
-    """Scale of a level never seen, relative to its group's scale."""
-    return float(np.sqrt(1.0 + 1.0 / max(levels_seen, 1)))
+    """Scale of a level never seen, relative to its group's scale: it lies about the mean of those seen, if any."""
+    return float(np.sqrt(1.0 + 1.0 / levels_seen)) if levels_seen else 1.0

@@ -244,21 +244,19 @@ def mixture_joint(terms: Terms, d: Any, xp: ModuleType = np) -> Array:
     Each candidate's own rows are summed: a tool tried in a class far too short-lived has terms of 1e15, in which
     differences of one running sum over all rows would drown.
     """
-    rows, ended = RowColumns, EndedColumns
-    survived = _sum_by(terms.survived * (1.0 - d.row[:, rows.known]), _whole(d.row[:, rows.mixture]), d.mixture_weight, xp)
-    gained = _sum_by(terms.gain * (1.0 - d.ended[:, ended.known]), _whole(d.ended[:, ended.mixture]), d.mixture_weight, xp)
-    return survived + gained + d.mixture_weight
+    row, ended = RowColumns, EndedColumns
+    joint = _sum_into(d.mixture_weight, d.row[:, row.mixture], d.row[:, row.alternative], terms.survived * (1.0 - d.row[:, row.known]), xp)
+    return _sum_into(joint, d.ended[:, ended.mixture], d.ended[:, ended.alternative], terms.gain * (1.0 - d.ended[:, ended.known]), xp)
 
 
-def _sum_by(values: Array, place: Array, like: Array, xp: ModuleType) -> Array:
-    """Sums of values by their place in a flattened table shaped as `like`."""
+def _sum_into(table: Array, first: Array, second: Array, values: Array, xp: ModuleType) -> Array:
+    """A table, shape (m, n), with each value added at its place; with NumPy values may carry an axis of draws."""
     if xp is np:
-        total = np.zeros((*values.shape[:-1], like.size))
-        at: Any = (..., place)
+        total = np.broadcast_to(table, (*values.shape[:-1], *table.shape[-2:])).copy()
+        at: Any = (..., _whole(first), _whole(second))
         np.add.at(total, at, values)
-        return total.reshape((*values.shape[:-1], *like.shape))
-    flat = xp.zeros_like(like).reshape((-1,))
-    return xp.inc_subtensor(flat[place], values).reshape(like.shape)
+        return total
+    return xp.inc_subtensor(xp.as_tensor_variable(table)[_whole(first), _whole(second)], values)
 
 
 def mixture_log_likelihood(joint: Array, xp: ModuleType = np) -> Array:

@@ -9,7 +9,7 @@ from wearfit import law
 from wearfit.exposures.classes import BANDED
 from wearfit.exposures.covariates import PLANT_COVARIATES
 from wearfit.exposures.table import Exposures
-from wearfit.model.data import EndedColumns, ModelData, RowColumns
+from wearfit.model.data import EndedColumns, ModelData
 from wearfit.model.layout import COEFFICIENTS, GROUPS, Layout, unseen_scale
 from wearfit.model.likelihood import (
     PLANT_SLOPES,
@@ -121,8 +121,9 @@ class Rows:
 
     log_likelihood: Array  # (sample, observation)
     observation: Array  # (observation, 2) tool, life; life -1 for a tool of unknown class
-    wear_spent: Array  # (sample, live)
+    wear_spent: Array  # (sample, live) NaN where the age is unknown
     log_life: Array  # (sample, live)
+    candidate: Array  # (live,) what the tool is; where its class is unknown, what it is in most draws
 
 
 def summarise_rows(
@@ -133,20 +134,23 @@ def summarise_rows(
     A live tool of unknown class has its class drawn anew in every draw, by the class's weight given its history.
     """
     rng = np.random.default_rng([seed, SALT + 1])
-    c, h, candidates = RowColumns, exposures.history, exposures.candidates
+    h, candidates = exposures.history, exposures.candidates
     tool_of_row = candidates.tool[h.candidate]
     known_row = candidates.known[h.candidate]
     life_of_row = exposures.episodes.life[h.source]
     pairs, observation_of_row = np.unique(np.stack([tool_of_row[known_row], life_of_row[known_row]], axis=1), axis=0, return_inverse=True)
-    mixed_tools = np.unique(tool_of_row[~known_row])
-    observation = np.concatenate([pairs.reshape(-1, 2), np.stack([mixed_tools, np.full(len(mixed_tools), -1)], axis=1)])
+    # A tool of unknown class has a mixture, after the first; one without a row in the likelihood is no observation.
+    mixed = np.unique(candidates.tool[~candidates.known])
+    observed = np.isin(mixed, tool_of_row)
+    observation = np.concatenate([pairs.reshape(-1, 2), np.stack([mixed[observed], np.full(observed.sum(), -1)], axis=1)])
+    mixture_of_live = np.where(np.isin(live_tool, mixed), 1 + np.searchsorted(mixed, live_tool), 0)
     # Rows of the episode under way; BANDED of them where the class is unknown, none where the age is.
     rows_of_live = [np.flatnonzero(h.source == e) for e in live_episode]
     n = flat.samples
     out_ll = np.zeros((n, len(observation)), dtype=np.float32)
     spent, eta = (np.full((n, len(live_tool)), np.nan, dtype=np.float32) for _ in range(2))
+    class_draws = np.zeros((len(live_tool), BANDED), dtype=np.int64)
     first_candidate = np.searchsorted(candidates.tool, live_tool, side="left")
-    index = d.row[:, c.candidate].astype(np.int64)
     ended_known = d.ended[:, EndedColumns.known] > 0
     observation_of_known = np.full(len(h.source), -1)
     observation_of_known[known_row] = observation_of_row.ravel()
@@ -160,19 +164,18 @@ def summarise_rows(
         np.add.at(block.T, observation_of_row.ravel(), terms.survived[:, known_row].T)
         np.add.at(block.T, observation_of_ended, terms.gain[:, ended_known].T)
         joint = mixture_joint(terms, d)
-        block[:, len(pairs) :] = mixture_log_likelihood(joint)[:, 1:]
+        block[:, len(pairs) :] = mixture_log_likelihood(joint)[:, 1:][:, observed]
         out_ll[chunk] = block
         for i, rows in enumerate(rows_of_live):
-            draws = np.arange(len(block))
-            if len(rows) == BANDED and not known_row[rows[0]]:
-                m = 1 + int(np.searchsorted(mixed_tools, live_tool[i]))
-                choice = np.argmax(joint[:, m] + rng.gumbel(size=joint[:, m].shape), axis=1)
-                spent[chunk, i], eta[chunk, i] = clock.end[draws, rows[choice]], lives[draws, index[rows[choice]]]
-            elif len(rows):
-                spent[chunk, i], eta[chunk, i] = clock.end[:, rows[0]], lives[:, index[rows[0]]]
-            else:
-                eta[chunk, i] = lives[:, first_candidate[i]]
-    return Rows(out_ll, observation, spent, eta)
+            draws, choice = np.arange(len(block)), np.zeros(len(block), dtype=np.int64)
+            if mixture_of_live[i]:
+                log_weight = joint[:, mixture_of_live[i]]
+                choice = np.argmax(log_weight + rng.gumbel(size=log_weight.shape), axis=1)
+            class_draws[i] += np.bincount(choice, minlength=BANDED)
+            eta[chunk, i] = lives[draws, first_candidate[i] + choice]
+            if len(rows):
+                spent[chunk, i] = clock.end[draws, rows[choice]]
+    return Rows(out_ll, observation, spent, eta, first_candidate + class_draws.argmax(axis=1))
 
 
 def log_median_capacity(rows: Rows, shape: Array) -> Array:

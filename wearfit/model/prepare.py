@@ -1,6 +1,6 @@
 """From exposures and priors to the arrays of the compiled model."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Final
 
 import numpy as np
@@ -15,6 +15,7 @@ from wearfit.model.bands import band_offsets, log_band
 from wearfit.model.data import ModelData, check_bounds
 from wearfit.model.layout import CLASS_OFFSET, CONTRASTED, GROUPS, Layout, coefficient_index, contrast
 from wearfit.model.priors import Priors
+from wearfit.model.unknown_class import class_log_weights, sudden_share
 
 Array = np.ndarray
 
@@ -73,8 +74,10 @@ def prepare(exposures: Exposures, priors: Priors, layout: Layout) -> ModelData:
             "No run belongs to a life whose age is known, so there is nothing to learn from.",
             "Add runs, or the opening_life_shots of the tools.",
         )
+    _refuse_too_small(layout, layout_of(exposures))
     seen = levels_seen(exposures)
-    bands = log_band(exposures, priors, band_offsets(priors))
+    offsets = band_offsets(priors)
+    bands = log_band(exposures, priors, offsets)
     cells = exposures.cells
     setups_counted = setup_share(bands)[exposures.history.candidate[cells.episode]]
     data = ModelData(
@@ -92,11 +95,18 @@ def prepare(exposures: Exposures, priors: Priors, layout: Layout) -> ModelData:
         row=_rows(exposures),
         ended=_ended(exposures),
         mixture_weight=np.tile(class_log_weights(exposures, priors), (1 + int((~exposures.candidates.known).sum()) // BANDED, 1)),
-        sudden=_sudden(exposures, priors, bands, layout),
+        sudden=_sudden(exposures, sudden_share(exposures, priors, bands, offsets), bands, layout),
         stated=np.array([exposures.stated_wear, exposures.stated_other], dtype=float),
     )
     check_bounds(data, layout)
     return data
+
+
+def _refuse_too_small(layout: Layout, least: Layout) -> None:
+    """Raise ValueError where a bucket is too small: a level beyond it would be taken for one of the next group."""
+    for f in fields(Layout):
+        if getattr(layout, f.name) < getattr(least, f.name):
+            raise ValueError(f"{f.name}: {getattr(layout, f.name)} slots, {getattr(least, f.name)} are needed")
 
 
 def setup_share(log_bands: Array) -> Array:
@@ -175,7 +185,7 @@ def _rows(exposures: Exposures) -> Array:
             h.repeat,
             h.kept,
             exposures.candidates.known[h.candidate],
-            _mixture_place(exposures),
+            *_mixture_place(exposures),
         ],
         axis=1,
     ).astype(float)
@@ -185,21 +195,14 @@ def _ended(exposures: Exposures) -> Array:
     h = exposures.history
     row = np.flatnonzero(h.ending != CENSORED)
     known = exposures.candidates.known[h.candidate[row]]
-    return np.stack([row, h.ending[row] == INTERVAL, h.unstated[row], known, _mixture_place(exposures)[row]], axis=1).astype(float)
+    return np.stack([row, h.ending[row] == INTERVAL, h.unstated[row], known, *_mixture_place(exposures)[:, row]], axis=1).astype(float)
 
 
 def _mixture_place(exposures: Exposures) -> Array:
-    """Place of each row's candidate among the flattened mixtures, the first left out; 0 where the class is known."""
+    """Mixture, and class within it, of each row's candidate, shape (2, row); the first mixture where the class is known."""
     unknown = ~exposures.candidates.known
-    place = np.where(unknown, BANDED + np.cumsum(unknown) - 1, 0)
-    return np.asarray(place[exposures.history.candidate])
-
-
-def class_log_weights(exposures: Exposures, priors: Priors) -> Array:
-    """Log share of each service class among tools of unknown class, from the priors and the fleet's own classes."""
-    counts = np.array([np.sum(exposures.tools.service_class == c) for c in range(BANDED)], dtype=float)
-    weights = counts + priors.class_share_weight * priors.class_share / priors.class_share.sum()
-    return np.log(weights / weights.sum())
+    place = np.where(unknown, BANDED + np.cumsum(unknown) - 1, 0)[exposures.history.candidate]
+    return np.stack([place // BANDED, place % BANDED])
 
 
 def _live_slots(layout: Layout, seen: Seen, tools: int) -> Array:
@@ -212,10 +215,9 @@ def _live_slots(layout: Layout, seen: Seen, tools: int) -> Array:
     return live
 
 
-def _sudden(exposures: Exposures, priors: Priors, bands: Array, layout: Layout) -> Array:
-    """Stops and exposures by class and plant; a tool of unknown class counts in each by the class's share."""
+def _sudden(exposures: Exposures, share: Array, bands: Array, layout: Layout) -> Array:
+    """Stops and exposures by class and plant."""
     candidates, pairs = exposures.candidates, exposures.sudden
-    share = np.where(candidates.known, 1.0, np.exp(class_log_weights(exposures, priors))[np.minimum(candidates.service_class, BANDED - 1)])
     first = np.searchsorted(candidates.tool, pairs.tool, side="left")
     count = np.searchsorted(candidates.tool, pairs.tool, side="right") - first
     pair = np.repeat(np.arange(len(first)), count)

@@ -1,6 +1,7 @@
 """Priors read from TOML: the package's own, or an owner's edited copy."""
 
 import math
+import sys
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -18,6 +19,19 @@ from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES
 Array = np.ndarray
 
 P90: Final = 1.2815515655446004  # standard normal quantile at .9
+SWITCHES: Final = (
+    "class_offset",
+    "shape",
+    "setup",
+    *SHARES,
+    *(f"steel.{s}" for s in STEELS),
+    *(f"slope.{c.name}" for c in COVARIATES),
+    *(f"group.{g}" for g in GROUPS),
+    "undescribed_resin",
+    "sudden.per_life",
+    "sudden.per_handling",
+)  # the entries that `off = true` switches off
+BAND_KEYS: Final = ("floor", "probability", "cap", "share")  # a band may be edited from a cap into a floor
 
 
 @dataclass(frozen=True)
@@ -71,7 +85,7 @@ def read_priors(path: Path | None = None) -> Priors:
     if path is None:
         return parse_priors(own_priors_text())
     try:
-        text = path.read_text(encoding="utf-8")
+        text = path.read_text(encoding="utf-8-sig")  # some editors put a byte order mark first
     except (OSError, UnicodeDecodeError) as reason:
         raise Refusal(
             f"The priors file {path} cannot be read ({reason}).", "Give the path of an edited copy of the priors file.", 2
@@ -88,21 +102,20 @@ class _Reader:
     def entry(self, path: str) -> Mapping[str, Any]:
         node: Any = self._data
         for part in path.split("."):
-            if not isinstance(node, dict) or part not in node:
-                raise Refusal(
-                    f"The priors file has no entry [{path}].", "Start from the file that ships with wearfit and change its values.", 2
-                )
-            node = node[part]
+            node = node.get(part) if isinstance(node, dict) else None
+        if not isinstance(node, dict):
+            raise Refusal(
+                f"The priors file has no entry [{path}].", "Start from the file that ships with wearfit and change its values.", 2
+            )
         return dict(node)
 
     def number(self, path: str, key: str, low: float = -math.inf, high: float = math.inf, open_low: bool = False) -> float:
         value = self.entry(path).get(key)
-        if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+        if isinstance(value, bool) or not isinstance(value, int | float) or not abs(value) <= sys.float_info.max:
             raise Refusal(f"In the priors file, [{path}] needs a number `{key}`.", "Enter a number.", 2)
         if not low <= value <= high or (open_low and value == low):
-            raise Refusal(
-                f"In the priors file, [{path}] {key} = {value} is out of range.", f"Enter a value between {low:g} and {high:g}.", 2
-            )
+            wanted = f"{'above' if open_low else 'of at least'} {low:g}" if math.isinf(high) else f"between {low:g} and {high:g}"
+            raise Refusal(f"In the priors file, [{path}] {key} = {value:g} is out of range.", f"Enter a value {wanted}.", 2)
         return float(value)
 
     def positive(self, path: str, key: str) -> float:
@@ -125,6 +138,9 @@ def parse_priors(text: str) -> Priors:
     _refuse_unknown(data, tomllib.loads(own_priors_text()), "")
     loc, root = _coefficients(reader)
     share_entries = tuple(SHARES)
+    class_share = np.array([reader.number("class_share.share", c, 0.0) for c in CLASSES[:-1]])
+    if not class_share.any():
+        raise Refusal("In the priors file, every [class_share] share is 0.", "Give at least one class a share above 0.", 2)
     share_a = np.array([reader.positive(s, "a") for s in share_entries])
     share_b = np.array([reader.positive(s, "b") for s in share_entries])
     median = reader.positive("lead_time", "median_weeks")
@@ -133,7 +149,7 @@ def parse_priors(text: str) -> Priors:
         bands=tuple(_band(reader, c) for c in CLASSES[:-1]),
         own_floor_probability=reader.number("own_band", "floor_probability", 0.001, 0.999),
         own_cap_share=reader.positive("own_band", "cap_share"),
-        class_share=np.array([reader.number("class_share.share", c, 0.0) for c in CLASSES[:-1]]),
+        class_share=class_share,
         class_share_weight=reader.positive("class_share", "weight"),
         loc=loc,
         root=root,
@@ -142,7 +158,7 @@ def parse_priors(text: str) -> Priors:
         share_on=np.array([0.0 if reader.is_off(s) else 1.0 for s in share_entries]),
         scale=np.array([reader.positive(f"group.{g}", "scale") for g in GROUPS]),
         group_on=np.array([0.0 if reader.is_off(f"group.{g}") else 1.0 for g in GROUPS]),
-        undescribed_loc=reader.number("undescribed_resin", "loc"),
+        undescribed_loc=0.0 if reader.is_off("undescribed_resin") else reader.number("undescribed_resin", "loc"),
         undescribed_sd=0.0 if reader.is_off("undescribed_resin") else reader.number("undescribed_resin", "sd", 0.0),
         lead_time_weeks=median,
         lead_time_log_sd=math.log(reader.number("lead_time", "p90_weeks", median) / median) / P90,
@@ -152,23 +168,29 @@ def parse_priors(text: str) -> Priors:
 def _refuse_unknown(given: Mapping[str, Any], own: Mapping[str, Any], path: str) -> None:
     """A misspelt entry would be silently without effect; refuse it instead."""
     for key, value in given.items():
-        if key == "off" and path:
+        here = f"{path}.{key}" if path else key
+        if key == "off" and path in SWITCHES:
             continue
-        if key not in own and not path.startswith("band."):
+        if key == "off" and path:
+            raise Refusal(f"In the priors file, [{path}] cannot be switched off.", "Take the line out and change the values instead.", 2)
+        if key not in own and not (path.startswith("band.") and key in BAND_KEYS):
             raise Refusal(
-                f"The priors file has an entry that nothing reads: {path}{key}.",
+                f"The priors file has an entry that nothing reads: {here}.",
                 "Check its spelling against the file that ships with wearfit.",
                 2,
             )
         if isinstance(value, dict) and isinstance(own.get(key), dict):
-            _refuse_unknown(value, own[key], f"{path}{key}.")
+            _refuse_unknown(value, own[key], here)
 
 
 def _band(reader: _Reader, name: str) -> Band:
-    entry = reader.entry(f"band.{name}")
+    path = f"band.{name}"
+    entry = reader.entry(path)
+    if "floor" in entry and "cap" in entry:
+        raise Refusal(f"In the priors file, [{path}] has a floor and a cap.", "Keep the one that the class is known by.", 2)
     if "floor" in entry:
-        return Band(reader.positive(f"band.{name}", "floor"), reader.number(f"band.{name}", "probability", 0.001, 0.999))
-    return Band(reader.positive(f"band.{name}", "cap") * reader.positive(f"band.{name}", "share"), 0.5)
+        return Band(reader.positive(path, "floor"), reader.number(path, "probability", 0.001, 0.999))
+    return Band(reader.positive(path, "cap") * reader.positive(path, "share"), 0.5)
 
 
 def _coefficients(reader: _Reader) -> tuple[Array, Array]:
@@ -194,8 +216,8 @@ def _coefficients(reader: _Reader) -> tuple[Array, Array]:
         put(f"slope.{covariate.name}", entry, 0.0 if off else reader.number(entry, "loc"), reader.number(entry, "sd", 0.0))
         if "correlation" in reader.entry(entry):
             other = str(reader.entry(f"{entry}.correlation").get("with"))
-            if f"slope.{other}" not in at:
-                raise Refusal(f"In the priors file, [{entry}] correlation names {other}, which is no covariate.", "Name another slope.", 2)
+            if f"slope.{other}" not in at or other == covariate.name:
+                raise Refusal(f"In the priors file, [{entry}] correlation names {other}, not another covariate.", "Name another slope.", 2)
             i, j = at[f"slope.{covariate.name}"], at[f"slope.{other}"]
             correlation[i, j] = correlation[j, i] = reader.number(f"{entry}.correlation", "value", -0.99, 0.99)
     covariance = correlation * np.outer(sd, sd)
@@ -207,9 +229,10 @@ def _coefficients(reader: _Reader) -> tuple[Array, Array]:
 
 
 def _root(covariance: Array) -> Array:
-    """Lower triangular root of a covariance in which switched-off coefficients have zero rows."""
-    on = np.flatnonzero(np.diag(covariance) > 0)
+    """Lower triangular root of a covariance, which may be singular: coefficients switched off, or moving as one."""
     root = np.zeros_like(covariance)
-    if len(on):
-        root[np.ix_(on, on)] = np.linalg.cholesky(covariance[np.ix_(on, on)])
+    for j in range(len(covariance)):
+        left = covariance[j:, j] - root[j:, :j] @ root[j, :j]
+        if left[0] > 1e-12 * covariance[j, j]:
+            root[j:, j] = left / np.sqrt(left[0])
     return root

@@ -16,7 +16,7 @@ Array = np.ndarray
 
 CHAINS: Final = 4
 TUNE: Final = 600
-DRAWS: Final = 1000
+DRAWS: Final = 1250
 VARIABLES: Final = ("z", "share", "w", "slot")
 
 Progress = Callable[[float], None]  # takes the share of the draws that is done

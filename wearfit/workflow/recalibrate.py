@@ -111,19 +111,19 @@ def recalibrate(store_url: str, order: Order, worker: Worker, report: Report = s
         Where the store, the records, the priors or the model refuse, or the work is interrupted while the model is
         calibrated. No path is stored unless all of them can be read; what is stored by then stays.
     """
+    marks = [time.perf_counter()]
     # Pandas takes long to load; by now the worker has been started and loads its own libraries beside.
-    from wearfit.model.priors import own_priors_text, read_priors
+    from wearfit.model.priors import read_priors
     from wearfit.records.assemble import assemble
     from wearfit.records.readers.read import read
     from wearfit.workflow.history import history_of
 
-    marks = [time.perf_counter()]
+    report(Progress("read"))
+    given_priors = None if order.priors is None else read_priors(order.priors)
+    uploads = [read(path) for path in order.paths]
     with Store.open(store_url, must_exist=not order.paths) as store:
-        report(Progress("read"))
-        priors_path = PRIORS.chosen(order.priors, store)
-        priors = own_priors_text() if priors_path is None else read_priors(priors_path).text
+        priors = given_priors or read_priors(PRIORS.chosen(None, store))
         seed = SEED.chosen(order.seed, store)
-        uploads = [read(path) for path in order.paths]
         stored = tuple((upload.name, store.add_upload(upload)) for upload in uploads)
         rows = store.rows()
         marks.append(time.perf_counter())
@@ -135,7 +135,7 @@ def recalibrate(store_url: str, order: Order, worker: Worker, report: Report = s
         findings = len(history.findings) + _upload_findings(store, stored)
         marks.append(time.perf_counter())
         try:
-            fitted = worker.calibrate(Request(history.exposures, history.live, history.fingerprint, priors, seed), report)
+            fitted = worker.calibrate(Request(history.exposures, history.live, history.fingerprint, priors.text, seed), report)
         except KeyboardInterrupt:
             raise Refusal(
                 "Stopped before the calibration was done; the records are stored and the calibrations are as they were.",

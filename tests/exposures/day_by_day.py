@@ -70,7 +70,9 @@ def _set_up(runs: Sequence[Cells]) -> list[tuple[float, int]]:
     return found
 
 
-def walk(tool: Cells, runs: Sequence[Cells], events: Sequence[Cells], wear: Wear, kept_by_refurbishment: Callable[[int], float]) -> list[Episode]:
+def walk(
+    tool: Cells, runs: Sequence[Cells], events: Sequence[Cells], wear: Wear, kept_by_refurbishment: Callable[[int], float]
+) -> list[Episode]:
     """The episodes of one tool, with the wear spent before each.
 
     Parameters
@@ -154,4 +156,3 @@ def _end(here: Episode, ending: str, event: Cells) -> None:
         here.ending = "interval"
         after = [shots for shots in recorded if shots.day is not None and shots.day > _date(event["last_good_on"])]
         here.in_doubt = tuple(after or [shots for shots in recorded if shots.production == recorded[-1].production])
-

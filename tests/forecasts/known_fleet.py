@@ -1,0 +1,194 @@
+"""Calibrations written by hand: parameters are known, so that answers have closed forms."""
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from wearfit.calibration import (
+    Calibration,
+    DesignTable,
+    Draws,
+    Identity,
+    Levels,
+    LiveTable,
+    PlantTable,
+    PriorDraws,
+    ResinTable,
+)
+from wearfit.exposures.classes import CLASSES, STEEL_GROUPS
+from wearfit.exposures.covariates import MONTH_COVARIATES, PLANT_COVARIATES
+from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES
+
+AS_OF = dt.date(2026, 5, 31)  # the last day of a month, so that whole months lie ahead
+NEVER = -200.0  # log of a rate or an amount that does not count
+RECENT_MONTHS = 24
+PRIOR_SAMPLES = 7
+YEAR_OF_ZEROS = (0.0,) * 12
+
+
+@dataclass(frozen=True)
+class Tool:
+    """A live tool. `spent` and `life` are one number or one a draw. [reference shots]"""
+
+    tool_id: str = "cup-1"
+    spent: ArrayLike = 0.0
+    life: ArrayLike = 1000.0
+    status: str = "running"
+    plant: int = 0
+    design: int = 0
+    service_class: int = CLASSES.index("103")
+    log_band: float = 0.0
+    steel: str = "soft"
+    modifications: int = 0
+    setups_per_shot: float = 0.0
+    setup_share: float = 1.0
+    shots_this_life: float = 0.0
+    mix: tuple[float, ...] = (1.0,)  # shares of the resins
+    stated: float = np.nan  # shots_per_month
+    recent: Sequence[float] = ()  # the latest last; NaN before them
+    plan: Mapping[int, float] = field(default_factory=dict)  # shots by months after the as-of month
+    plan_plant: Mapping[int, int] = field(default_factory=dict)
+    plan_resin: Mapping[int, int] = field(default_factory=dict)
+    lead_weeks: float = np.nan
+    due: float = np.nan
+
+
+@dataclass(frozen=True)
+class Plant:
+    """A plant. `wear`, `climate` and `sudden` are logs of factors, one number or one a draw."""
+
+    plant_id: str = "Heath"
+    wear: ArrayLike = 0.0
+    climate: ArrayLike = 0.0
+    sudden: ArrayLike = 0.0
+    season: tuple[float, ...] = YEAR_OF_ZEROS  # sweating, less its yearly mean
+    seen: bool = True
+
+
+@dataclass(frozen=True)
+class Resin:
+    """A resin. `wear` is the log of a factor, one number or one a draw."""
+
+    resin_id: str = "plain"
+    wear: ArrayLike = 0.0
+    filler: float = 0.0
+    corrosive: float = 0.0
+    seen: bool = True
+
+
+def known_calibration(
+    tools: Sequence[Tool],
+    *,
+    shape: ArrayLike = 2.5,
+    samples: int = 2000,
+    plants: Sequence[Plant] = (Plant(),),
+    resins: Sequence[Resin] = (Resin(),),
+    designs: Mapping[str, bool] | None = None,
+    coefficients: Mapping[str, ArrayLike] | None = None,
+    scales: Mapping[str, float] | None = None,
+    prior: Mapping[str, ArrayLike] | None = None,
+    retired: Sequence[str] = (),
+    lead_weeks: float = 10.0,
+    lead_log_sd: float = 0.0,
+    as_of: dt.date = AS_OF,
+    seed: int = 11,
+) -> Calibration:
+    """A calibration of these tools.
+
+    Parameters
+    ----------
+    shape : float or array, shape (sample,)
+    designs : mapping of str to bool
+        Designs, and whether some record rests on them.
+    coefficients, prior : mapping of str to float or array
+        Coefficients that are not zero, by name. Set-ups cost nothing and sudden stops do not come unless given here.
+    scales : mapping of str to float
+        Standard deviations of groups, zero unless given.
+    retired : sequence of str
+        Tools that are known and not live.
+    """
+    given = {"log_shape": np.log(shape), "log_setup": NEVER, "log_sudden_per_life": NEVER, "log_sudden_per_handling": NEVER}
+    given |= dict(coefficients or {})
+    known_designs = designs or {"cup": True}
+    months = 1 + max((month for tool in tools for month in (*tool.plan, *tool.plan_plant, *tool.plan_resin)), default=0)
+
+    def draws(values: Sequence[ArrayLike], n: int = samples) -> np.ndarray:
+        return np.stack([np.broadcast_to(np.asarray(v, dtype=float), n) for v in values], axis=1) if values else np.zeros((n, 0))
+
+    def text(values: Sequence[str]) -> np.ndarray:
+        return np.array(list(values), dtype=object)
+
+    def column(name: str, kind: type = float) -> np.ndarray:
+        return np.array([getattr(tool, name) for tool in tools], dtype=kind)
+
+    def ahead(name: str, blank: float, kind: type = float) -> np.ndarray:
+        return np.array([[getattr(tool, name).get(m, blank) for m in range(months)] for tool in tools], dtype=kind).reshape(-1, months)
+
+    recent = np.full((len(tools), RECENT_MONTHS), np.nan)
+    for row, tool in zip(recent, tools, strict=True):
+        row[RECENT_MONTHS - len(tool.recent) :] = tool.recent
+    n_plants, n_resins = len(plants), len(resins)
+    unknown = np.full(n_plants, np.nan)
+    season = np.zeros((n_plants, 12, len(MONTH_COVARIATES)))
+    for at, plant in zip(season, plants, strict=True):
+        at[:, 0] = plant.season
+    return Calibration(
+        identity=Identity(
+            as_of=as_of.isoformat(), fingerprint="known", seed=seed, lives=len(tools), wear_outs=0, log_band=(0.0,) * len(CLASSES),
+            lead_time_weeks=lead_weeks, lead_time_log_sd=lead_log_sd, diagnostics={"passed": True}, priors="",
+        ),
+        levels=Levels(
+            coefficient=text(COEFFICIENTS), share=text(SHARES), group=text(GROUPS),
+            tool=text([*(tool.tool_id for tool in tools), *retired]), plant=text([p.plant_id for p in plants]),
+            resin=text([r.resin_id for r in resins]), design=text(list(known_designs)), maker=text([]), service_class=text(CLASSES),
+            observation=text([]),
+        ),
+        draws=Draws(
+            coefficient=draws([given.get(name, 0.0) for name in COEFFICIENTS]),
+            share=draws([0.5 for _ in SHARES]),
+            scale=draws([(scales or {}).get(group, 0.0) for group in GROUPS]),
+            plant=draws([p.wear for p in plants]),
+            plant_climate=draws([p.climate for p in plants]),
+            resin=draws([r.wear for r in resins]),
+            design=draws([0.0 for _ in known_designs]),
+            maker=draws([]),
+            tool=draws([0.0 for _ in (*tools, *retired)]),
+            sudden_plant=draws([p.sudden for p in plants]),
+            wear_spent=draws([tool.spent for tool in tools]),
+            characteristic_life=draws([tool.life for tool in tools]),
+            log_likelihood=draws([]),
+        ),
+        prior=PriorDraws(
+            coefficient=draws([(prior or {}).get(name, 0.0) for name in COEFFICIENTS], PRIOR_SAMPLES),
+            share=draws([0.5 for _ in SHARES], PRIOR_SAMPLES),
+            scale=draws([0.0 for _ in GROUPS], PRIOR_SAMPLES),
+            log_life=draws([0.0 for _ in CLASSES], PRIOR_SAMPLES),
+        ),
+        plants=PlantTable(
+            seen=np.array([p.seen for p in plants], dtype=np.int8), lives=np.ones(n_plants), wear_outs=np.zeros(n_plants),
+            shots=np.full(n_plants, 5000.0), rh_mean_pct=unknown, sweating_share=unknown, wet_hours_per_year=unknown,
+            corrosivity_um_per_year=unknown, corrosivity_category=text(["" for _ in plants]),
+            level=np.zeros((n_plants, len(PLANT_COVARIATES))), spread=np.zeros((n_plants, len(PLANT_COVARIATES))),
+            unknown_level=np.full(len(PLANT_COVARIATES), 0.5), unknown_spread=np.full(len(PLANT_COVARIATES), 0.25), season=season,
+        ),
+        resins=ResinTable(
+            seen=np.array([r.seen for r in resins], dtype=np.int8), filler=np.array([r.filler for r in resins], dtype=float),
+            corrosive=np.array([r.corrosive for r in resins], dtype=float), described=np.ones(n_resins, dtype=np.int8),
+            unknown=np.array([0.3, 0.4]),
+        ),
+        designs=DesignTable(seen=np.array(list(known_designs.values()), dtype=np.int8)),
+        live=LiveTable(
+            tool=np.arange(len(tools)), status=text([tool.status for tool in tools]), service_class=column("service_class", int),
+            log_band=column("log_band"), design=column("design", int), plant=column("plant", int),
+            steel_group=np.array([STEEL_GROUPS.index(tool.steel) for tool in tools], dtype=int),
+            modifications=column("modifications", int), shots_this_life=column("shots_this_life"),
+            setups_per_shot=column("setups_per_shot"), setup_share=column("setup_share"), recent_shots=recent,
+            resin_share=np.array([[*tool.mix, *[0.0] * n_resins][:n_resins] for tool in tools], dtype=float).reshape(-1, n_resins),
+            shots_per_month=column("stated"), plan_shots=ahead("plan", np.nan), plan_plant=ahead("plan_plant", -1, int),
+            plan_resin=ahead("plan_resin", -1, int), lead_time_weeks=column("lead_weeks"), replacement_due=column("due"),
+            replacement_cost=column("due"), refurbish_cost=column("due"),
+        ),
+    )  # fmt: skip
