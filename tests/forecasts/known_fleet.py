@@ -125,7 +125,9 @@ def known_calibration(
         return np.array([getattr(tool, name) for tool in tools], dtype=kind)
 
     def ahead(name: str, blank: float, kind: type = float) -> np.ndarray:
-        return np.array([[getattr(tool, name).get(m, blank) for m in range(months)] for tool in tools], dtype=kind).reshape(-1, months)
+        return np.array([[getattr(tool, name).get(m, blank) for m in range(months)] for tool in tools], dtype=kind).reshape(
+            len(tools), months
+        )
 
     recent = np.full((len(tools), RECENT_MONTHS), np.nan)
     for row, tool in zip(recent, tools, strict=True):
@@ -186,7 +188,7 @@ def known_calibration(
             steel_group=np.array([STEEL_GROUPS.index(tool.steel) for tool in tools], dtype=int),
             modifications=column("modifications", int), shots_this_life=column("shots_this_life"),
             setups_per_shot=column("setups_per_shot"), setup_share=column("setup_share"), recent_shots=recent,
-            resin_share=np.array([[*tool.mix, *[0.0] * n_resins][:n_resins] for tool in tools], dtype=float).reshape(-1, n_resins),
+            resin_share=np.array([[*tool.mix, *[0.0] * n_resins][:n_resins] for tool in tools], dtype=float).reshape(len(tools), n_resins),
             shots_per_month=column("stated"), plan_shots=ahead("plan", np.nan), plan_plant=ahead("plan_plant", -1, int),
             plan_resin=ahead("plan_resin", -1, int), lead_time_weeks=column("lead_weeks"), replacement_due=column("due"),
             replacement_cost=column("due"), refurbish_cost=column("due"),

@@ -8,7 +8,7 @@ import pandas as pd
 from wearfit.exposures.cells import build_cells
 from wearfit.exposures.classes import BANDED, CLASSES, OWN_BAND, STEELS, USUAL_STEEL, class_codes, recorded_steel, steel_code, steel_group
 from wearfit.exposures.events import build_events
-from wearfit.exposures.lives import RENEWALS, Episodes, divide
+from wearfit.exposures.lives import RENEWALS, Episodes, Events, divide
 from wearfit.exposures.plant_climate import plant_climate
 from wearfit.exposures.resins import describe_resins
 from wearfit.exposures.sudden_stops import sudden_stops
@@ -177,8 +177,8 @@ def build_exposures(records: Records) -> Exposures:
     candidates = build_candidates(tools)
     built = build_cells(tools, runs, events, episodes, candidates, climate, resins, home, keys)
     sudden = sudden_stops(tools, runs, events, episodes, len(plant_ids), home, keys)
-    stated = np.isin(events.kind, ("retool", "refurbish")) & (events.cause != "")
-    by_wear = int(np.sum(stated & (events.cause == "wear")))
+    causes = _stated_causes(events, built.episodes)
+    by_wear = int(np.sum(causes == "wear"))
     return Exposures(
         as_of=np.datetime64(int(as_of), "D"),
         tools=tools,
@@ -196,10 +196,17 @@ def build_exposures(records: Records) -> Exposures:
         cells=built.cells,
         sudden=sudden,
         stated_wear=by_wear,
-        stated_other=int(stated.sum()) - by_wear,
+        stated_other=len(causes) - by_wear,
         by_plant=_by_plant(runs, built.episodes, built.last_plant, len(plant_ids)),
         findings=(*climate_findings, *resin_findings, *built.findings, *_tool_findings(tools)),
     )
+
+
+def _stated_causes(events: Events, episodes: Episodes) -> Array:
+    """Causes of the renewals that state one and come without a `worn` before them, like those whose cause is blank."""
+    closer = episodes.closer[(episodes.closer >= 0) & ~np.isfinite(episodes.worn_at)]
+    causes = events.cause[closer[np.isin(events.kind[closer], RENEWALS)]]
+    return np.asarray(causes[causes != ""])
 
 
 def _by_plant(runs: Runs, episodes: Episodes, last_plant: Array, n_plants: int) -> PlantSummary:

@@ -191,17 +191,27 @@ def _length(day: dt.date) -> int:
 
 
 def _season(calibration: Calibration) -> Array:
-    recent = np.nan_to_num(calibration.live.recent_shots)
+    """Use in each calendar month over what even use would give, averaging one, shape (sample, 12).
+
+    Each tool's months are held against its own mean, so that a tool that came late is no season. One tool more, used
+    evenly, stands for what a small or young fleet cannot tell.
+    """
+    recent = calibration.live.recent_shots
     as_of = dt.date.fromisoformat(calibration.identity.as_of)
-    months = recent.shape[1]
-    by_calendar = np.zeros((len(recent), 12))
-    for i in range(months):
-        middle = as_of - dt.timedelta(days=(months - i - 0.5) * 365.25 / 12.0)
-        by_calendar[:, middle.month - 1] += recent[:, i]
+    tools, months = recent.shape
+    middles = [as_of - dt.timedelta(days=(months - i - 0.5) * 365.25 / 12.0) for i in range(months)]
+    to_calendar = np.array([middle.month - 1 for middle in middles])[:, None] == np.arange(12)
+    in_use = ~np.isnan(recent)
+    level = np.nan_to_num(recent).sum(axis=1) / np.maximum(in_use.sum(axis=1), 1)
+    even = np.full((1, 12), level.sum() / max(tools, 1) * months / 12.0)
+    made = np.concatenate([np.nan_to_num(recent) @ to_calendar, even])
+    due = np.concatenate([(level[:, None] * in_use) @ to_calendar, even])
     rng = generator(calibration, "season")
-    profile = np.zeros((calibration.samples, 12))
-    for start in range(0, len(recent), BLOCK):
-        block = by_calendar[start : start + BLOCK]
-        profile += rng.standard_exponential((calibration.samples, len(block))) @ block
-    total = profile.sum(axis=1, keepdims=True)
-    return np.where(total > 0, 12.0 * profile / np.maximum(total, 1e-12), 1.0)
+    made_drawn, due_drawn = np.zeros((calibration.samples, 12)), np.zeros((calibration.samples, 12))
+    for start in range(0, tools + 1, BLOCK):
+        block = slice(start, start + BLOCK)
+        weights = rng.standard_exponential((calibration.samples, len(made[block])))
+        made_drawn += weights @ made[block]
+        due_drawn += weights @ due[block]
+    season = np.where(due_drawn > 0, made_drawn / np.maximum(due_drawn, 1e-12), 1.0)
+    return season / season.mean(axis=1, keepdims=True)

@@ -101,12 +101,15 @@ class _Reader:
 
     def entry(self, path: str) -> Mapping[str, Any]:
         node: Any = self._data
-        for part in path.split("."):
-            node = node.get(part) if isinstance(node, dict) else None
-        if not isinstance(node, dict):
-            raise Refusal(
-                f"The priors file has no entry [{path}].", "Start from the file that ships with wearfit and change its values.", 2
-            )
+        parts = path.split(".")
+        for depth, part in enumerate(parts, start=1):
+            node = node.get(part)
+            if not isinstance(node, dict):
+                raise Refusal(
+                    f"The priors file has no entry [{'.'.join(parts[:depth])}].",
+                    "Start from the file that ships with wearfit and change its values.",
+                    2,
+                )
         return dict(node)
 
     def number(self, path: str, key: str, low: float = -math.inf, high: float = math.inf, open_low: bool = False) -> float:
