@@ -18,7 +18,18 @@ from wearfit.demo.weather import dew_point, invent_sites, sweating_share
 
 CAUSES = {"wear", "damage", "planned", "obsolete", "design_change"}
 WORDS = {
-    "worn", "retool", "refurbish", "retire", "service", "modify", "store", "take_out", "move", "hold", "release", "order",
+    "worn",
+    "retool",
+    "refurbish",
+    "retire",
+    "service",
+    "modify",
+    "store",
+    "take_out",
+    "move",
+    "hold",
+    "release",
+    "order",
 }
 MANY = Fleet(sites=invent_sites(12, seed=3), resins=SCENARIO.resins, n_tools=300, seed=5, unseen_sites=2, unknown_entry_share=0.3)
 
@@ -58,7 +69,10 @@ def test_keys_are_unique(fleet):
 
 
 def test_every_name_is_described(fleet):
-    names = {key: {row[key] for row in fleet.tables[table]} for table, key in (("tools", "tool_id"), ("plants", "plant_id"), ("resins", "resin_id"))}
+    names = {
+        key: {row[key] for row in fleet.tables[table]}
+        for table, key in (("tools", "tool_id"), ("plants", "plant_id"), ("resins", "resin_id"))
+    }
     for table in ("runs", "events", "readings"):
         for row in fleet.tables[table]:
             for column, known in names.items():
@@ -139,8 +153,7 @@ def test_the_records_add_up_to_the_true_shots_of_each_life():
         renewals = [e["date"] for e in career.events if e["event"] in ("retool", "refurbish")]
         bounds = ["0000", *renewals, "9999"]
         counted = [
-            sum(int(r["shots"]) for r in career.runs if low <= r["started_on"] and r["ended_on"] <= high)
-            for low, high in pairwise(bounds)
+            sum(int(r["shots"]) for r in career.runs if low <= r["started_on"] and r["ended_on"] <= high) for low, high in pairwise(bounds)
         ]
         counted[0] += career.tool.opening_life_shots
         assert counted == [life.shots for life in career.lives] or (career.worn and counted[-1] == career.lives[-1].shots)
@@ -157,7 +170,9 @@ def test_wear_spent_follows_from_the_records_and_the_true_parameters():
     coolant = {r["plant_id"]: float(r["coolant_temp_c"]) for r in fleet.tables["plants"]}
     resins = {r["resin_id"]: r for r in fleet.tables["resins"]}
     sweating = {
-        (r["plant_id"], r["month"]): sweating_share(dew_point(np.array([float(r["temp_c"])]), np.array([float(r["rh_pct"])])), coolant[r["plant_id"]])[0]
+        (r["plant_id"], r["month"]): sweating_share(
+            dew_point(np.array([float(r["temp_c"])]), np.array([float(r["rh_pct"])])), coolant[r["plant_id"]]
+        )[0]
         for r in fleet.tables["climate"]
     }
     compared = 0
@@ -180,7 +195,9 @@ def test_wear_spent_follows_from_the_records_and_the_true_parameters():
             log_wear += p.log_corrosivity * truth["plants"][plant]["log_corrosivity"]
             if resin["corrosive"] == "1":
                 log_wear += p.corrosive_stainless if steel == "stainless" else p.corrosive_plain
-            same_setup = previous and previous["resin_id"] == run["resin_id"] and first - date.fromisoformat(previous["ended_on"]).toordinal() <= 4
+            same_setup = (
+                previous and previous["resin_id"] == run["resin_id"] and first - date.fromisoformat(previous["ended_on"]).toordinal() <= 4
+            )
             setups = int(run.get("setups", 0 if same_setup else 1))
             spent += math.exp(log_wear) * damp * (int(run["shots"]) + p.setup_shots * setups)
             previous = run

@@ -151,15 +151,29 @@ def test_a_fleet_is_simulated_quickly():
 def test_the_simulator_uses_nothing_of_the_model():
     for path in Path(wearfit.demo.__file__).parent.glob("*.py"):
         for node in ast.walk(ast.parse(path.read_text())):
-            names = [node.module or ""] if isinstance(node, ast.ImportFrom) else [a.name for a in node.names] if isinstance(node, ast.Import) else []
-            assert all(name.startswith("wearfit.demo") for name in names if name.startswith("wearfit")), path.name
+            names = (
+                [node.module or ""]
+                if isinstance(node, ast.ImportFrom)
+                else [a.name for a in node.names]
+                if isinstance(node, ast.Import)
+                else []
+            )
+            assert all(name.startswith(("wearfit.demo", "wearfit.errors")) for name in names if name.startswith("wearfit")), path.name
 
 
 @pytest.mark.parametrize(
-    "wrong", [{"n_tools": 0}, {"law": "gamma"}, {"tail": 2.0}, {"unseen_sites": 7}, {"resins": ()}, {"class_shares": {"106": 1.0}}]
+    ("wrong", "says"),
+    [
+        ({"n_tools": 0}, "at least one tool"),
+        ({"law": "gamma"}, "not gamma"),
+        ({"tail": 2.0}, "above 2 degrees of freedom"),
+        ({"unseen_sites": 7}, "at least one site"),
+        ({"resins": ()}, "needs a resin"),
+        ({"class_shares": {"106": 1.0}}, "service classes are"),
+    ],
 )
-def test_settings_that_contradict_themselves_are_refused(wrong):
-    with pytest.raises(ValueError):
+def test_settings_that_contradict_themselves_are_refused(wrong, says):
+    with pytest.raises(ValueError, match=says):
         dataclasses.replace(SCENARIO, **wrong)
 
 

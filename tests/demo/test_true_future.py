@@ -62,7 +62,8 @@ def test_a_damp_month_on_the_salt_coast_costs_more_than_a_dry_one_inland(fleet):
     sweating = {p: fleet.world.weather[p].season[7] for p in ("steppe", "salt-quay")}
     truth, effect = fleet.settings.truth, fleet.world.plant
     log_ratio = (
-        effect["salt-quay"] - effect["steppe"]
+        effect["salt-quay"]
+        - effect["steppe"]
         + truth.sweating * (sweating["salt-quay"] - sweating["steppe"])
         + truth.log_corrosivity * (fleet.world.weather["salt-quay"].log_corrosivity - fleet.world.weather["steppe"].log_corrosivity)
     )
@@ -99,4 +100,6 @@ def test_nobody_knows_of_a_wear_out_that_the_records_do_not_tell(fleet):
         if not career.worn:
             assert career.spent < career.capacity
         else:
-            assert [e["event"] for e in fleet.tables["events"] if e["tool_id"] == tool_id and e["event"] in ("worn", "retool", "refurbish")][-1] == "worn"
+            assert [
+                e["event"] for e in fleet.tables["events"] if e["tool_id"] == tool_id and e["event"] in ("worn", "retool", "refurbish")
+            ][-1] == "worn"

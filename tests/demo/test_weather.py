@@ -13,7 +13,9 @@ def test_dew_point_by_magnus():
     assert dew_point(np.array([13.0]), np.array([100.0]))[0] == pytest.approx(13.0)
 
 
-@pytest.mark.parametrize(("temp", "rh", "so2", "chloride", "loss"), [(10, 80, 20, 10, 50.517), (5, 75, 40, 1.5, 27.417), (20, 75, 3.95, 3.5, 15.308)])
+@pytest.mark.parametrize(
+    ("temp", "rh", "so2", "chloride", "loss"), [(10, 80, 20, 10, 50.517), (5, 75, 40, 1.5, 27.417), (20, 75, 3.95, 3.5, 15.308)]
+)
 def test_steel_loss_of_iso_9223(temp, rh, so2, chloride, loss):
     """Worked points of the dose-response function for carbon steel, ISO 9223:2012."""
     assert steel_loss_um(temp, rh, so2, chloride) == pytest.approx(loss, abs=0.001)

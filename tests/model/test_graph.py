@@ -14,9 +14,9 @@ from small_fleet import Coordinates, prior_draws, small_fleet
 from wearfit.exposures.lives import CENSORED, INTERVAL
 from wearfit.model import likelihood as ll
 from wearfit.model.data import ModelData, RowColumns
-from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.graph import build_graph
 from wearfit.model.layout import GROUPS
+from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
 
 Array = np.ndarray

@@ -10,9 +10,9 @@ from scipy.optimize import minimize
 from wearfit.exposures.build import build_exposures
 from wearfit.exposures.lives import CENSORED, INTERVAL
 from wearfit.model.data import CandidateColumns
-from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.layout import COEFFICIENTS
 from wearfit.model.likelihood import Clock, Parameters, row_log_likelihood, run_clock
+from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
 from wearfit.records.assemble import assemble
 from wearfit.records.readers.read import read

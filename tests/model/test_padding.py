@@ -10,9 +10,9 @@ from small_fleet import Coordinates, prior_draws, small_fleet
 
 from wearfit.model import likelihood as ll
 from wearfit.model.data import ModelData, check_bounds
-from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.graph import build_graph
 from wearfit.model.layout import CLASS_OFFSET, COEFFICIENTS, GROUPS, SHARES, Layout
+from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import own_priors_text, parse_priors, read_priors
 
 Array = np.ndarray

@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 from small_fleet import exposures_of
 
-from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.layout import COEFFICIENTS, Layout
 from wearfit.model.likelihood import Clock, Parameters, run_clock
+from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
 
 Array = np.ndarray

@@ -93,6 +93,7 @@ def _total(amounts: Iterable[Array]) -> Array:
 
 def _month_ends(first: dt.date, days: float) -> Array:
     """Days from the end of `first` to the ends of the months that follow, a zero before them, shape (month + 1,)."""
-    tomorrow = np.datetime64(first, "D") + 1
-    starts = tomorrow.astype("datetime64[M]") + np.arange(1, int(days / 28.0) + 3)
-    return np.append(0.0, (starts.astype("datetime64[D]") - tomorrow).astype(float))
+    tomorrow = np.datetime64(first + dt.timedelta(days=1), "D")
+    months = tomorrow.astype("datetime64[M]").astype(np.int64) + np.arange(1, int(days / 28.0) + 3)
+    starts = months.astype("datetime64[M]").astype("datetime64[D]").astype(np.int64)
+    return np.append(0.0, starts - tomorrow.astype(np.int64))

@@ -82,7 +82,7 @@ def log_resin_wear(calibration: Calibration) -> Array:
         corrosive=calibration.resins.corrosive[index],
     )
     by_covariate = _slopes(calibration, tuple(c.name for c in JOB_COVARIATES)) @ columns(jobs).T
-    return np.asarray(calibration.draws.resin, dtype=float)[:, :, None] + by_covariate.reshape(-1, resins, groups)
+    return np.asarray(calibration.draws.resin, dtype=float)[:, :, None] + by_covariate.reshape(calibration.samples, resins, groups)
 
 
 def new_resin_wear(calibration: Calibration, resin_id: str) -> Array:

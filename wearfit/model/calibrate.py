@@ -102,13 +102,13 @@ def _sample_until_passed(
         chains = sample(compiled, data, seed, draws=DRAWS << extension, cores=cores, progress=lambda share: report("sample", share))
         flat = posterior.flatten(chains, MOST_DRAWS)
         rows = posterior.summarise_rows(flat, data, layout, exposures, live.tool, live.episode, seed)
-        diagnostics = _judge(chains, flat, rows, data, layout, exposures)
+        diagnostics = diagnose(chains, flat, rows, data, layout, exposures)
         if diagnostics.passed or extension == EXTENSIONS:
             return flat, rows, diagnostics
     raise AssertionError("the loop returns")
 
 
-def _judge(
+def diagnose(
     chains: Chains, flat: posterior.Flat, rows: posterior.Rows, data: ModelData, layout: Layout, exposures: Exposures
 ) -> Diagnostics:
     """Gate on all draws of the top-level parameters, on the kept ones of group effects and forecasts. Padding stays out."""

@@ -129,6 +129,8 @@ def check_bounds(data: ModelData, layout: Layout) -> None:
         ("ended row", data.ended[:, EndedColumns.row], rows),
         ("row's mixture", data.row[:, r.mixture], len(data.mixture_weight)),
         ("ended row's mixture", data.ended[:, EndedColumns.mixture], len(data.mixture_weight)),
+        ("row's class", data.row[:, r.alternative], BANDED),
+        ("ended row's class", data.ended[:, EndedColumns.alternative], BANDED),
     ]
     for name, index, limit in limits:
         if index.size and not (index.min() >= 0 and index.max() < limit):
