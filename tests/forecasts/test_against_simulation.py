@@ -6,6 +6,7 @@ own code is used, so that a slip in their derivation cannot hide in both.
 
 import calendar
 import datetime as dt
+import itertools
 import math
 import random
 from collections.abc import Iterator
@@ -19,7 +20,7 @@ from wearfit.forecasts.fleet import forecast_fleet
 from wearfit.forecasts.next_run import RunQuestion, answer_runs
 
 FUTURES = 20_000
-DRAWS = 400
+DRAWS = 2000
 PER_MONTH, PLAN = 900.0, {1: 400.0, 2: 0.0, 3: 2500.0}  # shots; the plan by months after AS_OF
 SETUPS_PER_SHOT = 1 / 2000
 SETUP_SHOTS, SLOPE = 300.0, 0.3
@@ -35,7 +36,7 @@ def calibration() -> Calibration:
     return known_calibration(
         [
             Tool(
-                spent=rng.uniform(8_000.0, 12_000.0, DRAWS), life=rng.lognormal(10.2, 0.3, DRAWS), stated=PER_MONTH, plan=PLAN,
+                spent=rng.uniform(8_000.0, 12_000.0, DRAWS), life=rng.lognormal(11.1, 0.3, DRAWS), stated=PER_MONTH, plan=PLAN,
                 plan_plant={3: 1}, plan_resin={1: 1}, setups_per_shot=SETUPS_PER_SHOT, log_band=LOG_BAND, mix=(0.6, 0.4),
             )
         ],
@@ -75,7 +76,7 @@ def band(share: float, n: int = FUTURES) -> float:
 
 
 @pytest.mark.parametrize(
-    ("plant", "resin", "month", "shots", "handlings"), [("Heath", "plain", "2026-06", 5_000, 1), ("Quay", "glass", "2026-07", 3_000, 2)]
+    ("plant", "resin", "month", "shots", "handlings"), [("Heath", "plain", "2026-06", 12_000, 1), ("Quay", "glass", "2026-07", 8_000, 2)]
 )
 def test_next_run(calibration: Calibration, plant: str, resin: str, month: str, shots: int, handlings: int):
     luck = random.Random(31)
@@ -96,16 +97,14 @@ def test_next_run(calibration: Calibration, plant: str, resin: str, month: str, 
 
 def days_ahead(calibration: Calibration, draw: int) -> Iterator[tuple[float, float]]:
     """Wear and expected sudden stops of each day to come."""
-    day = AS_OF
-    while True:
-        day += dt.timedelta(days=1)
-        ahead = (day.year - AS_OF.year) * 12 + day.month - AS_OF.month
-        shots = PLAN.get(ahead, PER_MONTH) / calendar.monthrange(day.year, day.month)[1]
-        plant = 1 if ahead == 3 else 0
-        glass = 1.0 if ahead == 1 else 0.4
-        wear = (1 - glass) * per_shot(calibration, draw, plant, day.month, 0) + glass * per_shot(calibration, draw, plant, day.month, 1)
+    for ahead in itertools.count(1):
+        year, month = AS_OF.year + (AS_OF.month + ahead - 1) // 12, (AS_OF.month + ahead - 1) % 12 + 1
+        days = calendar.monthrange(year, month)[1]
+        shots = PLAN.get(ahead, PER_MONTH) / days
+        plant, glass = int(ahead == 3), 1.0 if ahead == 1 else 0.4
+        wear = (1 - glass) * per_shot(calibration, draw, plant, month, 0) + glass * per_shot(calibration, draw, plant, month, 1)
         stops = math.exp(0.5 * plant) * (PER_LIFE / math.exp(LOG_BAND) + PER_HANDLING * SETUPS_PER_SHOT)
-        yield shots * wear * (1.0 + SETUP_SHOTS * SETUPS_PER_SHOT), shots * stops
+        yield from [(shots * wear * (1.0 + SETUP_SHOTS * SETUPS_PER_SHOT), shots * stops)] * days
 
 
 def first_stop(calibration: Calibration, draw: int, luck: random.Random, give_up: int) -> tuple[int, int]:
@@ -123,7 +122,7 @@ def first_stop(calibration: Calibration, draw: int, luck: random.Random, give_up
 
 
 def test_order_day_and_dates(calibration: Calibration):
-    luck, futures, give_up = random.Random(32), FUTURES // 10, 1200
+    luck, futures, give_up = random.Random(32), FUTURES // 10, 1500
     stops = []
     for _ in range(futures):
         worn_on, stopped_on = first_stop(calibration, luck.randrange(DRAWS), luck, give_up)

@@ -16,16 +16,16 @@ from wearfit.exposures.table import Exposures
 from wearfit.model import posterior
 from wearfit.model.bands import band_offsets, class_log_band, life_spread, log_band
 from wearfit.model.data import ModelData
-from wearfit.model.gate import Diagnostics, judge
+from wearfit.model.gate import MOST_DIVERGENT, Diagnostics, judge
 from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES, Layout
 from wearfit.model.prepare import layout_of, levels_seen, prepare, setup_share
 from wearfit.model.priors import Priors
-from wearfit.model.sampler import CHAINS, DRAWS, TUNE, Chains, Compiled, compile_model, sample
+from wearfit.model.sampler import CHAINS, DRAWS, TARGET_ACCEPT, TUNE, Chains, Compiled, compile_model, sample
 
 Array = np.ndarray
 
 PRIOR_DRAWS: Final = 500
-EXTENSIONS: Final = 2  # how often chains that fall short of the gate go on, each time twice as long
+RETRIES: Final = 2  # how often chains that do not pass the gate go on, or start again
 
 Report = Callable[[str, float], None]  # stage ("prepare", "compile", "sample", "summarise"), share of it done
 
@@ -98,13 +98,21 @@ def calibrate(
 def _sample_until_passed(
     exposures: Exposures, live: LiveTools, data: ModelData, layout: Layout, compiled: Compiled, seed: int, report: Report, cores: int | None
 ) -> tuple[posterior.Flat, posterior.Rows, Diagnostics]:
-    for extension in range(EXTENSIONS + 1):
-        chains = sample(compiled, data, seed, draws=DRAWS << extension, cores=cores, progress=lambda share: report("sample", share))
+    """Chains that fall short go on; chains that diverge start again with smaller steps, since going on would not mend them."""
+    draws, careful = DRAWS, 0
+    for retry in range(RETRIES + 1):
+        chains = sample(
+            compiled, data, seed, draws, target_accept=TARGET_ACCEPT[careful], cores=cores, progress=lambda share: report("sample", share)
+        )
         flat = posterior.flatten(chains, MOST_DRAWS)
         rows = posterior.summarise_rows(flat, data, layout, exposures, live.tool, live.episode, seed)
         diagnostics = diagnose(chains, flat, rows, data, layout, exposures)
-        if diagnostics.passed or extension == EXTENSIONS:
+        if diagnostics.passed or retry == RETRIES:
             return flat, rows, diagnostics
+        if diagnostics.divergences > MOST_DIVERGENT * diagnostics.draws:
+            careful += 1
+        else:
+            draws *= 2
     raise AssertionError("the loop returns")
 
 

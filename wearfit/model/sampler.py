@@ -17,6 +17,11 @@ Array = np.ndarray
 CHAINS: Final = 4
 TUNE: Final = 600
 DRAWS: Final = 1250
+TARGET_ACCEPT: Final = (
+    0.8,
+    0.95,
+    0.98,
+)  # the first serves most histories; with few wear-outs a life's survival is a cliff that wants smaller steps
 VARIABLES: Final = ("z", "share", "w", "slot")
 
 Progress = Callable[[float], None]  # takes the share of the draws that is done
@@ -55,6 +60,7 @@ def sample(
     seed: int,
     draws: int = DRAWS,
     tune: int = TUNE,
+    target_accept: float = TARGET_ACCEPT[0],
     cores: int | None = None,
     progress: Progress | None = None,
 ) -> Chains:
@@ -65,7 +71,9 @@ def sample(
     compiled : Compiled
         Of the layout that `data` was prepared for.
     draws, tune : int
-        For each chain. The same seed and `tune` with more draws goes on where fewer had ended.
+        For each chain. The same seed, `tune` and `target_accept` with more draws goes on where fewer had ended.
+    target_accept : float
+        Acceptance that the step size is tuned to, in (0, 1).
     progress : callable, optional
         Called from another thread with the share done, in 0..1.
 
@@ -88,6 +96,7 @@ def sample(
         tune=tune,
         chains=CHAINS,
         cores=cores,
+        target_accept=target_accept,
         seed=seed,
         save_warmup=False,
         progress_bar=False,

@@ -1,0 +1,79 @@
+"""A simulated fleet of known truth, as records, and the truth in the model's own terms.
+
+The model measures wear against the average of the plants and resins that it has seen, and folds what designs and makers
+have in common into the level of the classes. Effects of plants and resins add up to zero here; the rest is done below.
+"""
+
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import numpy as np
+
+from wearfit.demo.scenario import RESINS, SITES
+from wearfit.demo.settings import Fleet
+from wearfit.demo.simulate import SimulatedFleet, simulate_fleet
+from wearfit.demo.tables import write_tables
+from wearfit.records.assemble import assemble
+from wearfit.records.readers.read import read
+from wearfit.workflow.history import History, history_of
+
+FLEET = Fleet(sites=SITES, resins=RESINS, n_tools=150, seed=1)
+
+
+@dataclass(frozen=True)
+class Recovery:
+    """A history and the truth behind it."""
+
+    history: History
+    simulated: SimulatedFleet
+
+
+@cache
+def recovery_fleet() -> Recovery:
+    simulated = simulate_fleet(FLEET)
+    with TemporaryDirectory() as folder:
+        write_tables(simulated.tables, Path(folder))
+        history = history_of(assemble(read(Path(folder)).rows))
+    return Recovery(history, simulated)
+
+
+def true_coefficients(fleet: SimulatedFleet) -> dict[str, float]:
+    """Coefficients by the model's names; those that the simulator has no like of are left out."""
+    truth, world = fleet.settings.truth, fleet.world
+    for effects in (world.plant, world.resin):
+        assert abs(sum(effects.values())) < 1e-12
+    shared = float(np.mean(list(world.design.values())) + np.mean(list(world.maker.values())))
+    return {
+        "log_shape": np.log(truth.shape),
+        "log_setup": np.log(truth.setup_shots),
+        "log_sudden_per_life": np.log(truth.sudden_per_life),
+        "log_sudden_per_handling": np.log(truth.sudden_per_handling),
+        **{f"class_offset.{c}": truth.offset + deviation + shared for c, deviation in world.service_class.items()},
+        **{f"steel.{steel}": effect for steel, effect in truth.steel.items() if steel != "prehard"},
+        "slope.sweating_between": truth.sweating,
+        "slope.sweating_within": truth.sweating,
+        "slope.log_corrosivity": truth.log_corrosivity,
+        "slope.filler_soft": truth.filler_soft,
+        "slope.filler_hard": truth.filler_hard,
+        "slope.corrosive_plain": truth.corrosive_plain,
+        "slope.corrosive_stainless": truth.corrosive_stainless,
+        "slope.modification": truth.modification,
+    }
+
+
+def true_scales(fleet: SimulatedFleet) -> dict[str, float]:
+    truth = fleet.settings.truth
+    return {
+        "plant": truth.plant_sd,
+        "resin": truth.resin_sd,
+        "design": truth.design_sd,
+        "maker": truth.maker_sd,
+        "tool": truth.tool_sd,
+        "sudden_plant": truth.sudden_plant_sd,
+    }
+
+
+def true_shares(fleet: SimulatedFleet) -> dict[str, float]:
+    return {"refurbish": fleet.settings.truth.rejuvenation, "repeat": fleet.settings.truth.rejuvenation_fade}

@@ -1,0 +1,173 @@
+"""A calibration to bytes and back, and bytes that are none."""
+
+from collections.abc import Callable
+from dataclasses import fields, replace
+
+import netCDF4
+import numpy as np
+import pytest
+
+from wearfit.calibration import (
+    DRAW_DIGITS,
+    FORMAT_VERSION,
+    Calibration,
+    DesignTable,
+    Draws,
+    Identity,
+    Levels,
+    LiveTable,
+    PlantTable,
+    PriorDraws,
+    ResinTable,
+    from_bytes,
+    to_bytes,
+)
+from wearfit.demo.shipped import shipped_calibration_bytes
+from wearfit.errors import Refusal
+
+GROUPS = {
+    "levels": Levels, "draws": Draws, "prior": PriorDraws, "plants": PlantTable, "resins": ResinTable, "designs": DesignTable,
+    "live": LiveTable,
+}  # fmt: skip
+IDENTITY = Identity(
+    as_of="2026-05-31", fingerprint="0f", seed=3, lives=7, wear_outs=2, log_band=(1.5, 2.5), lead_time_weeks=10.0, lead_time_log_sd=0.4,
+    diagnostics={"passed": False, "reasons": ["R-hat 1.2"], "rhat_max": 1.2}, priors='text = "häufig"\n',
+)  # fmt: skip
+NAMES = ("T-001", "Küste", "海辺", "", 'a name with , and "\n', "naïve 🏭")
+
+
+def calibration_of(lengths: dict[str, int], seed: int = 1) -> Calibration:
+    """Every array filled at random; dimensions that are not named have length 2."""
+    rng = np.random.default_rng(seed)
+
+    def values(dims: tuple[str, ...], kind: str) -> np.ndarray:
+        shape = tuple(lengths.get(dim, 2) for dim in dims)
+        if kind == "str":
+            return np.resize(np.array(NAMES, dtype=object), shape)
+        if kind.startswith("i"):
+            return rng.integers(-1, 2, shape).astype(kind)
+        numbers = rng.lognormal(0.0, 4.0, shape) * rng.choice([-1.0, 1.0], shape)
+        return np.where(rng.random(shape) < 0.1, np.nan, numbers).astype(kind)
+
+    parts = {name: cls(**{f.name: values(f.metadata["dims"], f.metadata["kind"]) for f in fields(cls)}) for name, cls in GROUPS.items()}
+    return Calibration(identity=IDENTITY, **parts)
+
+
+def assert_alike(ours: Calibration, theirs: Calibration, of_draws: Callable[[np.ndarray, np.ndarray], None]) -> None:
+    """Equal in everything but the digits of the draws, which `of_draws` compares."""
+    assert ours.identity == theirs.identity
+    for name, cls in GROUPS.items():
+        for f in fields(cls):
+            a, b = getattr(getattr(ours, name), f.name), getattr(getattr(theirs, name), f.name)
+            assert (a.shape, a.dtype) == (b.shape, b.dtype), (name, f.name)
+            if f.metadata["kind"] == "f4":
+                of_draws(a, b)
+            else:
+                np.testing.assert_array_equal(a, b, err_msg=f"{name}.{f.name}")
+
+
+def within_the_digits_kept(a: np.ndarray, b: np.ndarray) -> None:
+    np.testing.assert_allclose(a, b, rtol=0.5 * 10.0 ** (1 - DRAW_DIGITS))
+
+
+def test_what_is_written_is_read():
+    calibration = calibration_of({"sample": 50, "tool": 6, "live": 5, "plant": 4})
+    assert_alike(from_bytes(to_bytes(calibration)), calibration, within_the_digits_kept)
+
+
+def test_draws_are_not_rounded_away_by_writing_them_again():
+    once = from_bytes(to_bytes(calibration_of({"sample": 400, "tool": 6})))
+    twice = from_bytes(to_bytes(once))
+    thrice = from_bytes(to_bytes(twice))
+    assert_alike(twice, once, within_the_digits_kept)
+    assert_alike(thrice, twice, np.testing.assert_array_equal)
+
+
+def test_what_answers_rest_on_does_not_depend_on_when_it_was_written():
+    calibration = calibration_of({"sample": 20})
+    assert_alike(from_bytes(to_bytes(calibration)), from_bytes(to_bytes(calibration)), np.testing.assert_array_equal)
+
+
+@pytest.mark.parametrize(
+    "empty", [("tool", "live"), ("plant",), ("resin", "design", "maker"), ("observation",), ("recent_month", "plan_month"), ("sample",)]
+)
+def test_empty_dimensions_stay_empty(empty: tuple[str, ...]):
+    calibration = calibration_of(dict.fromkeys(empty, 0))
+    back = from_bytes(to_bytes(calibration))
+    assert_alike(back, calibration, within_the_digits_kept)
+    assert ("sample" in empty) == (back.samples == 0)
+
+
+def test_names_keep_their_script():
+    back = from_bytes(to_bytes(calibration_of({"tool": len(NAMES), "plant": len(NAMES)})))
+    assert back.levels.tool.tolist() == list(NAMES)
+    assert back.levels.plant.tolist() == list(NAMES)
+    assert all(isinstance(name, str) for name in back.live.status)
+
+
+def test_coefficients_go_by_name():
+    calibration = calibration_of({"coefficient": 3, "sample": 4})
+    named = replace(calibration, levels=replace(calibration.levels, coefficient=np.array(["a", "b", "c"], dtype=object)))
+    assert named.coefficient_index("b") == 1
+    np.testing.assert_array_equal(named.coefficient("b"), calibration.draws.coefficient[:, 1].astype(float))
+
+
+def test_arrays_that_do_not_fit_together_are_not_written():
+    calibration = calibration_of({})
+    longer = replace(calibration, designs=DesignTable(seen=np.zeros(5, dtype="i1")))
+    with pytest.raises(ValueError, match="design"):
+        to_bytes(longer)
+    flat = replace(calibration, plants=replace(calibration.plants, level=np.zeros(2)))
+    with pytest.raises(ValueError, match="level has 1 dimensions"):
+        to_bytes(flat)
+
+
+@pytest.mark.parametrize("blob", [b"", b"no calibration", b"\x89HDF\r\n\x1a\n" + bytes(500), b"CDF\x01" + bytes(100)])
+def test_bytes_that_are_no_calibration_are_refused(blob: bytes):
+    with pytest.raises(Refusal, match="cannot be read") as refused:
+        from_bytes(blob)
+    assert refused.value.status == 1
+
+
+def test_another_netcdf_file_is_refused():
+    file = netCDF4.Dataset("other.nc", "w", memory=1 << 16)
+    file.setncattr("title", "temperatures")
+    other = bytes(file.close())
+    with pytest.raises(Refusal, match="cannot be read"):
+        from_bytes(other)
+
+
+@pytest.mark.parametrize("share", [0.001, 0.3, 0.7, 0.99])
+def test_a_file_cut_short_is_refused(share: float):
+    blob = shipped_calibration_bytes()
+    with pytest.raises(Refusal, match="cannot be read"):
+        from_bytes(blob[: int(share * len(blob))])
+
+
+def test_a_file_with_a_broken_byte_is_refused_or_read_but_never_breaks_the_reader():
+    """The store's digest finds every change; without it most are found by the checksums of the compressed draws."""
+    blob, rng = shipped_calibration_bytes(), np.random.default_rng(5)
+    refused = 0
+    for place in rng.integers(0, len(blob), 25):
+        broken = bytearray(blob)
+        broken[place] ^= 0xFF
+        try:
+            from_bytes(bytes(broken))
+        except Refusal:
+            refused += 1
+    assert refused > 15
+
+
+def test_another_format_is_refused_and_says_which():
+    calibration = calibration_of({})
+    future = replace(calibration, identity=replace(IDENTITY, format_version=FORMAT_VERSION + 1))
+    with pytest.raises(Refusal, match=f"format {FORMAT_VERSION + 1}, this wearfit reads format {FORMAT_VERSION}"):
+        from_bytes(to_bytes(future))
+
+
+def test_a_calibration_that_lacks_a_part_is_refused():
+    file = netCDF4.Dataset("calibration.nc", "w", memory=1 << 16)
+    file.setncattr_string("identity", f'{{"format_version": {FORMAT_VERSION}, "log_band": []}}')
+    bare = bytes(file.close())
+    with pytest.raises(Refusal, match="cannot be read"):
+        from_bytes(bare)
