@@ -193,7 +193,7 @@ _GROUPS: Final = {
 
 
 def to_bytes(calibration: Calibration) -> bytes:
-    """The calibration as a NetCDF4 file. The same calibration gives the same bytes."""
+    """The calibration as a NetCDF4 file, whose header holds the second in which it was made."""
     file = netCDF4.Dataset("calibration.nc", "w", format="NETCDF4", memory=1 << 20)
     file.setncattr_string("identity", json.dumps({f.name: getattr(calibration.identity, f.name) for f in fields(Identity)}, sort_keys=True))
     for name in _GROUPS:
@@ -244,23 +244,26 @@ def from_bytes(blob: bytes) -> Calibration:
         Where the bytes are no calibration, or one of another format version.
     """
     try:
-        file = netCDF4.Dataset("calibration.nc", "r", memory=blob)
-        identity = json.loads(file.getncattr("identity"))
-    except (OSError, AttributeError, ValueError, RuntimeError) as reason:
+        with netCDF4.Dataset("calibration.nc", "r", memory=blob) as file:
+            file.set_auto_mask(False)
+            return _read_all(file)
+    except (OSError, AttributeError, ValueError, LookupError, TypeError, RuntimeError) as reason:
         raise Refusal(
             "The saved calibration cannot be read.", "Recalibrate, or go back to another one with `wearfit calibrations --use`."
         ) from reason
-    with file:
-        file.set_auto_mask(False)
-        if identity["format_version"] != FORMAT_VERSION:
-            raise Refusal(
-                f"The calibration has format {identity['format_version']}, this wearfit reads format {FORMAT_VERSION}.",
-                "Recalibrate with this version.",
-            )
-        identity["log_band"] = tuple(identity["log_band"])
-        parts = {
-            name: cls(**{f.name: _read(file, file[name], f.name, f.metadata["dims"]) for f in fields(cls)}) for name, cls in _GROUPS.items()
-        }
+
+
+def _read_all(file: Any) -> Calibration:
+    identity = json.loads(file.getncattr("identity"))
+    if identity["format_version"] != FORMAT_VERSION:
+        raise Refusal(
+            f"The calibration has format {identity['format_version']}, this wearfit reads format {FORMAT_VERSION}.",
+            "Recalibrate with this version.",
+        )
+    identity["log_band"] = tuple(identity["log_band"])
+    parts = {
+        name: cls(**{f.name: _read(file, file[name], f.name, f.metadata["dims"]) for f in fields(cls)}) for name, cls in _GROUPS.items()
+    }
     return Calibration(identity=Identity(**identity), **parts)
 
 

@@ -137,7 +137,7 @@ def test_order_day_and_dates(calibration: Calibration):
     noise = 4.0 * math.sqrt(TOLERANCE * (1 - TOLERANCE) * (1 / futures + 1 / DRAWS))  # of the futures, and of the forecast's own draws
     assert gap(0) == pytest.approx(tool["gap_risk_if_ordered_today"], abs=noise)
     assert gap(order_day) == pytest.approx(TOLERANCE, abs=noise)
-    assert gap(order_day - 60) < TOLERANCE - 0.01 and gap(order_day + 60) > TOLERANCE + 0.01  # so the day is told at all
+    assert gap(order_day - 120) < TOLERANCE - 0.01 and gap(order_day + 120) > TOLERANCE + 0.01  # so the day is told at all
     assert not tool["overdue"] and order_day > 90
     for name, share in (("p10", 0.10), ("p25", 0.25), ("p50", 0.50)):
         day = (dt.date.fromisoformat(tool["wear_out_on"][name]) - AS_OF).days

@@ -125,7 +125,7 @@ def _slow_walk(calibration: Calibration, first: dt.date, draw: int, wear_left: f
     return worn if worn is not None else np.inf, shots, struck if struck is not None else np.inf
 
 
-@pytest.mark.parametrize("days_on", [0, 17, 245])
+@pytest.mark.parametrize("days_on", [0, 17, 245, 500])
 def test_against_a_walk_month_by_month(days_on: int):
     samples = 60
     rng = np.random.default_rng(8)

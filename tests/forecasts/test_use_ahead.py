@@ -146,6 +146,12 @@ def test_season_is_the_fleets_own_and_moves_no_yearly_total():
     np.testing.assert_allclose(shots.mean(axis=1), [400.0] * 3 + [0.0] * 9, atol=2.0)
 
 
+def test_use_over_a_year_averages_its_level_whatever_the_season(demo_calibration: Calibration):
+    season = read_outlook(demo_calibration).season
+    np.testing.assert_allclose(season.mean(axis=1), 1.0)
+    assert season.std(axis=1).mean() > 0.1
+
+
 def test_one_tool_tells_half_a_season():
     calibration = known_calibration([Tool(stated=100.0, recent=SUMMER)], samples=4000)
     shots = monthly(calibration, 12)[:, :, 0]

@@ -9,6 +9,7 @@ import datetime as dt
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Final
 
 import numpy as np
 
@@ -17,7 +18,7 @@ from wearfit.forecasts.conditions import Conditions, generator, modification_wea
 
 Array = np.ndarray
 
-BLOCK = 512  # tools whose bootstrap weights are held at once
+BLOCK: Final = 512  # tools whose bootstrap weights are held at once
 
 
 @dataclass(frozen=True)
@@ -35,7 +36,7 @@ def read_outlook(calibration: Calibration) -> Outlook:
 
 @dataclass(frozen=True)
 class Use:
-    """Use over a stretch of time. Arrays of shape (sample, tool), or broadcastable."""
+    """Use over a stretch of time. Arrays of shape (sample, tool)."""
 
     shots: Array
     wear: Array  # [reference shots]
