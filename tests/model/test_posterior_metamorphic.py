@@ -53,13 +53,8 @@ def test_a_longer_censored_life_never_lowers_the_median_of_a_new_tool(compiled: 
 
 
 # An owner whose tools differ by little but the air that they run in, so that a forecast shows what is known of it.
-ALL_ALIKE = parse_priors(
-    changed(
-        *((("group", group, "scale"), 0.01) for group in ("design", "maker", "tool")),
-        (("shape", "median"), 8.0),
-        (("shape", "log_sd"), 0.1),
-    )
-)
+ALIKE = {("shape", "median"): 8.0, ("shape", "log_sd"): 0.1} | {("group", g, "scale"): 0.01 for g in ("design", "maker", "tool")}
+ALL_ALIKE = parse_priors(changed(*ALIKE.items()))
 WARMTH = -9.0 * np.cos(2.0 * np.pi * np.arange(12) / 12.0)  # January to December
 INLAND = "plant_id,month,temp_c,rh_pct\n" + "\n".join(f"Moor,2018-{i + 1:02d},{11.0 + t:.1f},80" for i, t in enumerate(WARMTH))
 

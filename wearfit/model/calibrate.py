@@ -252,7 +252,7 @@ def _assemble(
             tool=live.tool,
             status=np.array([STATUSES[s] for s in live.status], dtype=object),
             service_class=tools.service_class[live.tool],
-            log_band=(np.bincount(exposures.candidates.tool, weights=bands) / np.bincount(exposures.candidates.tool))[live.tool],
+            log_band=bands[rows.candidate],
             design=tools.design[live.tool],
             plant=live.plant,
             steel_group=exposures.candidates.steel_group[rows.candidate],
