@@ -142,6 +142,7 @@ def test_the_plan_is_of_the_year_ahead_and_plans_no_tool_twice(built):
     assert not alone & {row["design_id"] for row in plan if row["design_id"]}
 
 
+@pytest.mark.slow
 def test_a_fleet_is_simulated_quickly():
     started = time.perf_counter()
     simulate_fleet(SCENARIO)

@@ -4,12 +4,14 @@ import time
 import tracemalloc
 
 import numpy as np
+import pytest
 from known_fleet import Plant, Resin, Tool, known_calibration
 
 from wearfit.calibration import Calibration
 from wearfit.forecasts.fleet import CHUNK, forecast_fleet
 
 
+@pytest.mark.slow
 def test_the_demos_forecast_takes_little_time(demo_calibration: Calibration):
     """Half a second of processor time is the aim on an idle core; a busy one is given twice that."""
     taken = []

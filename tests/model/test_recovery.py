@@ -8,7 +8,7 @@ from recovery_fleet import recovery_fleet, true_coefficients, true_scales, true_
 from scipy.stats import binom
 
 from wearfit.calibration import Calibration
-from wearfit.exposures.classes import BANDED, CLASSES
+from wearfit.exposures.classes import BANDED
 from wearfit.model.calibrate import Outcome, calibrate
 from wearfit.model.prepare import setup_share
 from wearfit.model.priors import read_priors
@@ -78,7 +78,6 @@ def assert_covered(drawn: Array, truth: Array, least: int) -> None:
     n, k = len(truth), int(np.sum((low <= truth) & (truth <= high)))
     assert n >= least
     fewest, most = binom.ppf([TWO_SIDED / 2.0, 1.0 - TWO_SIDED / 2.0], n, CREDIBLE)
-    print(k,n,fewest,most)
     assert fewest <= k <= most, f"{k} of {n} intervals hold the truth"
 
 
@@ -88,7 +87,7 @@ def test_characteristic_lives_of_live_tools_are_covered(live: Live) -> None:
 
 
 def test_wear_spent_of_live_tools_is_covered(live: Live) -> None:
-    """80 of 94 when this was written; 62 to 87 are allowed. Tools as good as new and of unknown age have nothing to cover."""
+    """81 of 94 when this was written; 62 to 87 are allowed. Tools as good as new and of unknown age have nothing to cover."""
     worn = np.isfinite(live.spent[0]) & (live.true_spent > 0.0)
     assert_covered(live.spent[:, worn], live.true_spent[worn], least=90)
 
@@ -96,26 +95,23 @@ def test_wear_spent_of_live_tools_is_covered(live: Live) -> None:
 def test_lives_are_known_better_than_from_their_band(live: Live, calibration: Calibration) -> None:
     """Or intervals as wide as the prior's would pass the tests above."""
     width = np.subtract(*np.quantile(live.log_life, [0.9, 0.1], axis=0))
-    print("W")
     service_class = calibration.live.service_class
     prior = np.subtract(*np.quantile(calibration.prior.log_life[:, :BANDED], [0.9, 0.1], axis=0))
     known = (service_class >= 0) & (service_class < BANDED)
-    assert np.median(width[known] / prior[service_class[known]]) < 0.6
+    assert np.median(width[known] / prior[service_class[known]]) < 0.5
     error = np.median(live.log_life, axis=0) - live.true_log_life
-    print(np.median(width[known] / prior[service_class[known]]), np.sqrt(np.mean(error**2)))
-    assert np.sqrt(np.mean(error**2)) < 0.5
+    assert np.sqrt(np.mean(error**2)) < 0.4
 
 
 def test_a_tool_of_unknown_class_stands_in_the_class_of_most_draws(calibration: Calibration) -> None:
     """Sudden stops, set-ups and fillers ahead need one class; its life is drawn with the class of each draw."""
     live = calibration.live
     unknown = np.flatnonzero(live.service_class < 0)
-    careers = recovery_fleet().simulated.live
-    right = 0
+    assert len(unknown) >= 3
+    bands = np.array(calibration.identity.log_band)
     for i in unknown:
-        service_class = int(np.abs(np.array(calibration.identity.log_band) - live.log_band[i]).argmin())
-        assert live.log_band[i] == pytest.approx(calibration.identity.log_band[service_class])
-        assert live.setup_share[i] == pytest.approx(setup_share(live.log_band[i : i + 1])[0])
-        true_tool = careers[calibration.levels.tool[live.tool[i]]].tool
-        right += true_tool.service_class == CLASSES[service_class]
-    assert len(unknown) >= 3 and right > len(unknown) / 2
+        band = bands[np.abs(bands - live.log_band[i]).argmin()]
+        assert live.log_band[i] == pytest.approx(band)
+        assert live.setup_share[i] == pytest.approx(setup_share(np.array([band]))[0])
+        # No class of which a tool would have worn out long before.
+        assert live.shots_this_life[i] < 3.0 * np.exp(band)

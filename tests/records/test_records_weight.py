@@ -5,12 +5,14 @@ import sys
 import time
 from datetime import date, timedelta
 
+import pytest
 from fleets import event, records_of, run, tool
 
 TOOLS, RUNS = 2_500, 40_000
 LIMIT_S = 3.0  # [s] of processor time, so that other work on the machine does not count
 
 
+@pytest.mark.slow
 def test_forty_thousand_runs_are_checked_within_the_limit():
     names = [f"T{i}" for i in range(TOOLS)]
     first = date(2020, 1, 5)
