@@ -116,7 +116,7 @@ class LiveTable:
     tool: Array = of("live", kind="i4")
     status: Array = of("live", kind="str")
     service_class: Array = of("live", kind="i4")  # index of the class, -1 unknown
-    log_band: Array = of("live", kind="f8")  # mu before any offset; the mean over the classes where the class is unknown
+    log_band: Array = of("live", kind="f8")  # mu before any offset; of the class in most draws where the class is unknown
     design: Array = of("live", kind="i4")
     plant: Array = of("live", kind="i4")
     steel_group: Array = of("live", kind="i4")
