@@ -13,19 +13,13 @@ from wearfit.exposures.plant_climate import plant_climate
 from wearfit.exposures.resins import describe_resins
 from wearfit.exposures.sudden_stops import sudden_stops
 from wearfit.exposures.table import Candidates, Exposures, PlantSummary, Tools
-from wearfit.exposures.timeline import Runs, TimeKeys, count_setups, month_of
+from wearfit.exposures.timeline import Runs, TimeKeys, count_setups, days, month_of
 from wearfit.records.findings import Finding
 from wearfit.records.records import Records
 
 Array = np.ndarray
 
 NEW_TOOL_DAYS = 60  # first run within so many days of commissioning: the tool started at zero
-
-
-def days(column: pd.Series) -> Array:
-    """Days since 1970-01-01 as floats, NaN for blank."""
-    values = column.to_numpy().astype("datetime64[D]")
-    return np.where(np.isnat(values), np.nan, values.astype(np.int64).astype(float))
 
 
 def positions(names: pd.Series, levels: Sequence[str]) -> Array:

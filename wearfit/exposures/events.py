@@ -6,17 +6,12 @@ import numpy as np
 import pandas as pd
 
 from wearfit.exposures.lives import SAME_DAY_ORDER, Events
-from wearfit.exposures.timeline import INSTANT, Runs
+from wearfit.exposures.timeline import INSTANT, Runs, days
 
 Array = np.ndarray
 
 AGREES = 0.5  # [shots] a count no further than this from that of the date leaves the event at its date
 ROUNDING = 1e-6  # [shots]
-
-
-def _day(column: pd.Series) -> Array:
-    values = column.to_numpy().astype("datetime64[D]")
-    return np.where(np.isnat(values), np.nan, values.astype(np.int64).astype(float))
 
 
 def build_events(frame: pd.DataFrame, tool_ids: Sequence[str], plant_ids: Sequence[str], runs: Runs, opening_shots: Array) -> Events:
@@ -37,7 +32,7 @@ def build_events(frame: pd.DataFrame, tool_ids: Sequence[str], plant_ids: Sequen
     """
     tools, plants = {t: i for i, t in enumerate(tool_ids)}, {p: i for i, p in enumerate(plant_ids)}
     tool = np.array([tools[str(t)] for t in frame["tool_id"]], dtype=np.int64)
-    date = _day(frame["date"])
+    date = days(frame["date"])
     kind = frame["event"].to_numpy(dtype=str) if len(frame) else np.zeros(0, dtype="<U9")
     cause = frame["cause"].to_numpy(dtype=str) if len(frame) else np.zeros(0, dtype="<U9")
     rank = np.array([SAME_DAY_ORDER.index(k) for k in kind], dtype=np.int64)
@@ -51,10 +46,10 @@ def build_events(frame: pd.DataFrame, tool_ids: Sequence[str], plant_ids: Sequen
         cut=cut,
         kind=kind[order],
         cause=cause[order],
-        last_good=_day(frame["last_good_on"])[order],
+        last_good=days(frame["last_good_on"])[order],
         plant=np.array([plants.get(str(p), -1) for p in frame["plant_id"]], dtype=np.int64)[order],
         renewed_share=np.nan_to_num(frame["renewed_share"].to_numpy(dtype=float))[order],
-        due=_day(frame["due_on"])[order],
+        due=days(frame["due_on"])[order],
     )
 
 

@@ -9,6 +9,7 @@ lie. Times are days since 1970 as floats; a day's shots are spread evenly from i
 from dataclasses import dataclass
 
 import numpy as np
+import pandas as pd
 
 Array = np.ndarray
 
@@ -54,6 +55,12 @@ class TimeKeys:
 
     def __call__(self, tool: Array, time: Array) -> Array:
         return np.asarray(tool) * self._span + np.clip(np.asarray(time) - self._origin, 0.0, self._span - 1.0)
+
+
+def days(column: pd.Series) -> Array:
+    """Days since 1970-01-01 as floats, NaN for blank."""
+    values = column.to_numpy().astype("datetime64[D]")
+    return np.where(np.isnat(values), np.nan, values.astype(np.int64).astype(float))
 
 
 def month_of(day: Array) -> Array:
