@@ -14,8 +14,8 @@ from wearfit.exposures.live import STATUSES, LiveTools
 from wearfit.exposures.places import calendar_months, plant_levels, unknown_plant
 from wearfit.exposures.table import Exposures
 from wearfit.model import posterior
-from wearfit.model.bands import band_offsets, class_log_band, life_spread, log_band
-from wearfit.model.data import ModelData
+from wearfit.model.bands import band_offsets, class_log_band, life_spread
+from wearfit.model.data import CandidateColumns, ModelData
 from wearfit.model.gate import MOST_DIVERGENT, Diagnostics, judge
 from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES, Layout
 from wearfit.model.prepare import layout_of, levels_seen, prepare, setup_share
@@ -176,7 +176,7 @@ def _assemble(
     offsets = band_offsets(priors)
     rng = np.random.default_rng([seed, 7])
     by_class = class_log_band(priors, offsets)
-    bands = log_band(exposures, priors, offsets)
+    bands = data.candidate[:, CandidateColumns.band]
     names = [f"{tools.tool_id[t]} life {life}" if life >= 0 else tools.tool_id[t] for t, life in rows.observation]
     return Calibration(
         identity=Identity(
