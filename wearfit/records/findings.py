@@ -10,9 +10,10 @@ Severity = Literal["note", "repaired", "set_aside"]
 class Finding:
     """One thing noticed in the records.
 
-    `row` counts as a spreadsheet does: the header is row 1, so the first record is row 2; None speaks of the
-    whole table. `severity` is "note" (used as it is), "repaired" (used after a repair that `repair` names) or
-    "set_aside" (not used until repaired).
+    `row` counts as a spreadsheet does, from 1 with the title and header rows; None speaks of the whole table or
+    column. `source` is the file or sheet that the row stands in, "" where there is none to name. `severity` is
+    "note" (used as it is), "repaired" (used after a repair that the finding names) or "set_aside" (not used until
+    repaired).
     """
 
     table: str
@@ -22,6 +23,7 @@ class Finding:
     problem: str
     repair: str
     severity: Severity
+    source: str = ""
 
     def as_dict(self) -> dict[str, str | int | None]:
         return asdict(self)

@@ -25,7 +25,9 @@ class Row:
     values : dict of str to str
         Canonical text of every cell that is not blank; cells of unknown columns as typed, under their own header.
     row : int
-        Row of the file, the header being row 1.
+        Row of the file or sheet as a spreadsheet counts it, from 1.
+    source : str
+        The file or sheet.
     """
 
     table: str
@@ -33,6 +35,7 @@ class Row:
     occurrence: int
     values: dict[str, str]
     row: int
+    source: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,194 @@
+"""What the user has decided about files that can be read in more than one way."""
+
+import json
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict, dataclass, field, replace
+from typing import Any, Final, Literal
+
+from wearfit.errors import Refusal
+from wearfit.records.names import offer, plain_name
+from wearfit.records.tables import TABLES
+
+DateOrder = Literal["day month year", "month day year", "year month day"]
+Decimals = Literal["point", "comma"]
+CountedIn = Literal["shots", "parts"]
+
+DATE_ORDERS: Final[tuple[DateOrder, ...]] = ("day month year", "month day year", "year month day")
+DECIMALS: Final[tuple[Decimals, ...]] = ("point", "comma")
+COUNTED_IN: Final[tuple[CountedIn, ...]] = ("shots", "parts")
+
+SECTIONS: Final = ("tables", "columns", "dates", "decimals", "encodings", "counts")
+
+
+@dataclass(frozen=True)
+class CountChoice:
+    """What a tool's run counts count: at one plant where it is named, else wherever the tool ran."""
+
+    tool_id: str
+    counted_in: CountedIn
+    plant_id: str = ""
+
+
+@dataclass(frozen=True)
+class Choices:
+    """The user's decisions; whatever is not decided is read as the file itself tells.
+
+    Parameters
+    ----------
+    tables : mapping of str to str
+        Name of a sheet or file to the table it holds; "" to leave it out.
+    columns : mapping of str to mapping of str to str
+        By table: header to the column it is; "" to keep it unused.
+    dates : mapping of str to mapping of str to DateOrder
+        By table and column: the order in which its dates are written.
+    decimals : mapping of str to mapping of str to Decimals
+        By table and column: what marks the decimals.
+    encodings : mapping of str to str
+        Name of a text file to its encoding.
+    counts : tuple of CountChoice
+        The last one that fits a run holds.
+    """
+
+    tables: Mapping[str, str] = field(default_factory=dict)
+    columns: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    dates: Mapping[str, Mapping[str, DateOrder]] = field(default_factory=dict)
+    decimals: Mapping[str, Mapping[str, Decimals]] = field(default_factory=dict)
+    encodings: Mapping[str, str] = field(default_factory=dict)
+    counts: tuple[CountChoice, ...] = ()
+
+    def table_of(self, name: str) -> str | None:
+        """Table that a sheet or file holds, "" where it is left out, None where that is not decided."""
+        return _looked_up(self.tables, name)
+
+    def column_of(self, table: str, header: str) -> str | None:
+        """Column that a header stands for, "" where it is to be kept unused, None where that is not decided."""
+        return _looked_up(self.columns.get(table, {}), header)
+
+    def date_order_of(self, table: str, column: str) -> DateOrder | None:
+        return self.dates.get(table, {}).get(column)
+
+    def decimals_of(self, table: str, column: str) -> Decimals | None:
+        return self.decimals.get(table, {}).get(column)
+
+    def encoding_of(self, filename: str) -> str | None:
+        return _looked_up(self.encodings, filename)
+
+    def counted_in(self, tool_id: str, plant_id: str) -> CountedIn | None:
+        """What a run's count counts, None where that is not decided."""
+        fitting = [choice.counted_in for choice in self.counts if choice.tool_id == tool_id and choice.plant_id in ("", plant_id)]
+        return fitting[-1] if fitting else None
+
+    def later(self, other: "Choices") -> "Choices":
+        """These choices with those of another put over them."""
+        both: dict[str, Any] = {name: {**getattr(self, name), **getattr(other, name)} for name in ("tables", "encodings")}
+        for name in ("columns", "dates", "decimals"):
+            mine, theirs = getattr(self, name), getattr(other, name)
+            both[name] = {table: {**mine.get(table, {}), **theirs.get(table, {})} for table in {**mine, **theirs}}
+        decided = {(choice.tool_id, choice.plant_id) for choice in other.counts}
+        kept = tuple(choice for choice in self.counts if (choice.tool_id, choice.plant_id) not in decided)
+        return replace(self, **both, counts=kept + other.counts)
+
+    def to_json(self) -> str:
+        return json.dumps(asdict(self), ensure_ascii=False, sort_keys=True)
+
+
+def read_choices(text: str) -> Choices:
+    """Choices as their TOML file says them.
+
+    Parameters
+    ----------
+    text : str
+
+    Raises
+    ------
+    Refusal
+        Where it is not TOML, or a section, table, column or word in it is none; names it. Status 2.
+    """
+    try:
+        said = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise Refusal(f"The choices are not TOML: {error}.", "Correct the file.", status=2) from None
+    return _checked(said)
+
+
+def choices_of_json(text: str) -> Choices:
+    """The inverse of `Choices.to_json`."""
+    return _checked(json.loads(text))
+
+
+def _checked(said: Mapping[str, Any]) -> Choices:
+    for section in said:
+        _one_of(section, SECTIONS, "a section of the choices")
+    tables, encodings = _texts(said, "tables"), _texts(said, "encodings")
+    for table in tables.values():
+        _one_of(table, ("", *TABLES), "a table")
+    for encoding in encodings.values():
+        try:
+            "".encode(encoding)
+        except LookupError:
+            raise Refusal(f"The choices name '{encoding}', which is no encoding.", "Write utf-8, cp1250 or another.", status=2) from None
+    return Choices(
+        tables=tables,
+        encodings=encodings,
+        columns=_by_column(said, "columns", None),
+        dates=_by_column(said, "dates", DATE_ORDERS),  # type: ignore[arg-type]
+        decimals=_by_column(said, "decimals", DECIMALS),  # type: ignore[arg-type]
+        counts=tuple(_count(entry) for entry in _entries(said)),
+    )
+
+
+def _texts(said: Mapping[str, Any], section: str) -> dict[str, str]:
+    entries = said.get(section, {})
+    if not isinstance(entries, Mapping) or not all(isinstance(value, str) for value in entries.values()):
+        raise Refusal(f"The section {section} of the choices is not one of names and words.", 'Write lines as "name" = "word".', status=2)
+    return dict(entries)
+
+
+def _by_column(said: Mapping[str, Any], section: str, words: Iterable[str] | None) -> dict[str, dict[str, str]]:
+    """A section by table: of headers to columns where `words` is None, else of columns to one of the words."""
+    by_table = said.get(section, {})
+    if not isinstance(by_table, Mapping):
+        raise Refusal(f"The section {section} of the choices names no table.", f"Write it as [{section}.runs].", status=2)
+    read = {}
+    for table in by_table:
+        _one_of(table, TABLES, "a table")
+        names = ("", *TABLES[table].names)
+        read[table] = _texts(by_table, table)
+        for left, right in read[table].items():
+            if words is None:
+                _one_of(right, names, f"a column of {table}")
+            else:
+                _one_of(left, names, f"a column of {table}")
+                _one_of(right, words, f"a choice for {section}")
+    return read
+
+
+def _entries(said: Mapping[str, Any]) -> list[Mapping[str, Any]]:
+    entries = said.get("counts", [])
+    if not isinstance(entries, list | tuple) or not all(isinstance(entry, Mapping) for entry in entries):
+        raise Refusal("The section counts of the choices is not a list.", "Write each entry under [[counts]].", status=2)
+    return list(entries)
+
+
+def _count(entry: Mapping[str, Any]) -> CountChoice:
+    wanted = {"tool_id", "counted_in"}
+    if not wanted <= set(entry) <= wanted | {"plant_id"} or not all(isinstance(value, str) for value in entry.values()):
+        raise Refusal("An entry of counts does not say tool_id and counted_in.", "Write both, and plant_id where it holds there alone.", 2)
+    _one_of(entry["counted_in"], COUNTED_IN, "what a run counts")
+    return CountChoice(entry["tool_id"], entry["counted_in"], entry.get("plant_id", ""))
+
+
+def _one_of(word: str, words: Iterable[str], what: str) -> None:
+    words = list(words)
+    if word not in words:
+        listed = ", ".join(f"'{each}'" for each in words if each)
+        raise Refusal(f"The choices name '{word}', which is not {what}.", offer(word, words, f"Write one of {listed}."), status=2)
+
+
+def _looked_up(said: Mapping[str, str], name: str) -> str | None:
+    """What is said of a name, whatever its case, spaces and hyphens."""
+    if name in said:
+        return said[name]
+    plain = plain_name(name)
+    return next((value for key, value in said.items() if plain_name(key) == plain), None)
