@@ -9,6 +9,7 @@ from small_fleet import small_fleet
 from wearfit.model.data import (
     CandidateColumns,
     CellColumns,
+    DoubtfulColumns,
     EndedColumns,
     JobColumns,
     PlaceColumns,
@@ -34,6 +35,7 @@ INDICES: dict[str, tuple[int, ...]] = {
     "cell": (CellColumns.place, CellColumns.job),
     "row": (ROW.candidate, ROW.chain, *range(2, 6), ROW.last_place, ROW.last_job, ROW.repeats, ROW.mixture, ROW.alternative),
     "ended": (ENDED.row, ENDED.mixture, ENDED.alternative),
+    "doubtful": (DoubtfulColumns.row, DoubtfulColumns.ended),
 }
 PLACES = [(name, column) for name, columns in INDICES.items() for column in columns]
 
@@ -53,6 +55,13 @@ def test_the_first_index_out_of_bounds_is_refused() -> None:
     table[0, CellColumns.job] = len(DATA.job)
     with pytest.raises(ValueError, match="cell's job"):
         check_bounds(replace(DATA, cell=table), LAYOUT)
+
+
+def test_a_row_that_ends_before_it_starts_is_refused() -> None:
+    table = DATA.row.copy()
+    table[0, ROW.boundaries] = table[0, ROW.boundaries][::-1]
+    with pytest.raises(ValueError, match="ends before it starts"):
+        check_bounds(replace(DATA, row=table), LAYOUT)
 
 
 @pytest.mark.parametrize("group", [f.name for f in fields(Layout)])

@@ -66,7 +66,13 @@ class RowColumns:
 class EndedColumns:
     """Columns of `ModelData.ended`: the rows that ended, or perhaps ended, by wear."""
 
-    row, interval, perhaps, known, mixture, alternative = range(6)
+    row, known, mixture, alternative = range(4)
+
+
+class DoubtfulColumns:
+    """Columns of `ModelData.doubtful`: the ended rows whose day or cause is not known, and which of the ended rows each is."""
+
+    row, ended, interval, perhaps = range(4)
 
 
 @dataclass(frozen=True)
@@ -92,6 +98,7 @@ class ModelData:
     cell: Array  # (cell, CellColumns)
     row: Array  # (row, RowColumns)
     ended: Array  # (ended, EndedColumns) in order of rows
+    doubtful: Array  # (doubtful, DoubtfulColumns)
     mixture_weight: Array  # (mixture, BANDED) log prior shares of the classes; the first mixture stands for no tool
     sudden: Array  # (3, class, plant slot): stops, reference lives, handlings
     stated: Array  # (2,) renewals stated as wear, as something else
@@ -102,7 +109,7 @@ class ModelData:
     @staticmethod
     def static_shape(name: str, array: Array) -> tuple[int | None, ...]:
         """Shape of an array with the lengths that a history can change left open."""
-        if name in ("place", "job", "candidate", "cell", "row", "ended", "mixture_weight"):
+        if name in ("place", "job", "candidate", "cell", "row", "ended", "doubtful", "mixture_weight"):
             return (None, *array.shape[1:])
         return tuple(array.shape)
 
@@ -127,6 +134,8 @@ def check_bounds(data: ModelData, layout: Layout) -> None:
         ("row's last job", data.row[:, r.last_job], jobs),
         ("row's refurbishments", data.row[:, r.repeats], np.inf),
         ("ended row", data.ended[:, EndedColumns.row], rows),
+        ("doubtful row", data.doubtful[:, DoubtfulColumns.row], rows),
+        ("doubtful ended row", data.doubtful[:, DoubtfulColumns.ended], len(data.ended)),
         ("row's mixture", data.row[:, r.mixture], len(data.mixture_weight)),
         ("ended row's mixture", data.ended[:, EndedColumns.mixture], len(data.mixture_weight)),
         ("row's class", data.row[:, r.alternative], BANDED),
@@ -135,6 +144,8 @@ def check_bounds(data: ModelData, layout: Layout) -> None:
     for name, index, limit in limits:
         if index.size and not (index.min() >= 0 and index.max() < limit):
             raise ValueError(f"{name}: an index lies outside 0..{limit}")
+    if (np.diff(data.row[:, r.boundaries], axis=1) < 0).any():
+        raise ValueError("row's cells: a row ends before it starts")
     expected = {
         "plant": (layout.plants, data.plant.shape[1]),
         "slot_live": (layout.size,),

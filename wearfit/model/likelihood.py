@@ -12,7 +12,17 @@ import numpy as np
 
 from wearfit import law
 from wearfit.exposures.covariates import MONTH_COVARIATES, PLANT_COVARIATES
-from wearfit.model.data import CandidateColumns, CellColumns, EndedColumns, JobColumns, PlaceColumns, PlantColumns, RowColumns
+from wearfit.model.cell_sums import SumCells
+from wearfit.model.data import (
+    CandidateColumns,
+    CellColumns,
+    DoubtfulColumns,
+    EndedColumns,
+    JobColumns,
+    PlaceColumns,
+    PlantColumns,
+    RowColumns,
+)
 from wearfit.model.layout import CLASS_OFFSET, COEFFICIENTS, SHARES, Layout
 
 Array = Any
@@ -126,21 +136,28 @@ def run_clock(p: Parameters, d: Any, xp: ModuleType = np) -> Clock:
     """
     place, job = log_place(p, d), log_job(p, d)
     setup = xp.exp(p.coefficient("log_setup"))
-    amount = d.cell[:, CellColumns.shots] + setup * d.cell[:, CellColumns.setups]
     # exp is taken once for each plant-month and each job, never for each run.
-    wear = xp.exp(place)[..., _whole(d.cell[:, CellColumns.place])] * xp.exp(job)[..., _whole(d.cell[:, CellColumns.job])] * amount
-    c, row = RowColumns, d.row
-    run_up = _run_up(wear, xp)[..., _whole(row[:, c.boundaries])]
-    start, entry, good, stop = (run_up[..., i] for i in range(4))
-    kept = row[:, c.kept] * _kept_by_refurbishments(p, _whole(row[:, c.repeats]), xp)
-    before = _run_up((stop - start) / kept, xp)
-    age = kept * (before[..., :-1] - before[..., _whole(row[:, c.chain])]) - start
+    worn = _sum_cells(xp.exp(place), xp.exp(job), setup, d, xp)
+    row = d.row
+    kept = row[:, RowColumns.kept] * _kept_by_refurbishments(p, _whole(row[:, RowColumns.repeats]), xp)
+    before = _run_up(worn[2] / kept, xp)
+    age = kept * (before[..., :-1] - before[..., _whole(row[:, RowColumns.chain])])
     return Clock(
-        entry=age + entry,
-        good=age + good,
-        end=age + stop,
-        log_last=place[..., _whole(row[:, c.last_place])] + job[..., _whole(row[:, c.last_job])],
+        entry=age + worn[0],
+        good=age + worn[1],
+        end=age + worn[2],
+        log_last=place[..., _whole(row[:, RowColumns.last_place])] + job[..., _whole(row[:, RowColumns.last_job])],
     )
+
+
+def _sum_cells(place: Array, job: Array, setup: Array, d: Any, xp: ModuleType) -> Array:
+    """Wear of each row from its start to its entry, its last good day and its end; three arrays of shape (row,)."""
+    if xp is not np:
+        return SumCells()(place, job, setup, d.cell, d.row)
+    amount = d.cell[:, CellColumns.shots] + setup * d.cell[:, CellColumns.setups]
+    wear = place[..., _whole(d.cell[:, CellColumns.place])] * job[..., _whole(d.cell[:, CellColumns.job])] * amount
+    run_up = _run_up(wear, xp)[..., _whole(d.row[:, RowColumns.boundaries])]
+    return np.moveaxis(run_up[..., 1:] - run_up[..., :1], -1, 0)
 
 
 def _run_up(values: Array, xp: ModuleType) -> Array:
@@ -172,6 +189,13 @@ def wear_out_gain(
     at_good = law.cumulative_hazard(clock.good, log_eta, shape, xp)
     at_end = law.cumulative_hazard(clock.end, log_eta, shape, xp)
     exact = law.log_hazard(clock.end, log_eta, shape, xp) + clock.log_last
+    return _unless_doubtful(exact, at_good, at_end, wear_share, interval, perhaps, xp)
+
+
+def _unless_doubtful(
+    exact: Array, at_good: Array, at_end: Array, wear_share: Array, interval: Array, perhaps: Array, xp: ModuleType
+) -> Array:
+    """`exact`, or what stands in its place where the day or the cause is not known."""
     rise = xp.where(interval > 0, xp.maximum(at_end - at_good, 1e-300), 1.0)
     gain = xp.where(interval > 0, rise + law.log1mexp(rise, xp), exact)
     mixed = xp.logaddexp(xp.log(wear_share) + gain, xp.log1p(-wear_share))
@@ -220,17 +244,30 @@ def history_terms(p: Parameters, clock: Clock, log_eta: Array, d: Any, xp: Modul
     """
     shape = xp.exp(p.coefficient("log_shape"))
     of_row = log_eta[..., _whole(d.row[:, RowColumns.candidate])]
-    ended = _whole(d.ended[:, EndedColumns.row])
-    gain = wear_out_gain(
-        Clock(*(getattr(clock, part)[..., ended] for part in ("entry", "good", "end", "log_last"))),
-        of_row[..., ended],
-        shape,
+    at_end = law.cumulative_hazard(clock.end, of_row, shape, xp)
+    exact = law.log_hazard(clock.end, of_row, shape, xp) + clock.log_last
+    rows, place = _whole(d.doubtful[:, DoubtfulColumns.row]), _whole(d.doubtful[:, DoubtfulColumns.ended])
+    gain = _unless_doubtful(
+        exact[..., rows],
+        law.cumulative_hazard(clock.good[..., rows], of_row[..., rows], shape, xp),
+        at_end[..., rows],
         p.share_of("wear_share"),
-        d.ended[:, EndedColumns.interval],
-        d.ended[:, EndedColumns.perhaps],
+        d.doubtful[:, DoubtfulColumns.interval],
+        d.doubtful[:, DoubtfulColumns.perhaps],
         xp,
     )
-    return Terms(survived(clock, of_row, shape, xp), gain)
+    return Terms(
+        survived=law.cumulative_hazard(clock.entry, of_row, shape, xp) - at_end,
+        gain=_with(exact[..., _whole(d.ended[:, EndedColumns.row])], place, gain, xp),
+    )
+
+
+def _with(values: Array, place: Array, new: Array, xp: ModuleType) -> Array:
+    """Values with some of them exchanged."""
+    if xp is np:
+        values[..., place] = new
+        return values
+    return xp.set_subtensor(values[place], new)
 
 
 def known_log_likelihood(terms: Terms, d: Any) -> Array:

@@ -94,6 +94,7 @@ def prepare(exposures: Exposures, priors: Priors, layout: Layout) -> ModelData:
         cell=np.stack([cells.place, cells.job, cells.shots, cells.setups * setups_counted], axis=1).astype(float),
         row=_rows(exposures),
         ended=_ended(exposures),
+        doubtful=_doubtful(exposures),
         mixture_weight=np.tile(class_log_weights(exposures, priors), (1 + int((~exposures.candidates.known).sum()) // BANDED, 1)),
         sudden=_sudden(exposures, sudden_share(exposures, priors, bands, offsets), bands, layout),
         stated=np.array([exposures.stated_wear, exposures.stated_other], dtype=float),
@@ -195,7 +196,15 @@ def _ended(exposures: Exposures) -> Array:
     h = exposures.history
     row = np.flatnonzero(h.ending != CENSORED)
     known = exposures.candidates.known[h.candidate[row]]
-    return np.stack([row, h.ending[row] == INTERVAL, h.unstated[row], known, *_mixture_place(exposures)[:, row]], axis=1).astype(float)
+    return np.stack([row, known, *_mixture_place(exposures)[:, row]], axis=1).astype(float)
+
+
+def _doubtful(exposures: Exposures) -> Array:
+    h = exposures.history
+    row = np.flatnonzero(h.ending != CENSORED)
+    ended = np.flatnonzero((h.ending[row] == INTERVAL) | h.unstated[row])
+    row = row[ended]
+    return np.stack([row, ended, h.ending[row] == INTERVAL, h.unstated[row]], axis=1).astype(float)
 
 
 def _mixture_place(exposures: Exposures) -> Array:

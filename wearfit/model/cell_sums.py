@@ -1,0 +1,115 @@
+"""Wear summed over the cells of each row: the one loop over cells in a gradient.
+
+A PyTensor operation of its own, because the gathers, products and running sums that it stands for, and their gradients,
+pass over the cells some thirty times.
+"""
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import pytensor.tensor as pt
+from pytensor.gradient import disconnected_type
+from pytensor.graph.basic import Apply
+from pytensor.graph.op import Op
+from pytensor.link.numba.dispatch.basic import numba_njit, register_funcify_default_op_cache_key
+
+from wearfit.model.data import CellColumns, RowColumns
+
+Array = np.ndarray
+
+PLACE, JOB, SHOTS, SETUPS = CellColumns.place, CellColumns.job, CellColumns.shots, CellColumns.setups
+START, STOP = RowColumns.boundaries.start, RowColumns.boundaries.stop - 1
+
+
+def sum_cells(place: Array, job: Array, setup: Array, cell: Array, row: Array) -> Array:
+    """Wear of each row from its start to its entry, its last good day and its end, shape (3, row).
+
+    Parameters
+    ----------
+    place, job : (place,), (job,)
+        Wear per shot that each brings, as factors.
+    setup : (1,)
+        Shots that one set-up costs.
+    cell, row
+        Tables of `ModelData`; boundaries of a row do not decrease.
+    """
+    worn = np.zeros((3, len(row)))
+    each = setup[0]
+    for r in range(len(row)):
+        total = 0.0
+        for part in range(3):
+            for c in range(int(row[r, START + part]), int(row[r, START + part + 1])):
+                total += place[int(cell[c, PLACE])] * job[int(cell[c, JOB])] * (cell[c, SHOTS] + each * cell[c, SETUPS])
+            worn[part, r] = total
+    return worn
+
+
+def sum_cells_back(place: Array, job: Array, setup: Array, cell: Array, row: Array, of_worn: Array) -> tuple[Array, Array, Array]:
+    """Gradient by `place`, `job` and `setup`, given that by the sums, shape (3, row)."""
+    of_place, of_job, of_setup = np.zeros(len(place)), np.zeros(len(job)), 0.0
+    each = setup[0]
+    for r in range(len(row)):
+        # A cell counts in its own part's sum and in those of the parts after it.
+        weight = of_worn[0, r] + of_worn[1, r] + of_worn[2, r]
+        for part in range(3):
+            for c in range(int(row[r, START + part]), int(row[r, START + part + 1])):
+                at, doing = int(cell[c, PLACE]), int(cell[c, JOB])
+                by_place, by_job, setups = weight * place[at], weight * job[doing], cell[c, SETUPS]
+                amount = cell[c, SHOTS] + each * setups
+                of_place[at] += by_job * amount
+                of_job[doing] += by_place * amount
+                of_setup += by_place * job[doing] * setups
+            weight -= of_worn[part, r]
+    return of_place, of_job, np.array([of_setup])
+
+
+class SumCells(Op):
+    """`sum_cells` in a graph."""
+
+    __props__ = ()
+
+    def make_node(self, *inputs: Any) -> "Apply[Any]":
+        given = [pt.as_tensor_variable(i) for i in inputs]
+        return Apply(self, given, [pt.TensorType("float64", shape=(3, given[4].type.shape[0]))()])
+
+    def perform(self, node: "Apply[Any]", inputs: Sequence[Array], output_storage: Any) -> None:
+        output_storage[0][0] = sum_cells(*inputs)
+
+    def infer_shape(self, node: "Apply[Any]", shapes: Sequence[Any]) -> list[Any]:
+        return [(3, shapes[4][0])]
+
+    def connection_pattern(self, node: "Apply[Any]") -> list[list[bool]]:
+        return [[True], [True], [True], [False], [False]]
+
+    def pullback(self, inputs: Any, outputs: Any, cotangents: Any) -> list[Any]:
+        return [*SumCellsBack().make_node(*inputs, cotangents[0]).outputs, disconnected_type(), disconnected_type()]
+
+
+class SumCellsBack(Op):
+    """`sum_cells_back` in a graph."""
+
+    __props__ = ()
+
+    def make_node(self, *inputs: Any) -> "Apply[Any]":
+        given = [pt.as_tensor_variable(i) for i in inputs]
+        return Apply(self, given, [i.type() for i in given[:3]])
+
+    def perform(self, node: "Apply[Any]", inputs: Sequence[Array], output_storage: Any) -> None:
+        for storage, value in zip(output_storage, sum_cells_back(*inputs), strict=True):
+            storage[0] = value
+
+    def infer_shape(self, node: "Apply[Any]", shapes: Sequence[Any]) -> list[Any]:
+        return list(shapes[:3])
+
+
+def _compile_sum(op: SumCells, **kwargs: Any) -> Any:
+    return numba_njit(sum_cells), 1
+
+
+def _compile_sum_back(op: SumCellsBack, **kwargs: Any) -> Any:
+    return numba_njit(sum_cells_back), 1
+
+
+register_funcify_default_op_cache_key(SumCells)(_compile_sum)
+register_funcify_default_op_cache_key(SumCellsBack)(_compile_sum_back)
