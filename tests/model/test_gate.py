@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from arviz_stats.base import array_stats
 from prior_chains import chains_of_priors, under_way
 from priors_text import switched_off
 from scipy.signal import lfilter
@@ -13,7 +14,7 @@ from small_fleet import small_fleet
 
 from wearfit.model.calibrate import diagnose
 from wearfit.model.data import ModelData
-from wearfit.model.gate import Diagnostics, judge
+from wearfit.model.gate import Diagnostics, agreement, judge
 from wearfit.model.layout import CONTRASTED, GROUPS, Layout
 from wearfit.model.posterior import flatten, summarise_rows
 from wearfit.model.prepare import levels_seen, prepare
@@ -118,6 +119,20 @@ def test_a_sampler_that_cannot_change_its_energy_does_not_pass() -> None:
     found = judged(energy=slow)
     assert found.ebfmi_min < 0.3 and not found.passed
     assert "E-BFMI" in found.reasons[0]
+
+
+@pytest.mark.parametrize("draws", [1000, 999])
+def test_agreement_is_what_the_library_says(draws: int) -> None:
+    """Of draws with and without memory, with repeats as of steps refused, and of chains that disagree; odd numbers of draws too."""
+    rounded = np.round(correlated(0.5, seed=77), 1)
+    values = np.concatenate([independent(seed=78), correlated(0.9, seed=79), rounded, offset_chain(0.3)], axis=2)[:, :draws]
+    found = agreement(values)
+    for i in range(values.shape[2]):
+        one = values[..., i]
+        assert found.rhat[i] == pytest.approx(array_stats.rhat(one, chain_axis=0, draw_axis=1), rel=1e-12)
+        assert found.bulk[i] == pytest.approx(array_stats.ess(one, chain_axis=0, draw_axis=1, method="bulk"), rel=1e-9)
+        tail = array_stats.ess(one, chain_axis=0, draw_axis=1, method="tail", prob=(0.05, 0.95))
+        assert found.tail[i] == pytest.approx(tail, rel=1e-9)
 
 
 # --- what is no number -------------------------------------------------------------------------------------------------
