@@ -18,7 +18,7 @@ from wearfit.demo.scenario import SCENARIO
 from wearfit.demo.settings import Fleet
 from wearfit.demo.simulate import simulate_fleet
 from wearfit.records.assemble import assemble
-from wearfit.records.readers.folder import read
+from wearfit.records.readers.read import read
 
 DATA = Path(__file__).resolve().parents[2] / "data"
 

@@ -12,8 +12,9 @@ from wearfit.exposures.live import LiveTools, build_live
 from wearfit.exposures.table import Exposures
 from wearfit.records.assemble import assemble
 from wearfit.records.identity import Row
-from wearfit.records.readers.sheet import read_sheet
+from wearfit.records.readers.grid import Grid
 from wearfit.records.records import Records
+from wearfit.records.sheets.interpret import interpret
 from wearfit.records.tables import TABLES
 
 Cells = Mapping[str, str]
@@ -47,13 +48,13 @@ def event(date: str, event: str, tool_id: str = "T1", **cells: str) -> Cells:
 
 
 def rows_of(tables: Mapping[str, Sequence[Cells]]) -> list[Row]:
-    rows: list[Row] = []
+    grids = []
     for name, cells in tables.items():
         header = list(TABLES[name].names)
-        sheet = read_sheet(TABLES[name], f"{name}.csv", [header, *([row.get(column, "") for column in header] for row in cells)])
-        assert not [finding for finding in sheet.findings if finding.severity == "set_aside"]
-        rows += sheet.rows
-    return rows
+        grids.append(Grid(f"{name}.csv", name, [header, *([row.get(column, "") for column in header] for row in cells)]))
+    upload = interpret("history", [], grids)
+    assert not [finding for finding in upload.findings if finding.severity == "set_aside"]
+    return list(upload.rows)
 
 
 def records_of(

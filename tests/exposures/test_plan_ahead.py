@@ -62,7 +62,7 @@ def test_what_no_live_tool_can_make_is_left_out() -> None:
     for row in (
         month("2020-03", design_id="E", shots="800"),
         month("2020-03", tool_id="C", shots="800"),
-        month("2020-03", design_id="none", shots="1"),
+        month("2020-03", design_id="Z", shots="1"),
     ):
         assert np.isnan(planned(row, events=gone).plan_shots).all()
 

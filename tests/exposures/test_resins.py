@@ -57,12 +57,11 @@ def test_what_the_owner_says_comes_before_the_family(flag: str, expected: float)
     assert described(family="POM", corrosive=flag).corrosive.tolist() == [expected]
 
 
-def test_a_resin_that_nothing_describes_is_marked_and_noted() -> None:
+def test_a_resin_that_nothing_describes_is_marked() -> None:
     exposures = exposures_of([*ONE_RUN, run("2020-02-01", "2020-02-02", resin_id="S")], resins=[{"resin_id": "S", "family": "PVC"}])
     assert exposures.resins.resin_id == ("R", "S")
     assert exposures.resins.described.tolist() == [False, True]
     assert exposures.resins.corrosive.tolist() == [0.0, 1.0]
-    assert [(f.value, f.severity) for f in exposures.findings if f.table == "resins"] == [("R", "note")]
 
 
 def test_resins_reach_the_jobs_by_name_whatever_the_order_of_rows() -> None:

@@ -12,8 +12,8 @@ from wearfit.model.data import ModelData
 from wearfit.model.layout import COEFFICIENTS, GROUPS, Layout
 from wearfit.model.likelihood import slot_scales
 from wearfit.records.assemble import assemble
-from wearfit.records.readers.sheet import read_sheet
-from wearfit.records.tables import TABLES
+from wearfit.records.readers.grid import Grid
+from wearfit.records.sheets.interpret import interpret
 
 TOOLS = """
 tool_id,service_class,band_low,band_high,design_id,maker_id,cavity_steel,commissioned_on,history_from,opening_life_shots
@@ -93,8 +93,8 @@ def cells(text: str) -> list[list[str]]:
 
 def exposures_of(sheets: Mapping[str, str]) -> Exposures:
     """Exposures of tables given as CSV texts, up to their latest day."""
-    rows = [row for name, text in sheets.items() for row in read_sheet(TABLES[name], name, cells(text)).rows]
-    records = assemble(rows, [name for name, text in sheets.items() if len(cells(text)) == 1])
+    upload = interpret("fleet", [], [Grid(f"{name}.csv", name, cells(text)) for name, text in sheets.items()])
+    records = assemble(upload.rows, upload.empty_tables)
     assert not [f for f in records.findings if f.severity == "set_aside"]
     return build_exposures(records.as_of(records.latest_day))
 

@@ -7,10 +7,14 @@ from hypothesis import settings
 from hypothesis import strategies as st
 
 from wearfit.records.assemble import assemble
+from wearfit.records.choices import Choices
 from wearfit.records.findings import Finding
 from wearfit.records.identity import Row
-from wearfit.records.readers.sheet import Sheet, read_sheet
+from wearfit.records.readers.grid import Cell, Grid
 from wearfit.records.records import Records
+from wearfit.records.sheets.interpret import read_regions
+from wearfit.records.sheets.region import Region
+from wearfit.records.sheets.sheet import Sheet
 from wearfit.records.tables import TABLES
 
 # The same examples every time, and no clock: other work on the machine must not fail a test.
@@ -53,15 +57,32 @@ def fleet(**tables: Sequence[Cells]) -> dict[str, Sequence[Cells]]:
     return {**base, **tables}
 
 
-def sheet_of(name: str, rows: Sequence[Cells]) -> Sheet:
+def region_of(name: str, rows: Sequence[Mapping[str, Cell]], source: str = "", semicolons: bool = False) -> Region:
+    """A sheet with the columns of a table under their own names, the header in row 1."""
     table = TABLES[name]
     needed = [*(c.name for c in table.columns if c.required), *(group[0] for group in table.one_of)]
     header = list(dict.fromkeys([*needed, *(column for row in rows for column in row)]))
-    return read_sheet(table, f"{name}.csv", [header, *([row.get(column, "") for column in header] for row in rows)])
+    known = {place: table.column(column) for place, column in enumerate(header) if column in table.names}
+    unknown = {place: column for place, column in enumerate(header) if column not in table.names}
+    cells: list[list[Cell]] = [list(header), *([row.get(column, "") for column in header] for row in rows)]
+    grid = Grid(source or f"{name}.csv", name, cells, semicolons=semicolons)
+    return Region(table, grid, known, unknown, range(1, len(cells)), 0, len(header))
+
+
+def read_of(*regions: Region, choices: Choices | None = None, today: dt.date | None = None) -> Sheet:
+    """What one upload of the regions says, all tables together."""
+    rows, findings, counts = read_regions(regions, choices or Choices(), today)
+    return Sheet(tuple(rows), tuple(findings), sum(counts.values()))
+
+
+def sheet_of(name: str, rows: Sequence[Cells]) -> Sheet:
+    return read_of(region_of(name, rows))
 
 
 def rows_of(sheets: Sheets) -> list[Row]:
-    return [row for name, rows in sheets.items() for row in sheet_of(name, rows).rows]
+    """Rows of one upload, table by table in the order given."""
+    rows = read_of(*(region_of(name, some) for name, some in sheets.items())).rows
+    return [row for name in sheets for row in rows if row.table == name]
 
 
 def records_of(sheets: Sheets) -> Records:

@@ -1,6 +1,7 @@
 """Putting the tables together: typed frames in an order of their own, and a fingerprint of what is used."""
 
 import datetime as dt
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -11,15 +12,16 @@ from hypothesis import strategies as st
 
 from wearfit.errors import Refusal
 from wearfit.records.assemble import assemble
+from wearfit.records.choices import Choices, CountChoice
 from wearfit.records.tables import TABLES
 
 
 @pytest.mark.parametrize("missing", ["tools", "runs", "events"])
-def test_a_missing_required_table_is_refused(missing: str):
+def test_a_missing_required_table_is_refused_in_a_sentence(missing: str):
     sheets = {name: rows for name, rows in fleet().items() if name != missing}
     with pytest.raises(Refusal, match=missing) as refused:
         assemble(rows_of(sheets))
-    assert refused.value.status == 1
+    assert refused.value.status == 1 and refused.value.problem.endswith(".") and refused.value.repair.endswith(".")
 
 
 def test_an_empty_events_table_says_that_nothing_happened():
@@ -28,11 +30,33 @@ def test_an_empty_events_table_says_that_nothing_happened():
     assert records.latest_day == dt.date(2020, 1, 19)
 
 
-def test_a_counter_in_place_of_runs_is_wrong_use_as_yet():
-    counter = sheet_of("counter", [{"tool_id": "T1", "date": "2020-02-01", "counter_shots": "7"}]).rows
-    with pytest.raises(Refusal, match="Counter") as refused:
-        assemble([*rows_of(fleet(runs=[])), *counter])
-    assert refused.value.status == 2
+def test_a_counter_stands_in_for_the_runs():
+    counter = [{"tool_id": "T1", "date": f"2020-0{m}-01", "counter_shots": f"{m}000"} for m in (2, 3)]
+    records = records_of(fleet(tools=[tool(plant_id="Heath")], counter=counter))
+    given = {name: rows for name, rows in fleet(tools=[tool(plant_id="Heath")], counter=counter).items() if name != "runs"}
+    alone = assemble(rows_of(given))
+    assert alone.tables["runs"]["shots"].tolist() == [1000.0]
+    assert len(records.tables["runs"]) == 1  # what the runs say where there are both
+
+
+def test_findings_come_by_table_source_and_row():
+    sheets = fleet(runs=[run("2020-01-10", "2020-01-09"), run("2020-03-10", "2020-03-09")], tools=[tool(service_class="")])
+    rows = rows_of(sheets)
+    again = [
+        replace(row, source="a.csv", key=row.key + "2", values={**row.values, "resin_id": "R2"}) for row in rows if row.table == "runs"
+    ]
+    places = [(f.table, f.source, f.row or 0) for f in assemble([*rows, *again]).findings]
+    tables = list(TABLES)
+    assert places == sorted(places, key=lambda place: (tables.index(place[0]), *place[1:]))
+    assert {("runs", "a.csv", 2), ("runs", "runs.csv", 3), ("tools", "tools.csv", 2)} <= set(places)
+
+
+def test_the_users_choice_of_what_is_counted_reaches_its_rule():
+    sheets = fleet(tools=[tool(cavities="4")])
+    read = assemble(rows_of(sheets), (), Choices(counts=(CountChoice("T1", "parts"),)))
+    assert records_of(sheets).tables["runs"]["shots"].tolist() == [1000.0]
+    assert read.tables["runs"]["shots"].tolist() == [pytest.approx(1000 / 0.97 / 4)]
+    assert read.fingerprint != records_of(sheets).fingerprint
 
 
 def test_frames_have_every_table_and_column_typed():

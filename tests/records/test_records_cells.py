@@ -8,7 +8,7 @@ from fleets import checked
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wearfit.records.cells import Unreadable, canonical, number_text
+from wearfit.records.cells import LONGEST_CELL, Unreadable, canonical, clean, number_text
 from wearfit.records.tables import TABLES, Column
 
 DATE = Column("date", "date")
@@ -99,6 +99,35 @@ def test_cells_that_cannot_be_read_say_what_to_write(column: Column, typed: str)
     assert refused.value.problem.startswith(column.name)
     assert refused.value.problem.endswith(".")
     assert refused.value.repair.endswith(".")
+
+
+@pytest.mark.parametrize(
+    ("typed", "text"),
+    [
+        ("T\u200b1", "T1"), ("\ufeffT1", "T1"), ("T\u00a01", "T 1"), ("T\u202f1", "T 1"), ("T\u00ad1", "T1"), ("\u202aT1\u202c", "T1"),
+        ("one\r\ntwo\rthree", "one\ntwo\nthree"), ("e\u200b\u0301", "é"), ("\u3000T1\u2003", "T1"),
+    ],
+)  # fmt: skip
+def test_what_no_one_sees_is_not_kept(typed: str, text: str):
+    assert clean(typed) == text
+
+
+@checked
+@given(st.text(max_size=12))
+def test_a_clean_text_is_clean(typed: str):
+    assert clean(clean(typed)) == clean(typed)
+
+
+@pytest.mark.parametrize("typed", ["bell \x07", "esc\x1b[0m", "c1 \x9b", "half \ud800", "x" * (LONGEST_CELL + 1)])
+@pytest.mark.parametrize("column", [TEXT, NUMBER, DATE, EVENT, FLAG])
+def test_control_characters_and_pages_of_text_are_refused_in_a_sentence_that_can_be_printed(column: Column, typed: str):
+    with pytest.raises(Unreadable) as refused:
+        canonical(column, typed)
+    assert refused.value.problem.isprintable() and len(refused.value.problem) < 200
+
+
+def test_tabs_and_new_lines_are_no_control_characters():
+    assert canonical(TEXT, "one\ttwo\nthree") == "one\ttwo\nthree"
 
 
 def test_dates_are_the_calendar_dates_of_iso_8601():

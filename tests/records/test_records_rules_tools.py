@@ -1,7 +1,7 @@
 """Tools: bands, classes, what lay before the records, and what the other tables must describe."""
 
 import pytest
-from fleets import Cells, about, event, fleet, records_of, run, tool
+from fleets import Cells, about, fleet, records_of, run, tool
 
 from wearfit.records.records import Records
 
@@ -36,7 +36,7 @@ def test_only_a_tool_without_class_and_band_mixes_the_bands():
 
 
 def test_an_unknown_steel_is_read_as_blank():
-    records = _tools(tool(cavity_steel="harder"))
+    records = _tools(tool(cavity_steel="hardd"))
     (finding,) = about(records.findings, "tools", "cavity_steel")
     assert finding.severity == "repaired" and "'hard'" in finding.repair
     assert records.tables["tools"].loc[0, "cavity_steel"] == ""
@@ -63,22 +63,22 @@ def test_a_tool_that_never_ran_has_nothing_unknown_before_its_runs():
     assert about(records.findings, "tools", "opening_life_shots") == []
 
 
-def test_a_tool_whose_use_only_a_counter_tells_is_set_aside_with_its_rows():
-    records = _tools(tool("T1"), tool("T2"), counter=[COUNT, {**COUNT, "tool_id": "T2"}], events=[event("2020-02-01", "service", "T2")])
-    (finding,) = about(records.findings, "tools", "tool_id")
-    assert (finding.row, finding.severity) == (3, "set_aside")
-    assert records.tables["tools"]["tool_id"].tolist() == ["T1"]
-    assert len(records.tables["events"]) == 0
-    assert records.tables["counter"]["tool_id"].tolist() == ["T1"]
-
-
 def test_what_is_kept_but_not_used_yet_is_told_once_a_table():
     reading = {"tool_id": "T1", "date": "2020-02-01", "feature": "gate", "value": "0.1", "limit": "0.2"}
-    records = _tools(tool(coating="chrome"), readings=[reading, {**reading, "feature": "step"}], counter=[COUNT])
+    records = _tools(tool(coating="chrome"), readings=[reading, {**reading, "feature": "step"}])
     assert about(records.findings, "tools", "coating")[0].severity == "note"
     (readings,) = about(records.findings, "readings", None)
     assert "2 rows" in readings.problem
-    assert len(about(records.findings, "counter", None)) == 1
+
+
+def test_counter_readings_are_not_said_to_go_unused():
+    assert about(_tools(tool(), counter=[COUNT]).findings, "counter", None) == []
+
+
+def test_a_tool_with_a_counter_and_no_runs_stays_in_use():
+    tools = (tool("T1"), tool("T2", plant_id="Heath"))
+    records = _tools(*tools, counter=[{**COUNT, "tool_id": "T2"}])
+    assert records.tables["tools"]["tool_id"].tolist() == ["T1", "T2"]
 
 
 def test_plants_and_resins_that_no_row_describes_widen_the_answer():

@@ -39,6 +39,7 @@ def test_every_column_is_explained(table: Table):
         assert column.meaning.endswith("."), column.name
         if column.kind in ("number", "count", "value"):
             assert column.unit, column.name
+            assert column.low is not None and column.high is not None, f"{column.name} must not be drowned by a slip"
 
 
 @each_table

@@ -35,6 +35,6 @@ def test_forty_thousand_runs_are_checked_within_the_limit():
 
 
 def test_reading_and_identity_load_no_frame_library():
-    modules = ("readers.read", "identity", "tables", "upload", "findings")
+    modules = ("readers.read", "sheets.interpret", "identity", "tables", "upload", "findings")
     program = "import sys; " + "; ".join(f"import wearfit.records.{name}" for name in modules) + "; print('pandas' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True).stdout.strip() == "False"

@@ -167,7 +167,7 @@ def build_exposures(records: Records) -> Exposures:
     climate, climate_findings = plant_climate(
         tables["plants"], tables["climate"], plant_ids, np.datetime64(int(months[0]), "M"), np.datetime64(int(months[1]), "M")
     )
-    resins, resin_findings = describe_resins(tables["resins"], resin_ids)
+    resins = describe_resins(tables["resins"], resin_ids)
     candidates = build_candidates(tools)
     built = build_cells(tools, runs, events, episodes, candidates, climate, resins, home, keys)
     sudden = sudden_stops(tools, runs, events, episodes, len(plant_ids), home, keys)
@@ -192,7 +192,7 @@ def build_exposures(records: Records) -> Exposures:
         stated_wear=by_wear,
         stated_other=len(causes) - by_wear,
         by_plant=_by_plant(runs, built.episodes, built.last_plant, len(plant_ids)),
-        findings=(*climate_findings, *resin_findings, *built.findings, *_tool_findings(tools)),
+        findings=(*climate_findings, *built.findings, *_tool_findings(tools, runs)),
     )
 
 
@@ -216,18 +216,18 @@ def _by_plant(runs: Runs, episodes: Episodes, last_plant: Array, n_plants: int) 
     )
 
 
-def _tool_findings(tools: Tools) -> tuple[Finding, ...]:
+def _tool_findings(tools: Tools, runs: Runs) -> tuple[Finding, ...]:
+    """Tools that no run shows and whose past is unknown; of those with runs the records say so."""
     found = []
-    for i in np.flatnonzero(np.isnan(tools.entry_shots)):
+    for i in np.setdiff1d(np.flatnonzero(np.isnan(tools.entry_shots)), runs.tool):
         found.append(
             Finding(
                 "tools",
                 None,
                 "opening_life_shots",
                 tools.tool_id[i],
-                "How many shots came before the first recorded run, or where they were made, is not known, so the life under way at "
-                "that time cannot be counted yet.",
-                "Enter opening_life_shots (0 for a tool that was new) and plant_id, or wait for its next retool.",
+                f"Tool {tools.tool_id[i]} has no run, and how many shots it had made before the records begin, or where, is not known.",
+                "Hand over its runs, or fill in opening_life_shots (0 for a tool that was new) and plant_id.",
                 "note",
             )
         )

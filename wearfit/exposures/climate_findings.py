@@ -114,8 +114,6 @@ def _air_notes(site: PlantSite, gaps: ClimateGaps, i: int) -> Iterator[Finding]:
 def _plant_notes(site: PlantSite, gaps: ClimateGaps, i: int) -> Iterator[Finding]:
     plant = site.plant_ids[i]
     row = int(site.row[i]) if np.isfinite(site.row[i]) else None
-    if row is None:
-        yield _note("plants", None, "plant_id", plant, f"{plant} has no row in plants.", f"Add a row for {plant} to plants.")
     if gaps.absent_months[i] < 12 and not site.coolant_stated[i]:
         yield _note(
             "plants",
@@ -124,6 +122,7 @@ def _plant_notes(site: PlantSite, gaps: ClimateGaps, i: int) -> Iterator[Finding
             None,
             f"The coolant temperature of {plant} is not stated; {site.coolant_c[i]:g} degC is assumed.",
             "Enter the temperature of the coolant supply.",
+            site.source[i],
         )
     if site.conditioned[i] or gaps.outdoor_absent_months[i] == 12:
         return
@@ -139,6 +138,7 @@ def _plant_notes(site: PlantSite, gaps: ClimateGaps, i: int) -> Iterator[Finding
                 None,
                 f"{column} of {plant} is not stated; {assumed:g} mg/(m2 d), a typical inland value, is assumed.",
                 "Enter a measured or mapped deposition; near the sea chloride matters most.",
+                site.source[i],
             )
     for valid, value, clipped in zip(VALID_RANGES, gaps.annual_inputs[:, i], gaps.clipped[:, i], strict=True):
         if clipped:
@@ -151,8 +151,9 @@ def _plant_notes(site: PlantSite, gaps: ClimateGaps, i: int) -> Iterator[Finding
                 f"The annual {valid.name} of {plant} lies outside {valid.low:g} to {valid.high:g} {valid.unit}, where ISO 9223 holds; "
                 "the nearer limit is used.",
                 "Check the value; if it is right, read the corrosivity as a bound.",
+                site.source[i] if of_site else "",
             )
 
 
-def _note(table: str, row: int | None, column: str, value: str | None, problem: str, repair: str) -> Finding:
-    return Finding(table, row, column, value, problem, repair, "note")
+def _note(table: str, row: int | None, column: str, value: str | None, problem: str, repair: str, source: str = "") -> Finding:
+    return Finding(table, row, column, value, problem, repair, "note", source)

@@ -26,6 +26,8 @@ class PlantSite:
     plant_ids : tuple of str, length plant
     row : array, shape (plant,)
         Row in the plants table, NaN for a plant without one.
+    source : tuple of str, length plant
+        File or sheet that the row stands in, "" for none.
     coolant_c, so2_mg_m2_day, chloride_mg_m2_day : arrays, shape (plant,)
         As stated, the default where blank. [degC], [mg/(m2 d)], [mg/(m2 d)]
     coolant_stated, so2_stated, chloride_stated : bool arrays, shape (plant,)
@@ -35,6 +37,7 @@ class PlantSite:
 
     plant_ids: tuple[str, ...]
     row: NDArray[np.float64]
+    source: tuple[str, ...]
     coolant_c: NDArray[np.float64]
     so2_mg_m2_day: NDArray[np.float64]
     chloride_mg_m2_day: NDArray[np.float64]
@@ -64,6 +67,7 @@ def plant_site(plants: pd.DataFrame, plant_ids: Sequence[str]) -> PlantSite:
     return PlantSite(
         plant_ids=tuple(plant_ids),
         row=row,
+        source=tuple(stated["source"].fillna("")),
         coolant_c=np.where(np.isnan(coolant), COOLANT_DEFAULT_C, coolant),
         so2_mg_m2_day=np.where(np.isnan(so2), SO2_DEFAULT_MG_M2_DAY, so2),
         chloride_mg_m2_day=np.where(np.isnan(chloride), CHLORIDE_DEFAULT_MG_M2_DAY, chloride),

@@ -6,8 +6,6 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from wearfit.records.findings import Finding
-
 Array = np.ndarray
 
 # How hard a per cent of filler wears, relative to one of glass. Judgement, from life multipliers of .65 for 20-40 % mineral
@@ -44,29 +42,17 @@ def filler_equivalent(pct: float, kind: str) -> float:
     return share * pct / 10.0
 
 
-def describe_resins(table: pd.DataFrame, resin_ids: tuple[str, ...]) -> tuple[Resins, tuple[Finding, ...]]:
-    """Covariates of the resins that the runs or the plan name."""
+def describe_resins(table: pd.DataFrame, resin_ids: tuple[str, ...]) -> Resins:
+    """Covariates of the resins that the runs or the plan name; no filler and no acid where no row describes one."""
     index = {str(name): i for i, name in enumerate(table["resin_id"])}
     pct, corrosive_flag = table["filler_pct"].to_numpy(dtype=float), table["corrosive"].to_numpy(dtype=float)
     family, kind = table["family"].tolist(), table["filler_kind"].tolist()
     filler, corrosive, described = np.zeros(len(resin_ids)), np.zeros(len(resin_ids)), np.zeros(len(resin_ids), dtype=bool)
-    findings = []
     for i, resin_id in enumerate(resin_ids):
         row = index.get(resin_id)
         if row is None:
-            findings.append(
-                Finding(
-                    "resins",
-                    None,
-                    "resin_id",
-                    resin_id,
-                    "Runs use this resin, but nothing describes it; its wear is taken as widely unsure.",
-                    "Add it to the resins table with its family and filler.",
-                    "note",
-                )
-            )
             continue
         described[i] = True
         filler[i] = filler_equivalent(pct[row], str(kind[row]))
         corrosive[i] = float(is_corrosive(str(family[row]))) if np.isnan(corrosive_flag[row]) else corrosive_flag[row]
-    return Resins(resin_ids, filler, corrosive, described), tuple(findings)
+    return Resins(resin_ids, filler, corrosive, described)

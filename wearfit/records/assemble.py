@@ -4,28 +4,43 @@ from collections.abc import Callable, Collection, Iterable, Sequence
 from typing import Final
 
 from wearfit.errors import Refusal
+from wearfit.records.choices import Choices
 from wearfit.records.findings import Finding
 from wearfit.records.frames import Frames, to_frames
 from wearfit.records.identity import Row, rows_in_force
 from wearfit.records.records import Records
 from wearfit.records.renumbering import renumber
+from wearfit.records.rules.cavities import judge_cavities
+from wearfit.records.rules.climate import judge_climate
+from wearfit.records.rules.counter.judge import judge_counters
+from wearfit.records.rules.counter.reconcile import reconcile_counters
+from wearfit.records.rules.counter.thousands import judge_thousands
+from wearfit.records.rules.counts.judge import NO_CHOICES, judge_counts
+from wearfit.records.rules.days import set_aside_strays
 from wearfit.records.rules.events import judge_events
+from wearfit.records.rules.gaps import note_gaps
 from wearfit.records.rules.marking import Judged
 from wearfit.records.rules.openings import judge_openings
+from wearfit.records.rules.overlaps import judge_overlaps
 from wearfit.records.rules.references import judge_references
+from wearfit.records.rules.renumbered import note_renumbered
 from wearfit.records.rules.runs import judge_runs
+from wearfit.records.rules.survivors import note_survivors
 from wearfit.records.rules.tools import judge_tools
 from wearfit.records.rules.unused import note_unused
 from wearfit.records.rules.words import blank_unlisted_words
 from wearfit.records.tables import TABLES
 
-# In this order: each rule sees only what those before it have left in use.
+# In this order: each rule sees only what those before it have left in use. Counts are judged before the counter's own runs join
+# the table, whose shots are shots for certain; both before the runs, whose shots they settle.
 RULES: Final[tuple[Callable[[Frames], Judged], ...]] = (
-    blank_unlisted_words, judge_tools, judge_references, judge_events, judge_runs, judge_openings, note_unused,
+    blank_unlisted_words, judge_tools, judge_references, set_aside_strays, judge_events, judge_climate,
+    judge_counts, judge_counters, judge_runs, judge_overlaps, judge_cavities, reconcile_counters, judge_thousands, note_gaps,
+    judge_openings, note_renumbered, note_survivors, note_unused,
 )  # fmt: skip
 
 
-def assemble(rows: Iterable[Row], empty_tables: Collection[str] = ()) -> Records:
+def assemble(rows: Iterable[Row], empty_tables: Collection[str] = (), choices: Choices = NO_CHOICES) -> Records:
     """Put rows together into the records in use.
 
     Parameters
@@ -35,23 +50,26 @@ def assemble(rows: Iterable[Row], empty_tables: Collection[str] = ()) -> Records
     empty_tables : collection of str
         Tables that were handed over without a row. A fleet that has had no event yet says so by an empty events table; one
         whose events were left out would look as if its tools never wore.
+    choices : Choices
+        What the user decided; of it, what the counts of runs count.
 
     Returns
     -------
     Records
-        The same whatever the order of the rows, but for keys given twice in one upload with other values.
+        The same whatever the order of the rows, but for keys given twice in one upload with other values. Findings come in order
+        of the tables, the files and the rows.
 
     Raises
     ------
     Refusal
-        Where tools, runs or events are missing; status 2 where a counter stands in for the runs, which is not read yet.
+        Where there are no tools, neither runs nor counter readings, or no events table.
     """
     given = rows_in_force(list(rows))
     _refuse_missing({row.table for row in given}, empty_tables)
     renumbered, findings = renumber(given)
     frames: Frames = to_frames(renumbered)
     for rule in RULES:
-        frames, noticed = rule(frames)
+        frames, noticed = judge_counts(frames, choices) if rule is judge_counts else rule(frames)
         findings += noticed
     return Records(frames, tuple(_in_order(findings)))
 
@@ -59,16 +77,18 @@ def assemble(rows: Iterable[Row], empty_tables: Collection[str] = ()) -> Records
 def _refuse_missing(filled: Collection[str], empty: Collection[str]) -> None:
     if "tools" not in filled:
         raise Refusal("The tools table has no row that can be read.", "Hand over the tools with tool_id and commissioned_on.")
-    if "runs" not in filled and "counter" in filled:
-        raise Refusal("Counter readings without a runs table cannot be used yet.", "Hand over the runs.", status=2)
-    for name in ("runs", "events"):
-        if name not in filled and name not in empty:
-            raise Refusal(
-                f"The {name} table is missing or has no row that can be read.",
-                f"Hand over the {name}; where there were none, a table with its header alone.",
-            )
+    if not {"runs", "counter"} & {*filled, *empty}:
+        raise Refusal(
+            "There are neither runs nor counter readings that can be read.",
+            "Hand over the runs or the counter; where nothing was run yet, a runs table with its header alone.",
+        )
+    if "events" not in {*filled, *empty}:
+        raise Refusal(
+            "The events table is missing or has no row that can be read.",
+            "Hand over the events; where there were none, a table with its header alone.",
+        )
 
 
 def _in_order(findings: Sequence[Finding]) -> list[Finding]:
     tables = list(TABLES)
-    return sorted(findings, key=lambda finding: (tables.index(finding.table), finding.row or 0))
+    return sorted(findings, key=lambda finding: (tables.index(finding.table), finding.source, finding.row or 0))

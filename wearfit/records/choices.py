@@ -2,7 +2,7 @@
 
 import json
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from typing import Any, Final, Literal
 
@@ -18,6 +18,7 @@ DATE_ORDERS: Final[tuple[DateOrder, ...]] = ("day month year", "month day year",
 DECIMALS: Final[tuple[Decimals, ...]] = ("point", "comma")
 COUNTED_IN: Final[tuple[CountedIn, ...]] = ("shots", "parts")
 
+EVERY_COLUMN: Final = tuple(dict.fromkeys(name for table in TABLES.values() for name in table.names))
 SECTIONS: Final = ("tables", "columns", "dates", "decimals", "encodings", "counts")
 
 
@@ -41,9 +42,9 @@ class Choices:
     columns : mapping of str to mapping of str to str
         By table: header to the column it is; "" to keep it unused.
     dates : mapping of str to mapping of str to DateOrder
-        By table and column: the order in which its dates are written.
+        By column, under its table or, where one sheet is written otherwise, under the sheet: the order in which its dates are written.
     decimals : mapping of str to mapping of str to Decimals
-        By table and column: what marks the decimals.
+        By column, under its table or sheet: what marks the decimals.
     encodings : mapping of str to str
         Name of a text file to its encoding.
     counts : tuple of CountChoice
@@ -65,11 +66,13 @@ class Choices:
         """Column that a header stands for, "" where it is to be kept unused, None where that is not decided."""
         return _looked_up(self.columns.get(table, {}), header)
 
-    def date_order_of(self, table: str, column: str) -> DateOrder | None:
-        return self.dates.get(table, {}).get(column)
+    def date_order_of(self, table: str, column: str, sheets: Sequence[str] = ()) -> DateOrder | None:
+        """Order of a column's dates, None where it is not decided; what is said of its sheet, by any of its names, goes first."""
+        return _of_column(self.dates, table, column, sheets)
 
-    def decimals_of(self, table: str, column: str) -> Decimals | None:
-        return self.decimals.get(table, {}).get(column)
+    def decimals_of(self, table: str, column: str, sheets: Sequence[str] = ()) -> Decimals | None:
+        """What marks a column's decimals, None where it is not decided; what is said of its sheet, by any of its names, goes first."""
+        return _of_column(self.decimals, table, column, sheets)
 
     def encoding_of(self, filename: str) -> str | None:
         return _looked_up(self.encodings, filename)
@@ -131,7 +134,7 @@ def _checked(said: Mapping[str, Any]) -> Choices:
     return Choices(
         tables=tables,
         encodings=encodings,
-        columns=_by_column(said, "columns", None),
+        columns=_by_table(said),
         dates=_by_column(said, "dates", DATE_ORDERS),  # type: ignore[arg-type]
         decimals=_by_column(said, "decimals", DECIMALS),  # type: ignore[arg-type]
         counts=tuple(_count(entry) for entry in _entries(said)),
@@ -145,23 +148,35 @@ def _texts(said: Mapping[str, Any], section: str) -> dict[str, str]:
     return dict(entries)
 
 
-def _by_column(said: Mapping[str, Any], section: str, words: Iterable[str] | None) -> dict[str, dict[str, str]]:
-    """A section by table: of headers to columns where `words` is None, else of columns to one of the words."""
-    by_table = said.get(section, {})
-    if not isinstance(by_table, Mapping):
-        raise Refusal(f"The section {section} of the choices names no table.", f"Write it as [{section}.runs].", status=2)
+def _by_table(said: Mapping[str, Any]) -> dict[str, dict[str, str]]:
+    """The section of headers and the columns they are, by table."""
     read = {}
-    for table in by_table:
+    for table in _sections(said, "columns"):
         _one_of(table, TABLES, "a table")
-        names = ("", *TABLES[table].names)
-        read[table] = _texts(by_table, table)
-        for left, right in read[table].items():
-            if words is None:
-                _one_of(right, names, f"a column of {table}")
-            else:
-                _one_of(left, names, f"a column of {table}")
-                _one_of(right, words, f"a choice for {section}")
+        read[table] = _texts(said["columns"], table)
+        for column in read[table].values():
+            _one_of(column, ("", *TABLES[table].names), f"a column of {table}")
     return read
+
+
+def _by_column(said: Mapping[str, Any], section: str, words: Iterable[str]) -> dict[str, dict[str, str]]:
+    """A section of columns and words, by table or sheet."""
+    words = tuple(words)
+    read = {}
+    for where in _sections(said, section):
+        names = TABLES[where].names if where in TABLES else EVERY_COLUMN
+        read[where] = _texts(said[section], where)
+        for column, word in read[where].items():
+            _one_of(column, names, f"a column of {where}")
+            _one_of(word, words, f"a choice for {section}")
+    return read
+
+
+def _sections(said: Mapping[str, Any], section: str) -> Mapping[str, Any]:
+    parts = said.get(section, {})
+    if not isinstance(parts, Mapping):
+        raise Refusal(f"The section {section} of the choices names no table.", f"Write it as [{section}.runs].", status=2)
+    return parts
 
 
 def _entries(said: Mapping[str, Any]) -> list[Mapping[str, Any]]:
@@ -186,9 +201,15 @@ def _one_of(word: str, words: Iterable[str], what: str) -> None:
         raise Refusal(f"The choices name '{word}', which is not {what}.", offer(word, words, f"Write one of {listed}."), status=2)
 
 
-def _looked_up(said: Mapping[str, str], name: str) -> str | None:
+def _looked_up[Said](said: Mapping[str, Said], name: str) -> Said | None:
     """What is said of a name, whatever its case, spaces and hyphens."""
     if name in said:
         return said[name]
     plain = plain_name(name)
     return next((value for key, value in said.items() if plain_name(key) == plain), None)
+
+
+def _of_column[Word](said: Mapping[str, Mapping[str, Word]], table: str, column: str, sheets: Sequence[str]) -> Word | None:
+    # A sheet that goes by the table's name has no section of its own.
+    of_sheets = [_looked_up(said, sheet) or {} for sheet in sheets if plain_name(sheet) not in TABLES]
+    return next((words[column] for words in (*of_sheets, said.get(table, {})) if column in words), None)

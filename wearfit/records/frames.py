@@ -1,7 +1,8 @@
 """Record tables as typed frames, and back to canonical text."""
 
-from collections.abc import Iterable, Mapping, Sequence
-from typing import Any, Final, Literal
+from collections.abc import Callable, Container, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final, Literal
 
 import numpy as np
 import pandas as pd
@@ -13,9 +14,11 @@ from wearfit.records.tables import TABLES, Column, Table
 Frames = Mapping[str, pd.DataFrame]
 
 ROW: Final = "row"  # row of the file, beside the columns of the table
+SOURCE: Final = "source"  # the file or sheet that the row stands in, "" where there is none to name
 BELOW: Final = "value_below"  # whether a reading was only found to lie below its value
 
 _DATED: Final[dict[str, Literal["D", "M", "s"]]] = {"date": "D", "month": "M", "timestamp": "s"}
+_WORDED: Final = ("text", "choice")
 
 
 def to_frames(rows: Iterable[Row]) -> dict[str, pd.DataFrame]:
@@ -30,51 +33,114 @@ def to_frames(rows: Iterable[Row]) -> dict[str, pd.DataFrame]:
     dict of str to DataFrame
         Every table of TABLES with every one of its columns, in canonical order: text and words as str, "" for a blank
         cell; dates, months and timestamps as datetime64[s], NaT for a blank; numbers, counts and flags as float64, NaN for
-        a blank. Besides, `row`, and in readings `value_below`.
+        a blank. Besides, `row` and `source`, and in readings `value_below`.
     """
     of_table: dict[str, list[Row]] = {name: [] for name in TABLES}
     for row in rows:
         of_table[row.table].append(row)
-    return {name: canonical_order(TABLES[name], _typed(TABLES[name], some)) for name, some in of_table.items()}
+    return {name: _typed(TABLES[name], some) for name, some in of_table.items()}
+
+
+@dataclass(frozen=True)
+class _Coded:
+    """A column as its distinct cells, typed, and which of them stands in each row: a history says the same over and over."""
+
+    distinct: np.ndarray
+    codes: np.ndarray
+
+    def in_order(self, order: np.ndarray) -> "np.ndarray | pd.Series":
+        cells = self.distinct[self.codes[order]]
+        # An array of objects would become pandas' own text, with NaN for blank.
+        return pd.Series(cells, dtype=object) if cells.dtype == object else cells
 
 
 def _typed(table: Table, rows: Sequence[Row]) -> pd.DataFrame:
-    columns: dict[str, Any] = {}
+    columns: dict[str, _Coded] = {}
     for column in table.columns:
-        texts = [row.values.get(column.name, "") for row in rows]
+        codes, texts = _coded([row.values.get(column.name, "") for row in rows], len(rows))
         if column.kind == "value":
-            columns[BELOW] = np.array([text.startswith("<") for text in texts], dtype=bool)
+            columns[BELOW] = _Coded(np.array([text.startswith("<") for text in texts], dtype=bool), codes)
             texts = [text.removeprefix("<") for text in texts]
-        columns[column.name] = _array(column, texts)
-    columns[ROW] = np.array([row.row for row in rows], dtype=np.int64)
-    return pd.DataFrame(columns)
+        columns[column.name] = _Coded(_array(column, texts), codes)
+    columns[ROW] = _Coded(np.array([row.row for row in rows], dtype=np.int64), np.arange(len(rows), dtype=np.int32))
+    codes, sources = _coded([row.source for row in rows], len(rows))
+    columns[SOURCE] = _Coded(_objects(sources), codes)
+    # Put in order before the frame is made, which spares a copy of a large one.
+    order = _order(table, len(rows), lambda name: _ranks(columns[name].distinct)[columns[name].codes], columns)
+    return pd.DataFrame({name: column.in_order(order) for name, column in columns.items()}, copy=False)
 
 
-def _array(column: Column, texts: list[str]) -> "np.ndarray | pd.Series":
+def _coded(texts: Iterable[str], count: int) -> tuple[np.ndarray, list[str]]:
+    """The place of each text among the distinct ones, and those."""
+    places: dict[str, int] = {}
+    codes = np.fromiter((places.setdefault(text, len(places)) for text in texts), dtype=np.int32, count=count)
+    return codes, list(places)
+
+
+def _array(column: Column, texts: Sequence[str]) -> np.ndarray:
     if column.kind in _DATED:
         return np.array([text or "NaT" for text in texts], dtype="datetime64[s]")
-    if column.kind in ("text", "choice"):
-        return pd.Series(texts, dtype=object)  # an array of objects would become pandas' own text, with NaN for blank
+    if column.kind in _WORDED:
+        return _objects(texts)
     return np.array([float(text) if text else np.nan for text in texts], dtype=np.float64)
+
+
+def _objects(texts: Sequence[str]) -> np.ndarray:
+    words = np.empty(len(texts), dtype=object)
+    words[:] = texts
+    return words
 
 
 def canonical_order(table: Table, frame: pd.DataFrame) -> pd.DataFrame:
     """Rows sorted by the key, then by the other columns, so that the order of the file plays no part."""
-    if len(frame) < 2:
-        return frame.reset_index(drop=True)
-    by = [*table.key, *(name for name in table.names if name not in table.key), ROW]
-    return frame.sort_values(by, ignore_index=True)
+    order = _order(table, len(frame), lambda name: _ranks_of_cells(frame[name]), frame)
+    return frame.take(order).reset_index(drop=True)
+
+
+def _order(table: Table, count: int, ranks_of: Callable[[str], np.ndarray], names: Container[str]) -> np.ndarray:
+    """Places of the rows in canonical order, from the ranks of the cells of each column."""
+    if count < 2:
+        return np.arange(count)
+    ranks = [ranks_of(name) for name in table.key]
+    order = np.lexsort(ranks[::-1])
+    tied = np.ones(count - 1, dtype=bool)
+    for rank in ranks:
+        tied &= rank[order][1:] == rank[order][:-1]
+    if not tied.any():  # nearly always, and the other columns need not be ranked
+        return order
+    others = [*(name for name in table.names if name not in table.key), ROW, SOURCE]
+    ranks += [ranks_of(name) for name in others if name in names]
+    return np.lexsort(ranks[::-1])
+
+
+def _ranks(cells: np.ndarray) -> np.ndarray:
+    """Numbers in the order of the cells, equal where the cells are; blank days and numbers last."""
+    if cells.dtype != object:
+        return np.where(np.isnat(cells), np.iinfo(np.int64).max, cells.astype(np.int64)) if cells.dtype.kind == "M" else cells
+    place = np.empty(len(cells), dtype=np.intp)
+    place[sorted(range(len(cells)), key=cells.__getitem__)] = np.arange(len(cells))
+    return place
+
+
+def _ranks_of_cells(cells: pd.Series) -> np.ndarray:
+    if cells.dtype.kind in "biufM":
+        return _ranks(cells.to_numpy())
+    codes, distinct = _coded(cells, len(cells))
+    return _ranks(_objects(distinct))[codes]
 
 
 def cell_texts(column: Column, frame: pd.DataFrame) -> list[str]:
     """Canonical text of each cell of a column, "" for a blank one; the inverse of `to_frames`."""
     cells = frame[column.name].to_numpy()
-    if column.kind in _DATED:
-        days = np.datetime_as_string(cells.astype("datetime64[s]"), unit=_DATED[column.kind])
-        return ["" if day == "NaT" else str(day) for day in days]
-    if column.kind in ("text", "choice"):
+    if column.kind in _WORDED:
         return [str(cell) for cell in cells]
-    texts = ["" if np.isnan(cell) else number_text(cell) for cell in cells.tolist()]
+    distinct, places = np.unique(cells, return_inverse=True)
+    if column.kind in _DATED:
+        days = np.datetime_as_string(distinct.astype("datetime64[s]"), unit=_DATED[column.kind])
+        words = ["" if day == "NaT" else str(day) for day in days]
+    else:
+        words = ["" if np.isnan(cell) else number_text(cell) for cell in distinct.tolist()]
+    texts = [words[place] for place in places.tolist()]
     if column.kind == "value":
         return ["<" + text if below else text for text, below in zip(texts, frame[BELOW], strict=True)]
     return texts

@@ -1,11 +1,12 @@
 """Which row is which: keys, versions and repeats."""
 
 import json
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from wearfit.records.tables import TABLES, Table
+from wearfit.records.tables import TABLES, Column, Table
 
 ChangeKind = Literal["new", "changed", "unchanged", "repeated"]
 Values = Mapping[str, str]
@@ -52,7 +53,17 @@ class Change:
 
 def key_of(table: Table, values: Values) -> str:
     """JSON list of the key cells of a row, a blank one as what it means."""
-    return json.dumps([values.get(name, "") or table.column(name).default for name in table.key], ensure_ascii=False)
+    return key_of_pieces(key_piece(table.column(name), values.get(name, "")) for name in table.key)
+
+
+def key_piece(column: Column, text: str) -> str:
+    """One cell of a key as its JSON list writes it."""
+    return json.dumps(text or column.default, ensure_ascii=False)
+
+
+def key_of_pieces(pieces: Iterable[str]) -> str:
+    """The key out of its cells as `key_piece` gives them."""
+    return f"[{', '.join(pieces)}]"
 
 
 def plan_changes(stored: Mapping[tuple[str, str], Sequence[Values]], incoming: Sequence[Row]) -> list[Change]:
@@ -77,28 +88,48 @@ def plan_changes(stored: Mapping[tuple[str, str], Sequence[Values]], incoming: S
     version before. Where they do, rows equal to a stored one are that one; the others take the place of the stored ones
     that they share most cells with, and what is left over is new.
     """
+    # Nearly every key comes once and is not stored yet; only the others need be gathered.
+    places = [(row.table, row.key) for row in incoming]
+    again = _given_again(places)
+    changes: list[Change | None] = []
     groups: dict[tuple[str, str], list[int]] = {}
-    for position, row in enumerate(incoming):
-        groups.setdefault((row.table, row.key), []).append(position)
-    changes: dict[int, Change] = {}
-    for (table, key), positions in groups.items():
+    for position, (row, place) in enumerate(zip(incoming, places, strict=True)):
+        if place in again or stored.get(place):
+            groups.setdefault(place, []).append(position)
+            changes.append(None)
+        else:
+            changes.append(Change(_at(row, 0), "new"))
+    for place, positions in groups.items():
         rows = [incoming[position] for position in positions]
-        before = stored.get((table, key), ())
+        before = stored.get(place, ())
         if len(rows) == 1 and len(before) <= 1:  # nearly all of them, whether the table's rows repeat or not
             decided = _single(before, rows)
         else:
-            decided = _repeating(before, rows) if TABLES[table].repeats else _single(before, rows)
-        changes.update(zip(positions, decided, strict=True))
-    return [changes[position] for position in range(len(incoming))]
+            decided = _repeating(before, rows) if TABLES[place[0]].repeats else _single(before, rows)
+        for position, change in zip(positions, decided, strict=True):
+            changes[position] = change
+    return [change for change in changes if change is not None]
 
 
 def rows_in_force(rows: Sequence[Row]) -> list[Row]:
     """The rows of one upload that count when nothing is stored: the last version of each, once, in the order of the file."""
+    keys: dict[str, set[str]] = {}
+    for row in rows:
+        keys.setdefault(row.table, set()).add(row.key)
+    if sum(map(len, keys.values())) == len(rows):
+        return [_at(row, 0) for row in rows]
     latest: dict[tuple[str, str, int], Row] = {}
     for change in plan_changes({}, rows):
         if change.kind != "repeated":
             latest[change.row.table, change.row.key, change.row.occurrence] = change.row
     return list(latest.values())
+
+
+def _given_again(places: Sequence[tuple[str, str]]) -> set[tuple[str, str]]:
+    """Keys that come more than once."""
+    if len(set(places)) == len(places):
+        return set()
+    return {place for place, count in Counter(places).items() if count > 1}
 
 
 def _at(row: Row, occurrence: int) -> Row:
@@ -123,20 +154,17 @@ def _single(before: Sequence[Values], rows: Sequence[Row]) -> list[Change]:
 
 
 def _repeating(before: Sequence[Values], rows: Sequence[Row]) -> list[Change]:
-    distinct: list[int] = []
-    same_as: list[int] = []
-    for i, row in enumerate(rows):
-        first = next((j for j in distinct if rows[j].values == row.values), i)
-        same_as.append(first)
-        if first == i:
-            distinct.append(i)
+    first_with: dict[frozenset[tuple[str, str]], int] = {}
+    same_as = [first_with.setdefault(frozenset(row.values.items()), i) for i, row in enumerate(rows)]
+    distinct = list(first_with.values())
+    held: dict[frozenset[tuple[str, str]], int] = {}
+    for occurrence, values in enumerate(before):
+        held.setdefault(frozenset(values.items()), occurrence)
     place: dict[int, int] = {}
     kinds: dict[int, ChangeKind] = {}
-    for i in distinct:
-        for occurrence, values in enumerate(before):
-            if values == rows[i].values:
-                place[i], kinds[i] = occurrence, "unchanged"
-                break
+    for said, i in first_with.items():
+        if said in held:
+            place[i], kinds[i] = held[said], "unchanged"
     for i, occurrence in _closest_pairs(before, rows, [i for i in distinct if i not in place], set(place.values())):
         place[i], kinds[i] = occurrence, "changed"
     added = len(before)

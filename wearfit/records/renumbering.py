@@ -63,20 +63,21 @@ def _follow(aliases: Mapping[str, Row]) -> tuple[dict[str, str], list[Finding]]:
             seen.append(following)
         if seen[-1] in aliases:
             problem = f"The new numbers of '{old}' lead back to '{aliases[seen[-1]].values['tool_id']}', so none of them is the last."
-            findings.append(Finding("aliases", row.row, "tool_id", row.values["tool_id"], problem, "Correct the chain.", "set_aside"))
+            new = row.values["tool_id"]
+            findings.append(Finding("aliases", row.row, "tool_id", new, problem, "Correct the chain.", "set_aside", row.source))
         else:
             current[old] = seen[-1]
     return current, findings
 
 
 def _doubled(table: str, old: str, new: str, count: int) -> Finding:
-    rows = "One row" if count == 1 else f"{count:,} rows"
-    problem = f"{rows} under the old number '{old}' are there under '{new}' too; those under the new number are used."
+    rows, are = ("One row", "is") if count == 1 else (f"{count:,} rows", "are")
+    problem = f"{rows} under the old number '{old}' {are} there under '{new}' too; what stands under the new number is used."
     return Finding(table, None, "tool_id", old, problem, "Nothing needs doing.", "note")
 
 
 def _late(alias: Row, count: int) -> Finding:
     old, new, since = alias.values["old_tool_id"], alias.values["tool_id"], alias.values["since"]
-    rows = "One row" if count == 1 else f"{count:,} rows"
-    problem = f"{rows} dated {since} or later still use the old number '{old}'; they are read as '{new}'."
-    return Finding("aliases", alias.row, "since", since, problem, f"Write '{new}' there, or correct since.", "note")
+    rows, use = ("One row", "uses") if count == 1 else (f"{count:,} rows", "use")
+    problem = f"{rows} dated {since} or later still {use} the old number '{old}', which is read as '{new}'."
+    return Finding("aliases", alias.row, "since", since, problem, f"Write '{new}' there, or correct since.", "note", alias.source)

@@ -27,6 +27,10 @@ class Column:
         For the person who fills in the sheet.
     default : str
         What a blank cell means, in the canonical text of the kind; "" where blank means not known.
+    whole : bool
+        A number of things that come whole, such as shots: 12.500 in it can hardly be twelve and a half.
+    free : bool
+        A text for people alone, kept letter by letter.
     """
 
     name: str
@@ -38,6 +42,13 @@ class Column:
     unit: str = ""
     meaning: str = ""
     default: str = ""
+    whole: bool = False
+    free: bool = False
+
+    @property
+    def names_something(self) -> bool:
+        """Whether a cell is the name of a tool, plant, resin, design, maker or product."""
+        return self.name.endswith("_id")
 
 
 @dataclass(frozen=True)
@@ -57,6 +68,8 @@ class Table:
     one_of : tuple of tuple of str
         Of each group at least one column must be there, and one cell of a used row filled.
     meaning : str
+    describes : bool
+        A row describes a thing that rows of other tables name: without it they could not be used.
     """
 
     name: str
@@ -66,6 +79,7 @@ class Table:
     repeats: bool = False
     one_of: tuple[tuple[str, ...], ...] = ()
     meaning: str = ""
+    describes: bool = False
 
     def column(self, name: str) -> Column:
         """The column of that name; KeyError where the table has none."""
@@ -86,6 +100,15 @@ EVENTS: Final = (
 )  # fmt: skip
 CAUSES: Final = ("wear", "damage", "planned", "obsolete", "design_change")
 
+# No number of a fleet is larger; what is, is a slip that would drown all others. Judgement: one shot a second for 300 years is 1e10.
+MOST: Final = 1e15
+_MOST: Final = {
+    "shots": 1e10, "shots a month": 1e8, "parts": 1e12, "units": 1e12, "parts a unit": 1e6, "set-ups": 1e5, "weeks": 5_200, "money": 1e12,
+    "mg/(m2 day)": 1e6,
+}  # fmt: skip
+
+_WHOLE_UNITS: Final = ("shots", "parts", "set-ups", "units", "shots a month")
+
 
 def _id(name: str, meaning: str) -> Column:
     return Column(name, "text", required=True, meaning=meaning)
@@ -94,7 +117,9 @@ def _id(name: str, meaning: str) -> Column:
 def _amount(
     name: str, meaning: str, unit: str, low: float | None = 0, high: float | None = None, required: bool = False, default: str = ""
 ) -> Column:
-    return Column(name, "number", required=required, low=low, high=high, unit=unit, meaning=meaning, default=default)
+    whole = unit in _WHOLE_UNITS
+    high = _MOST.get(unit, MOST) if high is None else high
+    return Column(name, "number", required=required, low=low, high=high, unit=unit, meaning=meaning, default=default, whole=whole)
 
 
 TOOL_ID: Final = _id("tool_id", "The tool's own number, written the same way in every table.")
@@ -111,7 +136,8 @@ TOOLS: Final = Table(
                 "shots", low=1),
         Column("design_id", "text", meaning="Drawing that the tool was cut from; sister tools share it and learn from each other."),
         Column("maker_id", "text", meaning="Toolmaker."),
-        Column("cavities", "count", low=1, unit="cavities", meaning="How many parts one shot makes with every cavity open.", default="1"),
+        Column("cavities", "count", low=1, high=10_000, unit="cavities", whole=True, default="1",
+               meaning="How many parts one shot makes with every cavity open."),
         Column("cavity_steel", "choice", choices=STEELS, meaning="What the cavities are cut in. Blank: what is usual for the class."),
         _amount("hardness_hrc", "Hardness of the cavities, in place of the name of the steel.", "HRC", high=75),
         Column("commissioned_on", "date", required=True, meaning="Day on which the tool was accepted for production."),
@@ -127,7 +153,7 @@ TOOLS: Final = Table(
         _amount("refurbish_cost", "Price of a refurbishment; one currency throughout.", "money"),
         _amount("lead_time_weeks", "Median time from order to a replacement that makes good parts.", "weeks"),
     ),
-    key=("tool_id",), required=True, meaning="One row a tool.",
+    key=("tool_id",), required=True, meaning="One row a tool.", describes=True,
 )  # fmt: skip
 
 RUNS: Final = Table(
@@ -140,7 +166,8 @@ RUNS: Final = Table(
         Column("ended_on", "date", required=True, meaning="Last day of the run, itself counted."),
         _amount("shots", "Machine cycles made. Where blank, they are reckoned from the parts.", "shots"),
         _amount("parts", "Good parts made, out of all cavities together.", "parts"),
-        Column("active_cavities", "count", low=1, unit="cavities", meaning="Cavities open in this run. Blank: all of the tool's."),
+        Column("active_cavities", "count", low=1, high=10_000, unit="cavities", whole=True,
+               meaning="Cavities open in this run. Blank: all of the tool's."),
         _amount("scrap_parts", "Parts thrown away, start-up included. Blank: 3 % of all, a judgement.", "parts"),
         _amount("cycle_time_s", "Time from one shot to the next in this run.", "s", low=0.5, high=86400),
         _amount("setups", "Times the tool was set up for this run. Blank: one, and none where the run goes on from one of "
@@ -178,7 +205,7 @@ EVENTS_TABLE: Final = Table(
         _amount("shots_at", "Shots since commissioning at the event.", "shots"),
         Column("due_on", "date", meaning="Day on which an ordered replacement is due."),
         _amount("cost", "What it cost; one currency throughout.", "money"),
-        Column("note", "text", meaning="Anything else, in free words."),
+        Column("note", "text", free=True, meaning="Anything else, in free words."),
     ),
     key=("tool_id", "date", "event"), required=True, meaning="What happened to the tools other than running.",
 )  # fmt: skip
@@ -189,9 +216,10 @@ READINGS: Final = Table(
         TOOL_ID,
         Column("date", "date", required=True, meaning="Day of the measurement."),
         _id("feature", "What was measured, such as a gate diameter or a parting line step."),
-        Column("value", "value", required=True, unit="as measured", meaning="The result; <0.02 means below what the gauge can show."),
-        _amount("limit", "Value at which the tool is worn out.", "as measured", low=None, required=True),
-        _amount("new_value", "Value when new.", "as measured", low=None, default="0"),
+        Column("value", "value", required=True, low=-MOST, high=MOST, unit="as measured",
+               meaning="The result; <0.02 means below what the gauge can show."),
+        _amount("limit", "Value at which the tool is worn out.", "as measured", low=-MOST, required=True),
+        _amount("new_value", "Value when new.", "as measured", low=-MOST, default="0"),
         _amount("resolution", "Smallest step that the gauge shows.", "as measured"),
     ),
     key=("tool_id", "date", "feature"), repeats=True, meaning="Inspection measurements that run from new to their limit as the tool wears.",
@@ -208,7 +236,7 @@ PLANTS: Final = Table(
         _amount("so2_mg_m2_day", "Sulphur dioxide deposited from the air.", "mg/(m2 day)"),
         Column("conditioned", "flag", meaning="1 where the hall air is dried or conditioned, 0 where it is not."),
     ),
-    key=("plant_id",), meaning="Plants and stores, and the air they stand in.",
+    key=("plant_id",), meaning="Plants and stores, and the air they stand in.", describes=True,
 )  # fmt: skip
 
 CLIMATE: Final = Table(
@@ -217,8 +245,9 @@ CLIMATE: Final = Table(
         _id("plant_id", "Plant."),
         Column("month", "month", meaning="Month of a monthly mean."),
         Column("timestamp", "timestamp", meaning="Local date and time of an hourly record, such as 2024-07-01T14:00."),
-        _amount("temp_c", "Air temperature.", "degC", low=-90, high=70, required=True),
-        _amount("rh_pct", "Relative humidity.", "%", high=100, required=True),
+        # Wider than air can be: kelvin and Fahrenheit, and hygrometers that pass 100, are told from the whole of a plant's rows.
+        _amount("temp_c", "Air temperature.", "degC", low=-90, high=345, required=True),
+        _amount("rh_pct", "Relative humidity.", "%", high=110, required=True),
         Column("place", "choice", choices=("outdoor", "hall"), meaning="Where it was measured.", default="outdoor"),
     ),
     key=("plant_id", "month", "timestamp", "place"), one_of=(("month", "timestamp"),), meaning="Air at the plants, by month or by hour.",
@@ -233,7 +262,7 @@ RESINS: Final = Table(
         Column("filler_kind", "text", meaning="ISO 1043-2 symbol of the filler, such as GF, MF or T."),
         Column("corrosive", "flag", meaning="1 where the resin gives off acid when hot, 0 where it does not. Blank: as its family does."),
     ),
-    key=("resin_id",), meaning="Resins.",
+    key=("resin_id",), meaning="Resins.", describes=True,
 )  # fmt: skip
 
 PLAN: Final = Table(

@@ -1,6 +1,7 @@
 """Records written back as a folder of CSV files that can be read again."""
 
 import csv
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
@@ -10,7 +11,10 @@ from wearfit.errors import Refusal
 from wearfit.records.frames import row_texts
 from wearfit.records.identity import Row
 from wearfit.records.records import Records
-from wearfit.records.tables import TABLES
+from wearfit.records.tables import TABLES, Table
+
+# With one to three digits before its only mark and three behind, a number can be read as thousands.
+_TWO_WAYS = re.compile(r"(<?-?[1-9]\d{0,2}\.\d{3})", re.ASCII)
 
 
 def write_folder(records: Records | Mapping[str, pd.DataFrame], folder: str | Path) -> tuple[Path, ...]:
@@ -35,7 +39,7 @@ def write_folder(records: Records | Mapping[str, pd.DataFrame], folder: str | Pa
     """
     frames = records.tables if isinstance(records, Records) else records
     sheets = {
-        name: (table.names, row_texts(table, frames[name]))
+        name: (table.names, _unmistakable(table, table.names, row_texts(table, frames[name])))
         for name, table in TABLES.items()
         if name in frames and (table.required or len(frames[name]))
     }
@@ -55,8 +59,17 @@ def write_rows(rows: Iterable[Row], folder: str | Path) -> tuple[Path, ...]:
         if name in of_table:
             others = dict.fromkeys(header for row in of_table[name] for header in row.values if header not in table.names)
             header = (*table.names, *others)
-            sheets[name] = (header, [tuple(row.values.get(cell, "") for cell in header) for row in of_table[name]])
+            cells = [tuple(row.values.get(cell, "") for cell in header) for row in of_table[name]]
+            sheets[name] = (header, _unmistakable(table, header, cells))
     return _write(sheets, Path(folder))
+
+
+def _unmistakable(table: Table, header: Sequence[str], rows: Sequence[Sequence[str]]) -> list[tuple[str, ...]]:
+    """The cells, with a nought behind each number whose point could be taken for a mark between thousands: 62.125 is 62.1250."""
+    numbered = {place for place, name in enumerate(header) if name in table.names and table.column(name).kind in ("number", "value")}
+    return [
+        tuple(cell + "0" if place in numbered and _TWO_WAYS.fullmatch(cell) else cell for place, cell in enumerate(cells)) for cells in rows
+    ]
 
 
 def _write(sheets: Mapping[str, tuple[Sequence[str], Sequence[Sequence[str]]]], folder: Path) -> tuple[Path, ...]:

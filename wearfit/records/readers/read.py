@@ -1,52 +1,36 @@
-"""The way in: the reader for what was handed over."""
+"""The way in: whatever an owner hands over, as rows and what was noticed."""
 
-from collections.abc import Callable
-from dataclasses import dataclass
+import datetime as dt
 from pathlib import Path
 
-from wearfit.errors import Refusal
-from wearfit.records.readers import folder
+from wearfit.records.choices import Choices
+from wearfit.records.readers.forms import files_of, grids_of
+from wearfit.records.sheets.interpret import interpret
 from wearfit.records.upload import Upload
 
 
-@dataclass(frozen=True)
-class Reader:
-    """A form of records: whether a path has it, and how to read it."""
-
-    form: str
-    accepts: Callable[[Path], bool]
-    read: Callable[[Path], Upload]
-
-
-READERS: tuple[Reader, ...] = (Reader("a folder of CSV files, or one CSV file", folder.accepts, folder.read),)
-
-NOT_READ_YET = {".xlsx": "An XLSX workbook", ".xls": "An XLS workbook", ".ods": "An ODS workbook", ".zip": "A ZIP archive"}
-
-
-def read(path: str | Path) -> Upload:
+def read(path: str | Path, choices: Choices = Choices(), today: dt.date | None = None) -> Upload:  # noqa: B008
     """Read records in whatever form they are.
 
     Parameters
     ----------
     path : str or Path
+    choices : Choices
+        What the user has decided about files that can be read in more than one way.
+    today : date or None
+        Rows dated later are set aside; None where that is not looked at.
 
     Returns
     -------
     Upload
+        Not every table need be there; what other tables must say is looked at where they are put together.
 
     Raises
     ------
     Refusal
-        Status 2 where there is nothing at the path or no reader for its form, status 1 where its reader cannot read it.
+        Status 2 where there is nothing at the path or no reader for its form, status 1 where it cannot be read.
     """
     path = Path(path)
-    if not path.exists():
-        raise Refusal(f"There is nothing at '{path}'.", "Give the folder that holds the records.", status=2)
-    for reader in READERS:
-        if reader.accepts(path):
-            return reader.read(path)
-    form = NOT_READ_YET.get(path.suffix.lower())
-    if form:
-        raise Refusal(f"{form} cannot be read yet.", "Save each sheet as 'CSV UTF-8' in one folder and give the folder.", status=2)
-    forms = "; ".join(reader.form for reader in READERS)
-    raise Refusal(f"'{path.name}' is not records in a form that can be read.", f"Give one of these: {forms}.", status=2)
+    handed = files_of(path)
+    grids, findings = grids_of(handed.files, choices)
+    return interpret(path.absolute().name, handed.files, grids, (*handed.findings, *findings), choices, today)

@@ -1,13 +1,14 @@
 """Findings about rows of a frame."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from string import Formatter
 from typing import Any
 
 import pandas as pd
 
 from wearfit.records.cells import number_text
 from wearfit.records.findings import Finding, Severity
-from wearfit.records.frames import ROW, Frames
+from wearfit.records.frames import ROW, SOURCE, Frames
 
 Judged = tuple[dict[str, pd.DataFrame], list[Finding]]  # the tables as they are used, and what was noticed
 
@@ -28,12 +29,20 @@ def mark(table: str, rows: pd.DataFrame, column: str, problem: str, repair: str,
     """
     if rows.empty:
         return []
+    # Only the cells that the sentences name are written out; tables are wide and may have many rows at fault.
+    named = {column, *(field for text in (problem, repair) for _, field, _, _ in Formatter().parse(text) if field)}
     findings = []
-    for record in rows.to_dict("records"):
-        cells = {str(name): plain(cell) for name, cell in record.items()}
-        value = cells.get(column) or None
-        findings.append(Finding(table, int(record[ROW]), column, value, problem.format_map(cells), repair.format_map(cells), severity))
+    for record in rows[[*named, *(name for name in (ROW, SOURCE) if name not in named)]].to_dict("records"):
+        cells = {name: plain(record[name]) for name in named}
+        value = cells[column] or None
+        said = problem.format_map(cells), repair.format_map(cells)
+        findings.append(Finding(table, int(record[ROW]), column, value, *said, severity, source_of(record)))
     return findings
+
+
+def source_of(record: Mapping[Any, Any]) -> str:
+    """The file or sheet that a row stands in, "" where that is not known."""
+    return str(record.get(SOURCE, ""))
 
 
 def plain(cell: Any) -> str:
@@ -52,6 +61,16 @@ def grouped(number: float) -> str:
     return f"{number:,.0f}"
 
 
+def counted(number: int, singular: str) -> str:
+    """So many of a thing: "one run", "2,300 runs"."""
+    return f"one {singular}" if number == 1 else f"{number:,} {singular}s"
+
+
+def listed(names: Sequence[str]) -> str:
+    """Names as a sentence lists them: "A", "A and B", "A, B and C"."""
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
 def with_table(frames: Frames, name: str, frame: pd.DataFrame) -> dict[str, pd.DataFrame]:
     """The tables with one of them replaced."""
     return {**frames, name: frame.reset_index(drop=True)}
@@ -67,10 +86,12 @@ def by_tool(of_tools: pd.Series, frame: pd.DataFrame) -> pd.Series:
     return of_tools.reindex(frame["tool_id"]).set_axis(frame.index)
 
 
-def first_rows(frame: pd.DataFrame, column: str) -> Mapping[str, tuple[int, int]]:
-    """First file row and number of rows of each text in a column, blank cells left out."""
+def first_rows(frame: pd.DataFrame, column: str) -> Mapping[str, tuple[int, int, str]]:
+    """First file row, number of rows and source of the first, of each text in a column, blank cells left out."""
     filled = frame[frame[column] != ""]
     if filled.empty:
         return {}
-    by_text = filled.groupby(column, sort=True)[ROW].agg(["min", "size"])
-    return {str(text): (int(first), int(count)) for text, first, count in by_text.itertuples()}
+    filled = filled.sort_values([SOURCE, ROW], kind="stable")
+    counts = filled[column].value_counts().to_dict()
+    firsts = filled.drop_duplicates(column).set_index(column).sort_index()
+    return {str(text): (int(first[ROW]), int(counts[text]), source_of(first)) for text, first in firsts.to_dict("index").items()}

@@ -1,13 +1,11 @@
 """What a row of the tools table must say."""
 
-import pandas as pd
-
 from wearfit.records.frames import Frames
 from wearfit.records.rules.marking import Judged, mark, with_table
 
 
 def judge_tools(frames: Frames) -> Judged:
-    """Bands the right way round, classes known or said to be unknown, no tool whose use only a counter tells."""
+    """Bands the right way round, classes known or said to be unknown."""
     tools = frames["tools"]
     findings = []
 
@@ -24,14 +22,4 @@ def judge_tools(frames: Frames) -> Judged:
         "tools", tools[unknown], "service_class", "Tool {tool_id} has neither service_class nor band; its forecast mixes the bands.",
         "Fill in service_class, or band_low and band_high.", "note",
     )  # fmt: skip
-
-    uncounted = _counter_alone(frames, tools)
-    findings += mark(
-        "tools", tools[uncounted], "tool_id", "Tool {tool_id} has counter readings but no runs, and a counter alone cannot be read yet.",
-        "Add its runs.", "set_aside",
-    )  # fmt: skip
-    return with_table(frames, "tools", tools[~uncounted]), findings
-
-
-def _counter_alone(frames: Frames, tools: pd.DataFrame) -> pd.Series:
-    return tools["tool_id"].isin(frames["counter"]["tool_id"]) & ~tools["tool_id"].isin(frames["runs"]["tool_id"])
+    return with_table(frames, "tools", tools), findings

@@ -10,7 +10,6 @@ def note_unused(frames: Frames) -> Judged:
     stays = int(frames["events"]["event"].isin(["store", "take_out"]).sum())
     unused = (
         ("readings", None, len(frames["readings"]), "Readings are"),
-        ("counter", None, len(frames["counter"]), "Counter readings beside runs are"),
         ("tools", "coating", int((frames["tools"]["coating"] != "").sum()), "Coatings are"),
         ("events", "event", stays, "Times in store are"),
     )

@@ -3,7 +3,7 @@
 from wearfit.records.cells import word_not_listed
 from wearfit.records.findings import Finding
 from wearfit.records.frames import ROW, Frames
-from wearfit.records.rules.marking import Judged
+from wearfit.records.rules.marking import Judged, source_of
 from wearfit.records.tables import TABLES, Table
 
 
@@ -19,13 +19,14 @@ def blank_unlisted_words(frames: Frames) -> Judged:
             unlisted = ~frame[column.name].isin([*column.choices, ""])
             if not unlisted.any():
                 continue
-            for row, word in frame.loc[unlisted, [ROW, column.name]].itertuples(index=False):
+            for record in frame[unlisted].to_dict("records"):
+                row, word, source = int(record[ROW]), str(record[column.name]), source_of(record)
                 said = word_not_listed(column, word)
                 if column.name in table.key:
-                    findings.append(Finding(name, int(row), column.name, word, said.problem, said.repair, "set_aside"))
+                    findings.append(Finding(name, row, column.name, word, said.problem, said.repair, "set_aside", source))
                 else:
                     problem = f"{said.problem} {_meaning_of_blank(table, column.name)}"
-                    findings.append(Finding(name, int(row), column.name, word, problem, said.repair, "repaired"))
+                    findings.append(Finding(name, row, column.name, word, problem, said.repair, "repaired", source))
             if column.name in table.key:
                 used[name] = frame[~unlisted].reset_index(drop=True)
             else:

@@ -1,9 +1,10 @@
 """One table found in a sheet: which columns of the sheet are which, and which of its rows are records."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from wearfit.records.readers.grid import Grid
+from wearfit.records.sheets.conversions import Conversion
 from wearfit.records.tables import Column, Table
 
 
@@ -23,6 +24,8 @@ class Region:
         the name of a column of the table.
     body : sequence of int
         Rows of the grid that hold records, counted from 0. A spreadsheet numbers them one higher.
+    conversions : mapping of str to Conversion
+        Columns whose header names another unit, by name.
     first, end : int
         The grid's columns that belong to the table: first <= column < end. Cells beyond belong to a row that is too long.
     """
@@ -34,3 +37,4 @@ class Region:
     body: Sequence[int]
     first: int
     end: int
+    conversions: Mapping[str, Conversion] = field(default_factory=dict)

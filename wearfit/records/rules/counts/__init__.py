@@ -1,0 +1,1 @@
+"""Whether a run's count counts shots or parts: both readings weighed, the likelier used and said."""

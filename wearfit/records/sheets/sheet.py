@@ -1,0 +1,201 @@
+"""The records of one region: rows that can be read, and a finding for each that cannot."""
+
+import datetime as dt
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import repeat
+from typing import Final, NamedTuple
+
+from wearfit.records.cells import Unreadable, quoted, refuse_unfit
+from wearfit.records.findings import Finding, Severity
+from wearfit.records.identity import Row, key_of_pieces, key_piece
+from wearfit.records.readers.grid import Cell
+from wearfit.records.sheets.coded import Coded
+from wearfit.records.sheets.columns import TypedColumn, as_text, read_open_cells
+from wearfit.records.sheets.marks import told_of_marks
+from wearfit.records.sheets.reading import Writing
+from wearfit.records.sheets.typed import TypedRegion
+from wearfit.records.tables import Column, Table
+
+# Days by which a row says that something has happened. A day ahead of today may be one already farther east.
+_HAPPENED: Final[Mapping[str, tuple[str, ...]]] = {
+    "runs": ("started_on", "ended_on"), "counter": ("date",), "events": ("date",), "readings": ("date",),
+}  # fmt: skip
+_SLACK: Final = dt.timedelta(days=1)
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """The rows that can be read, what was noticed, and how many rows there are."""
+
+    rows: tuple[Row, ...]
+    findings: tuple[Finding, ...]
+    count: int
+
+
+@dataclass(frozen=True)
+class Texts:
+    """Canonical text of the cells of one column: of each distinct one, in the order of the column's distinct cells."""
+
+    distinct: Sequence[str]
+    cells: Coded
+
+    def by_row(self) -> Iterator[str]:
+        return self.cells.spread(self.distinct)
+
+
+class _Noticed(NamedTuple):
+    """A finding about one row, with the row's place among the rows and the column's among the columns."""
+
+    place: int
+    order: int
+    finding: Finding
+
+
+def read_region(typed: TypedRegion, writings: Sequence[Writing], today: dt.date | None) -> Sheet:
+    """Read the rows of a region.
+
+    Parameters
+    ----------
+    typed : TypedRegion
+    writings : sequence of Writing, one a column
+    today : date or None
+        Rows of what has happened on a later day are set aside; None: not looked at.
+
+    Returns
+    -------
+    Sheet
+        Every row with `occurrence` 0.
+    """
+    columns = [read_open_cells(column, writing) for column, writing in zip(typed.columns, writings, strict=True)]
+    notes = [finding for column in columns for finding in told_of_marks(column)]
+    noticed = [*_too_long(typed), *_unreadable(typed, columns)]
+    texts = {column.column.name: _texts_of(column) for column in columns}
+    noticed += _unfilled(typed, texts, _aside(noticed))
+    if today is not None:
+        noticed += _in_the_future(typed, texts, today, _aside(noticed))
+    for name, cells in typed.others.items():
+        texts[name], told = _kept(typed, name, cells)
+        notes += told
+    noticed.sort(key=lambda each: each[:2])
+    rows = _rows(typed, texts, _aside(noticed))
+    return Sheet(tuple(rows), (*notes, *(each.finding for each in noticed)), len(typed.rows))
+
+
+def _aside(noticed: Sequence[_Noticed]) -> set[int]:
+    return {each.place for each in noticed if each.finding.severity == "set_aside"}
+
+
+def _notice(
+    typed: TypedRegion, place: int, order: int, column: str | None, value: str | None, said: Unreadable, severity: Severity = "set_aside"
+) -> _Noticed:
+    table, row, source = typed.region.table.name, typed.rows[place] + 1, typed.region.grid.source
+    return _Noticed(place, order, Finding(table, row, column, value, said.problem, said.repair, severity, source))
+
+
+def _too_long(typed: TypedRegion) -> list[_Noticed]:
+    said = Unreadable("The row has more cells than the header has columns.", "Put a text that holds a comma in double quotes.")
+    return [_notice(typed, place, 0, None, as_text(cell), said) for place, cell in typed.beyond.items()]
+
+
+def _unreadable(typed: TypedRegion, columns: Sequence[TypedColumn]) -> list[_Noticed]:
+    noticed = []
+    for order, column in enumerate(columns):
+        if not column.faults:
+            continue
+        # Without its row in a table that describes things, all that other tables say of the thing would be lost.
+        blanked = typed.region.table.describes and not column.column.required
+        said = {cell: _blanked(fault) if blanked else fault for cell, fault in column.faults.items()}
+        severity: Severity = "repaired" if blanked else "set_aside"
+        noticed += [
+            _notice(typed, place, order, column.column.name, as_text(cell) or None, said[cell], severity)
+            for place, cell in column.cells.places(said)
+            if place not in typed.beyond
+        ]
+    return noticed
+
+
+def _blanked(fault: Unreadable) -> Unreadable:
+    return Unreadable(f"{fault.problem} The cell is taken as blank.", fault.repair)
+
+
+def _texts_of(column: TypedColumn) -> Texts:
+    return Texts([column.texts.get(cell, "") for cell in column.cells.distinct], column.cells)
+
+
+def _unfilled(typed: TypedRegion, texts: Mapping[str, Texts], aside: Collection[int]) -> list[_Noticed]:
+    """Rows in which none of a group of columns is filled in, of which one must be."""
+    noticed = []
+    for group in typed.region.table.one_of:
+        given = [texts[name].by_row() for name in group if name in texts]
+        for place, cells in enumerate(zip(*given, strict=True)):
+            if any(cells) or place in aside:
+                continue
+            stands = [(column.column.name, as_text(column.cells.at(place))) for column in typed.columns if column.column.name in group]
+            instead = " and ".join(f"{name} holds '{quoted(text)}'" for name, text in stands if text)
+            problem = f"Neither {' nor '.join(group)} is filled in{': ' if instead else ''}{instead}."
+            said = Unreadable(problem, "Fill in one of them.")
+            noticed.append(_notice(typed, place, 0, group[0], None, said))
+    return noticed
+
+
+def _in_the_future(typed: TypedRegion, texts: Mapping[str, Texts], today: dt.date, aside: set[int]) -> list[_Noticed]:
+    last = (today + _SLACK).isoformat()
+    noticed: dict[int, _Noticed] = {}
+    for name in _HAPPENED.get(typed.region.table.name, ()):
+        if not any(text > last for text in texts[name].distinct):
+            continue
+        for place, text in enumerate(texts[name].by_row()):
+            if text > last and place not in aside and place not in noticed:
+                said = Unreadable(f"{name} {text} lies in the future: today is {today}.", "Correct the day.")
+                noticed[place] = _notice(typed, place, 0, name, text, said)
+    return list(noticed.values())
+
+
+def _kept(typed: TypedRegion, name: str, cells: Coded) -> tuple[Texts, list[Finding]]:
+    """Cells of a column that is not used, as typed; what no cell can hold is left out."""
+    kept: list[str] = []
+    left_out: set[Cell] = set()
+    for cell in cells.distinct:
+        try:
+            refuse_unfit(Column(name, "text"), as_text(cell))
+        except Unreadable:
+            left_out.add(cell)
+        kept.append("" if cell in left_out else as_text(cell))
+    findings = []
+    if left_out:
+        count = cells.count(left_out)
+        held = "1 cell holds" if count == 1 else f"{count:,} cells hold"
+        problem = f"In the column '{name}', which is not used, {held} a page of text or characters that no one can see; left out."
+        source = typed.region.grid.source
+        findings.append(Finding(typed.region.table.name, None, name, None, problem, "Nothing needs doing.", "repaired", source))
+    return Texts(kept, cells), findings
+
+
+def _rows(typed: TypedRegion, texts: Mapping[str, Texts], aside: Collection[int]) -> list[Row]:
+    table: Table = typed.region.table
+    name, source = table.name, typed.region.grid.source
+    used = {column: of_column for column, of_column in texts.items() if any(of_column.distinct)}
+    names = tuple(used)
+    full = all(all(of_column.distinct) for of_column in used.values())
+    records = zip(typed.rows, _keys(table, texts, len(typed.rows)), *(of_column.by_row() for of_column in used.values()), strict=True)
+    rows = []
+    for place, (number, key, *cells) in enumerate(records):
+        if place in aside:
+            continue
+        values = dict(zip(names, cells, strict=True)) if full else {column: text for column, text in zip(names, cells, strict=True) if text}
+        rows.append(Row(name, key, 0, values, number + 1, source))
+    return rows
+
+
+def _keys(table: Table, texts: Mapping[str, Texts], count: int) -> Iterator[str]:
+    """The key of each row."""
+    pieces: list[Iterator[str]] = []
+    for name in table.key:
+        column = table.column(name)
+        if name in texts:
+            of_distinct = [key_piece(column, text) for text in texts[name].distinct]
+            pieces.append(texts[name].cells.spread(of_distinct))
+        else:
+            pieces.append(repeat(key_piece(column, ""), count))
+    return map(key_of_pieces, zip(*pieces, strict=True))

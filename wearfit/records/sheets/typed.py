@@ -1,0 +1,72 @@
+"""A region whose cells have been looked at one by one, column by column."""
+
+from array import array
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from wearfit.records.readers.grid import Cell
+from wearfit.records.sheets.coded import Coded, coded
+from wearfit.records.sheets.columns import TypedColumn, as_text, typed_column
+from wearfit.records.sheets.region import Region
+
+
+@dataclass(frozen=True)
+class TypedRegion:
+    """The cells of a region.
+
+    Parameters
+    ----------
+    region : Region
+    rows : sequence of int
+        Rows of the grid that are not blank, counted from 0.
+    columns : tuple of TypedColumn
+    others : mapping of str to Coded
+        Cells of the columns that are kept but not used.
+    beyond : mapping of int to Cell
+        By place among `rows`: a cell past the region's last column, in rows that have one.
+    """
+
+    region: Region
+    rows: Sequence[int]
+    columns: tuple[TypedColumn, ...]
+    others: Mapping[str, Coded]
+    beyond: Mapping[int, Cell]
+
+
+def typed_region(region: Region, neighbour: int | None = None) -> TypedRegion:
+    """Look at the cells of a region.
+
+    Parameters
+    ----------
+    region : Region
+    neighbour : int, optional
+        Column of the grid at which another region begins to the right, whose cells are not this one's.
+    """
+    grid = region.grid.cells
+    test = next((place for place, column in region.known.items() if column.required), region.first)
+    filled = array("l", [i for i in region.body if _filled(grid[i], region, test)])
+    rows = region.body if len(filled) == len(region.body) else filled
+    typed = [grid[i] for i in rows]
+    least = min(map(len, typed), default=0)
+
+    def cells_of(place: int) -> Coded:
+        if place < least:
+            return coded([row[place] for row in typed])
+        return coded([row[place] if place < len(row) else "" for row in typed])
+
+    columns = tuple(typed_column(region, column, rows, cells_of(place)) for place, column in region.known.items())
+    others = {name: cells_of(place) for place, name in region.unknown.items()}
+    beyond = {}
+    if max(map(len, typed), default=0) > region.end:
+        for place, row in enumerate(typed):
+            past = next((cell for cell in row[region.end : neighbour] if as_text(cell)), None)
+            if past is not None:
+                beyond[place] = past
+    return TypedRegion(region, rows, columns, others, beyond)
+
+
+def _filled(row: Sequence[Cell], region: Region, test: int) -> bool:
+    """Whether a row says anything; `test` is a column in which nearly every row does."""
+    if test < len(row) and row[test] and as_text(row[test]):
+        return True
+    return any(as_text(cell) for cell in row[region.first : region.end] if cell != "")
