@@ -1,11 +1,14 @@
 """`wearfit check` in tables and as JSON."""
 
+import shutil
 from pathlib import Path
 
 import pytest
 from run_command import Run
 
-from wearfit.cli.check import MOST_LINES
+from wearfit.cli.check import LONGEST_VALUE, MOST_LINES
+from wearfit.records.choices import read_choices
+from wearfit.store.store import Store
 
 RUNS = "tool_id,plant_id,resin_id,started_on,ended_on,shots\n"
 
@@ -56,3 +59,95 @@ def test_records_that_cannot_be_used_fail_and_still_list_why(wearfit: Run, folde
     as_json = wearfit("check", folder, "--json")
     assert as_json.status == 1
     assert {"error", "repair", "tables", "findings"} <= as_json.document.keys()
+
+
+def unfolded(text: str) -> str:
+    return " ".join(text.split())
+
+
+def test_how_the_files_were_read_comes_before_what_their_rows_say(wearfit: Run, folder: Path):
+    (folder / "runs.csv").write_text(
+        "Mould No.;plant_id;resin_id;started_on;ended_on;shots\n"
+        "T[1];north;abs;13.02.2020;20.02.2020;90000\nT[1];north;abs;01.03.2020;20.03.2020;-5\n"
+    )
+    out = wearfit("check", folder).out
+    reading, aside = out.index("How the files were read"), out.index("Set aside until repaired: runs (1)")
+    assert reading < out.index("Mould No.") < aside
+    assert reading < out.index("13.02.2020") < aside
+    assert out.count("13.02.2020") == 1
+    findings = wearfit("check", folder, "--json").document["findings"]
+    assert all(finding["source"] for finding in findings if finding["table"] == "runs" and finding["row"] is not None)
+
+
+@pytest.mark.parametrize("columns", ["80", "200"])
+def test_the_sheet_or_file_is_named_where_a_table_came_from_more_than_one(
+    wearfit: Run, folder: Path, columns: str, monkeypatch: pytest.MonkeyPatch
+):
+    monkeypatch.setenv("COLUMNS", columns)
+    for year in ("2021", "2022"):
+        (folder / f"runs {year}.csv").write_text(RUNS + f"T[1],north,abs,{year}-02-01,{year}-02-20,-5\n")
+    out = wearfit("check", folder).out
+    assert max(map(len, out.splitlines())) <= int(columns)
+    aside = out[out.index("Set aside until repaired: runs (3)") :]
+    for name in ("runs.csv", "runs 2021.csv", "runs 2022.csv"):
+        assert name in unfolded(aside)
+    document = wearfit("check", folder, "--json").document
+    assert document["tables"]["runs"] == {"rows": 4, "used": 1, "set_aside": 3}
+    assert {f["source"] for f in document["findings"] if f["severity"] == "set_aside"} == {"runs.csv", "runs 2021.csv", "runs 2022.csv"}
+
+
+def test_a_table_of_one_file_does_not_repeat_its_name_on_every_line(wearfit: Run, folder: Path):
+    out = wearfit("check", folder).out
+    assert "runs.csv" not in out[out.index("Set aside until repaired: runs (1)") :]
+
+
+def test_long_cells_are_cut(wearfit: Run, folder: Path):
+    (folder / "runs.csv").write_text(
+        RUNS + "T[1],north,abs,2020-02-01,2020-02-20,9\nT[1],north,abs,2020-03-01,2020-03-20," + "9x" * 900 + "\n"
+    )
+    out = wearfit("check", folder).out
+    assert "9x" * (LONGEST_VALUE // 2 + 300) not in out.replace("\n", "")
+    assert "…" in out
+
+
+@pytest.mark.parametrize("form", ["zip", "csv"])
+def test_other_forms_of_records(wearfit: Run, folder: Path, tmp_path: Path, form: str):
+    if form == "zip":
+        path = Path(shutil.make_archive(str(tmp_path / "packed"), "zip", folder))
+        assert wearfit("check", path, "--json").document["tables"] == wearfit("check", folder, "--json").document["tables"]
+    else:
+        said = wearfit("check", folder / "tools.csv", "--json")
+        assert said.status == 1
+        assert said.document["tables"] == {"tools": {"rows": 1, "used": 0, "set_aside": 0}}
+
+
+def test_choices_are_taken_from_the_file_before_the_store_and_no_store_is_made(wearfit: Run, folder: Path, tmp_path: Path):
+    (folder / "runs.csv").write_text(RUNS + "T[1],north,abs,01/02/2020,03/02/2020,90000\n")
+    assert wearfit("check", folder, "--json").document["tables"]["runs"]["used"] == 0
+    choices = tmp_path / "choices.toml"
+    choices.write_text('[dates.runs]\nstarted_on = "day month year"\nended_on = "day month year"\n')
+    read = wearfit("check", folder, "--choices", choices, "--json")
+    assert read.document["tables"]["runs"]["used"] == 1
+    assert read.document["as_of"] == "2020-02-03"
+    assert not list(tmp_path.glob("*.db"))
+    with Store.open(str(tmp_path / "wearfit.db")) as store:
+        store.keep_choices(read_choices(choices.read_text().replace("day month", "month day")))
+    assert wearfit("check", folder, "--json").document["as_of"] == "2020-03-02"
+    assert wearfit("check", folder, "--choices", choices, "--json").document["as_of"] == "2020-02-03"
+
+
+def test_choices_that_are_wrong_are_wrong_use(wearfit: Run, folder: Path, tmp_path: Path):
+    choices = tmp_path / "choices.toml"
+    choices.write_text('[dates.runs]\nstarted_on = "american"\n')
+    said = wearfit("check", folder, "--choices", choices)
+    assert said.status == 2
+    assert "american" in said.err
+
+
+def test_a_narrow_screen_names_the_value_that_a_sentence_leaves_out(wearfit: Run, folder: Path, monkeypatch: pytest.MonkeyPatch):
+    (folder / "tools.csv").write_text("tool_id,service_class,commissioned_on\nT[1],103,2020-01-01\n")
+    (folder / "events.csv").write_text("tool_id,date,event,cause\nT[1],2020-01-02,retool,wear\n")
+    findings = wearfit("check", folder, "--json").document["findings"]
+    (noted,) = [f for f in findings if f["column"] == "event" and f["value"] == "T[1]" and "T[1]" not in f["problem"]]
+    monkeypatch.setenv("COLUMNS", "80")
+    assert f"T[1]: {noted['problem'].split()[0]}" in unfolded(wearfit("check", folder).out)

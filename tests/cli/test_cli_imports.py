@@ -50,6 +50,10 @@ def test_next_runs_of_a_file_are_read_without_pandas(demo_store: str, demo_calib
     assert not loaded_by(["next-run", "--runs", "runs.csv", "--store", demo_store], tmp_path) & HEAVY
 
 
-@pytest.mark.parametrize("command", ["recalibrate", "demo", "check"])
+@pytest.mark.parametrize("command", ["recalibrate", "demo", "check", "template"])
 def test_help_loads_nothing_but_itself(command: str, tmp_path: Path):
     assert not loaded_by([command, "--help"], tmp_path) & (HEAVY | {"sqlalchemy"})
+
+
+def test_the_template_is_written_without_pandas_and_without_the_store(tmp_path: Path):
+    assert not loaded_by(["template", "records.xlsx"], tmp_path) & (HEAVY | {"sqlalchemy"})

@@ -16,7 +16,7 @@ from wearfit.store.store import Store
 from wearfit.store.uploads import UploadOutcome
 
 _FINDINGS = (
-    Finding("runs", 7, "shots", "12 k", "This is not a number.", "Write 12000.", "set_aside"),
+    Finding("runs", 7, "shots", "12 k", "This is not a number.", "Write 12000.", "set_aside", "history.xlsx, sheet runs"),
     Finding("runs", None, None, None, "The table has a column that is not known.", "Nothing needs to be done.", "note"),
     Finding("plants", 3, "latitude", "47,1", "The number has a decimal comma.", "It was read as 47.1.", "repaired"),
 )
@@ -49,7 +49,7 @@ def test_bytes_come_back_as_they_came(path: Path) -> None:
 
 def test_rows_come_back_as_they_came(path: Path) -> None:
     odd = {"tool_id": "A1", "meine Spalte": 'Größe "3,5"\n\N{SNOWMAN}\0', "shots": "7"}
-    rows = (Row("tools", '["A1"]', 0, odd, 2), Row("plants", '["north"]', 0, {"plant_id": "north"}, 5))
+    rows = (Row("tools", '["A1"]', 0, odd, 2, "tools.csv"), Row("plants", '["north"]', 0, {"plant_id": "north"}, 5))
     with Store.open(str(path)) as store:
         assert store.add_upload(Upload("h", "d", (), rows, (), {})) == UploadOutcome(1, 2, 0, 0, 0)
         assert store.rows() == [rows[1], rows[0]]

@@ -35,7 +35,7 @@ def test_the_document_has_what_every_answer_carries(write_history: Write):
     assert document["as_of"] == "2021-02-20"
     assert document["calibration"] is None
     assert len(document["fingerprint"]) == 64
-    assert {"table", "row", "column", "value", "problem", "repair", "severity"} == set(document["findings"][0])
+    assert {"table", "row", "column", "value", "problem", "repair", "severity", "source"} == set(document["findings"][0])
 
 
 def test_findings_come_in_order_of_tables_and_rows(write_history: Write):
@@ -46,9 +46,8 @@ def test_findings_come_in_order_of_tables_and_rows(write_history: Write):
 
 
 def test_what_the_exposures_notice_is_listed_too(write_history: Write):
-    late = "tool_id,service_class,commissioned_on\nT1,103,2012-01-01\nT2,102,2020-01-01\n"
-    found = check(write_history(tools=late, events="tool_id,date,event\n"))
-    assert any(f.column == "opening_life_shots" and f.value == "T1" for f in found.findings)
+    found = check(write_history(events="tool_id,date,event,cause\nT1,2020-01-02,retool,wear\n"))
+    assert any(f.table == "events" and "tells nothing about wear" in f.problem for f in found.findings)
 
 
 def test_records_that_cannot_be_used_still_say_what_was_noticed(write_history: Write):

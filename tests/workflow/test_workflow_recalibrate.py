@@ -7,52 +7,17 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from ready_worker import DIAGNOSTICS, Interrupted, Ready
 
-from wearfit.calibration import Identity
 from wearfit.errors import Refusal
 from wearfit.model.priors import own_priors_text
 from wearfit.store.store import Store
 from wearfit.workflow.check import check
-from wearfit.workflow.progress import STAGES, Progress, Report, silent
+from wearfit.workflow.progress import STAGES, Progress
 from wearfit.workflow.recalibrate import Order, Recalibration, recalibrate
 from wearfit.workflow.worker import Worker
-from wearfit.workflow.worker_process import Fitted, Request
 
 Write = Callable[..., Path]
-DIAGNOSTICS = {
-    "passed": True,
-    "reasons": [],
-    "rhat_max": 1.0,
-    "ess_bulk_min": 900.0,
-    "ess_tail_min": 900.0,
-    "divergences": 0,
-    "ebfmi_min": 0.9,
-}
-
-
-class Ready(Worker):
-    """Gives a calibration made beforehand, under the name of the history that was asked for."""
-
-    def __init__(self, passed: bool = True) -> None:
-        super().__init__()
-        self.passed = passed
-        self.asked: list[Request] = []
-
-    def calibrate(self, request: Request, report: Report = silent) -> Fitted:
-        self.asked.append(request)
-        identity = Identity(
-            as_of=str(request.exposures.as_of), fingerprint=request.fingerprint, seed=request.seed, lives=request.exposures.lives,
-            wear_outs=request.exposures.wear_outs, log_band=(), lead_time_weeks=12.0, lead_time_log_sd=0.3, priors=request.priors,
-            diagnostics=DIAGNOSTICS if self.passed else DIAGNOSTICS | {"passed": False, "reasons": ["plant: R-hat 1.300 is above 1.02"]},
-        )  # fmt: skip
-        return Fitted(b"a posterior", identity, {"start": 0.0, "prepare": 0.1, "compile": 0.2, "sample": 0.3, "summarise": 0.0})
-
-
-class Interrupted(Worker):
-    """Ctrl-C while the model is calibrated."""
-
-    def calibrate(self, request: Request, report: Report = silent) -> Fitted:
-        raise KeyboardInterrupt
 
 
 @pytest.fixture
@@ -72,7 +37,7 @@ def test_the_answer_has_the_keys_that_are_fixed(write_history: Write, store_url:
     assert {"read", "prepare", "compile", "sample", "total"} <= document["seconds"].keys()
     assert set(DIAGNOSTICS) <= document["diagnostics"].keys()
     assert document["findings"] == len(check(folder).findings)
-    assert document["uploads"] == [{"name": "history", "new": 6, "changed": 0, "unchanged": 0, "repeated": 0}]
+    assert document["uploads"] == [{"name": "history", "new": 6, "changed": 0, "unchanged": 0, "repeated": 0, "withdrawn": 0}]
 
 
 def test_progress_names_known_stages_in_their_order(write_history: Write, store_url: str):

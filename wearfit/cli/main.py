@@ -15,6 +15,7 @@ from wearfit.errors import Refusal
 
 COMMANDS: Final = (
     ("demo", "Make the demo's own store, calibrate on it and forecast its fleet."),
+    ("template", "Write an empty workbook with every column explained."),
     ("check", "Read records and list everything that is noticed; nothing is stored."),
     ("recalibrate", "Store records and calibrate on everything that the store holds."),
     ("calibrations", "List the calibrations of the store, or go back to one."),

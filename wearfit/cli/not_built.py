@@ -9,7 +9,6 @@ NOT_BUILT: Final = {
     "choose": "the decision calculators",
     "backtest": "forecasts made at past dates against what happened",
     "brief": "one page on one tool",
-    "template": "an empty workbook with every column explained",
     "export": "everything in the store as open files",
     "serve": "the app",
 }

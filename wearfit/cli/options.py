@@ -3,6 +3,7 @@
 import datetime as dt
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Annotated, Any, Final
 
 from cyclopts import Parameter, Token
@@ -48,3 +49,4 @@ Day = Annotated[dt.date | None, Parameter(converter=_read_by(day), metavar="DATE
 Horizon = Annotated[float | None, Parameter(converter=_read_by(HORIZON.parse), env_var="WEARFIT_HORIZON", metavar="YEARS")]
 Tolerance = Annotated[float | None, Parameter(converter=_read_by(TOLERANCE.parse), env_var="WEARFIT_TOLERANCE", metavar="P")]
 Seed = Annotated[int | None, Parameter(converter=_read_by(SEED.parse), env_var="WEARFIT_SEED", metavar="N")]
+ChoicesFile = Annotated[Path | None, Parameter(env_var="WEARFIT_CHOICES", metavar="FILE.toml")]

@@ -1,12 +1,13 @@
 """`wearfit recalibrate`: store records and calibrate on everything that the store holds."""
 
+import datetime as dt
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 from cyclopts import Parameter
 from rich.console import Console
 
-from wearfit.cli.options import Common, Day, Seed
+from wearfit.cli.options import ChoicesFile, Common, Day, Seed
 from wearfit.cli.output import Answer
 from wearfit.cli.progress import shown_progress
 from wearfit.cli.tables import print_line
@@ -15,6 +16,7 @@ from wearfit.errors import Refusal
 from wearfit.workflow.worker import Worker
 
 if TYPE_CHECKING:
+    from wearfit.store.uploads import UploadOutcome
     from wearfit.workflow.recalibrate import Recalibration
 
 
@@ -24,6 +26,7 @@ def recalibrate(
     priors: Annotated[Path | None, Parameter(env_var="WEARFIT_PRIORS", metavar="FILE")] = None,
     seed: Seed = None,
     make_current: bool = False,
+    choices: ChoicesFile = None,
     cluster: Annotated[str | None, Parameter(metavar="ADDRESS")] = None,
     common: Common = Common(),  # noqa: B008
 ) -> Answer:
@@ -32,7 +35,7 @@ def recalibrate(
     Parameters
     ----------
     paths
-        Folders or files of records to store first; none to calibrate on what is stored.
+        Folders, ZIP archives, workbooks or CSV files of records to store first; none to calibrate on what is stored.
     as_of
         Calibrate on the records up to this day. By default the latest day in the records.
     priors
@@ -41,6 +44,8 @@ def recalibrate(
         Of the random draws; the same seed and records give the same answer.
     make_current
         Let the calibration answer from now on although the current one knows later records.
+    choices
+        Your decisions about files that can be read in more than one way. The store keeps them.
     cluster
         Not built yet.
     common
@@ -53,7 +58,8 @@ def recalibrate(
         from wearfit.workflow.recalibrate import Order
         from wearfit.workflow.recalibrate import recalibrate as calibrate_store
 
-        done = calibrate_store(common.store_url, Order(paths, as_of, priors, seed, make_current), worker, report)
+        order = Order(paths, as_of, priors, seed, make_current, choices, dt.date.today())
+        done = calibrate_store(common.store_url, order, worker, report)
     return Answer(done.as_json(), lambda console: show_recalibration(console, done), status_of(done))
 
 
@@ -65,12 +71,12 @@ def status_of(done: "Recalibration") -> int:
 def show_recalibration(console: Console, done: "Recalibration") -> None:
     """Print what was made of the records."""
     d, seconds = done.identity.diagnostics, done.seconds
+    for name, outcome in done.again:
+        print_line(console, f"{name}, stored before, was read again with the new choices: {_rows(outcome)}")
+    for note in done.notes:
+        print_line(console, f"{note} Its rows stay as they were read.")
     for name, outcome in done.stored:
-        print_line(
-            console,
-            f"{name}: {count(outcome.new, 'new row', 'new rows')}, {outcome.changed:,} changed, {outcome.unchanged:,} stored before, "
-            f"{outcome.repeated:,} repeated.",
-        )
+        print_line(console, f"{name}: {_rows(outcome)}")
     if done.findings:
         print_line(console, f"{count(done.findings, 'finding', 'findings')} in the records; `wearfit check PATH` lists them.")
     print_line(
@@ -89,3 +95,11 @@ def show_recalibration(console: Console, done: "Recalibration") -> None:
         f"{seconds['total']:.1f} s in all: read {seconds['read']:.1f}, prepare {seconds['prepare']:.1f}, compile {seconds['compile']:.1f}, "
         f"sample {seconds['sample']:.1f}.",
     )
+
+
+def _rows(outcome: "UploadOutcome") -> str:
+    said = (
+        f"{count(outcome.new, 'new row', 'new rows')}, {outcome.changed:,} changed, {outcome.unchanged:,} stored before, "
+        f"{outcome.repeated:,} repeated"
+    )
+    return said + (f", {outcome.withdrawn:,} withdrawn because the same file is read otherwise now." if outcome.withdrawn else ".")

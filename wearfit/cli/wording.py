@@ -80,3 +80,9 @@ def factor(q: Mapping[str, float | None] | None) -> str:
 def count(n: int, one: str, many: str) -> str:
     """A number with its noun: "1 row", "2 rows"."""
     return f"{n:,} {one if n == 1 else many}"
+
+
+def cut(text: str, longest: int) -> str:
+    """Text in one paragraph, cut with an ellipsis where it is longer than `longest` characters."""
+    line = " ".join(text.split())
+    return line if len(line) <= longest else line[: longest - 1].rstrip() + "…"

@@ -14,6 +14,15 @@ _OUR_TABLES = {REVISION_TABLE, "uploads", "row_versions"}
 _NAME_ANOTHER = "Name another file with `--store`."
 
 
+class NoStore(Refusal):
+    """There is no store at the place named, or nothing in it yet."""
+
+
+def is_there(path: Path) -> bool:
+    """Whether a file that may be a store lies at a path; an empty one is what a store looks like before its first transaction."""
+    return path.exists() and (path.is_dir() or path.stat().st_size > 0)
+
+
 def open_database(path: Path, must_exist: bool) -> Database:
     """The database at a path, made or brought up to date where needed.
 
@@ -54,8 +63,7 @@ def _check_place(path: Path, must_exist: bool) -> None:
     _check_access(folder, path, os.R_OK | os.W_OK | os.X_OK)
     if path.is_dir():
         raise Refusal(f"{path} is a folder, not a store.", _NAME_ANOTHER, 2)
-    # An empty file is what a store looks like before its first transaction is done.
-    if not path.exists() or path.stat().st_size == 0:
+    if not is_there(path):
         if must_exist:
             raise _missing(path)
         return
@@ -98,5 +106,5 @@ def _bring_up_to_date(database: Database) -> None:
             upgrade(connection)
 
 
-def _missing(path: Path) -> Refusal:
-    return Refusal(f"There is no store at {path} yet.", "Run `wearfit recalibrate PATH` first, PATH being the folder of records.")
+def _missing(path: Path) -> NoStore:
+    return NoStore(f"There is no store at {path} yet.", "Run `wearfit recalibrate PATH` first, PATH being the folder of records.")

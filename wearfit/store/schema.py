@@ -1,7 +1,8 @@
 """The tables of the store, in types that SQLite and PostgreSQL both have.
 
-Uploads, row versions, calibrations and the history of the current calibration only ever grow: a new value is a
-new version beside the old one, going back to an earlier calibration is a new line of history.
+Uploads, row versions, choices, calibrations and the history of the current calibration only ever grow: a new value
+is a new version beside the old one, a row that its file is no longer read to hold is a version that withdraws it,
+going back to an earlier calibration is a new line of history.
 """
 
 from datetime import UTC, datetime
@@ -20,11 +21,12 @@ from sqlalchemy import (
     String,
     Table,
     Text,
+    false,
 )
 from sqlalchemy.engine import Dialect
 from sqlalchemy.types import TypeDecorator
 
-HEAD = "0001"
+HEAD = "0002"
 """The newest revision in `migrations/versions`; known here so that an up-to-date store opens without Alembic."""
 
 REVISION_TABLE = "alembic_version"
@@ -92,6 +94,9 @@ row_versions = Table(
     Column("values_json", Text, nullable=False),
     Column("upload_id", ForeignKey("uploads.id"), nullable=False),
     Column("file_row", Integer, nullable=False),
+    # At the end, where a migration puts what is new.
+    Column("source", Text, nullable=False, server_default=""),
+    Column("withdrawn", Boolean, nullable=False, server_default=false()),
     CheckConstraint("occurrence >= 0", name="occurrence"),
     CheckConstraint("version >= 1", name="version"),
 )
@@ -108,6 +113,7 @@ findings = Table(
     Column("problem", Text, nullable=False),
     Column("repair", Text, nullable=False),
     Column("severity", String(16), nullable=False),
+    Column("source", Text, nullable=False, server_default=""),
 )
 
 calibrations = Table(
@@ -135,6 +141,14 @@ current_calibrations = Table(
     Column("id", Integer, primary_key=True),
     Column("calibration_id", ForeignKey("calibrations.id"), nullable=False),
     Column("since", UtcDateTime, nullable=False),
+)
+
+choices = Table(
+    "choices",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("at", UtcDateTime, nullable=False),
+    Column("content", Text, nullable=False),
 )
 
 settings = Table(

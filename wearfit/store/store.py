@@ -1,16 +1,18 @@
-"""The store: the one place where records, calibrations and settings are kept. Each call is one transaction."""
+"""The store: the one place where records, choices, calibrations and settings are kept. Each call is one transaction."""
 
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
+from wearfit.records.choices import Choices
 from wearfit.records.findings import Finding
 from wearfit.records.identity import Row
-from wearfit.store import calibrations, settings, uploads
+from wearfit.store import calibrations, choices, settings, uploads
 from wearfit.store.address import store_path
 from wearfit.store.calibrations import CalibrationEntry, CalibrationSummary, StoredCalibration
 from wearfit.store.engine import Database
-from wearfit.store.opening import open_database
+from wearfit.store.opening import NoStore, is_there, open_database
 from wearfit.store.uploads import StoredUpload, UploadOutcome
 
 if TYPE_CHECKING:
@@ -46,6 +48,22 @@ class Store:
         """
         return cls(open_database(store_path(url), must_exist))
 
+    @classmethod
+    def open_if_there(cls, url: str) -> Self | None:
+        """Open a store where there is one, None where there is not; nothing is made.
+
+        Raises
+        ------
+        Refusal
+            As `open`.
+        """
+        if not is_there(store_path(url)):
+            return None
+        try:
+            return cls.open(url, must_exist=True)
+        except NoStore:
+            return None
+
     def close(self) -> None:
         self._database.close()
 
@@ -59,6 +77,36 @@ class Store:
         """Keep an upload, bytes and rows; see `uploads.add_upload`."""
         with self._database.writing() as connection:
             return uploads.add_upload(connection, upload, datetime.now(UTC))
+
+    def add_uploads(self, given: "Sequence[Upload]", decided: Choices) -> list[UploadOutcome]:
+        """Keep uploads and the choices that they were read with, all of it or nothing.
+
+        Parameters
+        ----------
+        given : sequence of Upload
+            Those that were read again among them, oldest first.
+        decided : Choices
+            Put over those that the store keeps.
+
+        Returns
+        -------
+        list of UploadOutcome
+            In the same order.
+        """
+        at = datetime.now(UTC)
+        with self._database.writing() as connection:
+            choices.keep_choices(connection, decided, at)
+            return [uploads.add_upload(connection, upload, at) for upload in given]
+
+    def choices(self) -> Choices:
+        """What the user has decided about reading the records."""
+        with self._database.reading() as connection:
+            return choices.read_choices(connection)
+
+    def keep_choices(self, decided: Choices) -> Choices:
+        """Put decisions over those kept; returns what holds then. Earlier states stay in the store."""
+        with self._database.writing() as connection:
+            return choices.keep_choices(connection, decided, datetime.now(UTC))
 
     def uploads(self) -> list[StoredUpload]:
         """Every upload, oldest first."""

@@ -2,18 +2,19 @@
 
 import json
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from hashlib import sha256
 from typing import TYPE_CHECKING
 
-from sqlalchemy import Connection, and_, delete, func, insert, select
+from sqlalchemy import Connection, delete, insert, select, update
 
 from wearfit.errors import Refusal
 from wearfit.records.findings import Finding
-from wearfit.records.identity import Change, Row, plan_changes
-from wearfit.store.schema import files, findings, row_versions, uploads
+from wearfit.records.identity import Row, plan_changes
+from wearfit.store.schema import files, findings, uploads
+from wearfit.store.versions import Newest, Place, add_versions, kind_of, newest_versions, place_of, to_json, withdraw
 
 if TYPE_CHECKING:
     from wearfit.records.upload import Upload
@@ -21,13 +22,17 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class UploadOutcome:
-    """What an upload did to the store: its rows, counted by what became of them."""
+    """What an upload did to the store: its rows, counted by what became of them.
+
+    `withdrawn` counts rows that an earlier reading of the same files gave and this one does not give.
+    """
 
     upload_id: int
     new: int
     changed: int
     unchanged: int
     repeated: int
+    withdrawn: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,29 +64,34 @@ def add_upload(connection: Connection, upload: "Upload", at: datetime) -> Upload
     Notes
     -----
     The same bytes are kept once. Their rows are compared again all the same: another file may have changed a row
-    in between, or a newer reader may understand a row that was set aside before. Where neither is so, nothing is
-    written.
+    in between, or they may be read otherwise now, by a newer reader or a new decision of the user. A row that the same
+    bytes are no longer read to hold is withdrawn; its versions stay. Where nothing differs, nothing is written.
     """
+    upload_id = connection.scalar(select(uploads.c.id).where(uploads.c.digest == upload.digest))
+    known = upload_id is not None
     stored: dict[tuple[str, str], list[Mapping[str, str]]] = {}
-    versions: dict[tuple[str, str, int], int] = {}
-    for row, version in _current_rows(connection, {row.table for row in upload.rows}):
-        stored.setdefault((row.table, row.key), []).append(row.values)
-        versions[row.table, row.key, row.occurrence] = version
+    newest: dict[Place, Newest] = {}
+    for row, version in newest_versions(connection, None if known else {row.table for row in upload.rows}):
+        # A withdrawn row keeps its place among those of its key, and looks like none.
+        stored.setdefault((row.table, row.key), []).append({} if version.withdrawn else row.values)
+        newest[row.table, row.key, row.occurrence] = version
     changes = plan_changes(stored, upload.rows)
 
-    upload_id = connection.scalar(select(uploads.c.id).where(uploads.c.digest == upload.digest))
     if upload_id is None:
         upload_id = _add_files(connection, upload, at)
+    elif upload.counts != json.loads(connection.execute(select(uploads.c.counts_json).where(uploads.c.id == upload_id)).scalar_one()):
+        connection.execute(update(uploads).where(uploads.c.id == upload_id).values(counts_json=to_json(upload.counts)))
     if findings_of(connection, upload_id) != upload.findings:
         _replace_findings(connection, upload_id, upload.findings)
-    _add_versions(connection, upload_id, changes, versions)
-    kinds = Counter(change.kind for change in changes)
-    return UploadOutcome(upload_id, kinds["new"], kinds["changed"], kinds["unchanged"], kinds["repeated"])
+    add_versions(connection, upload_id, changes, newest)
+    gone = withdraw(connection, upload_id, {place_of(change.row) for change in changes}, newest) if known else 0
+    kinds = Counter(kind_of(change, newest) for change in changes)
+    return UploadOutcome(upload_id, kinds["new"], kinds["changed"], kinds["unchanged"], kinds["repeated"], gone)
 
 
 def current_rows(connection: Connection) -> list[Row]:
     """The newest version of every row, ordered by table, key and occurrence."""
-    return [row for row, _ in _current_rows(connection)]
+    return [row for row, version in newest_versions(connection) if not version.withdrawn]
 
 
 def stored_uploads(connection: Connection) -> list[StoredUpload]:
@@ -121,32 +131,15 @@ def findings_of(connection: Connection, upload_id: int) -> tuple[Finding, ...]:
     _check_exists(connection, upload_id)
     c = findings.c
     query = (
-        select(c.table_name, c.file_row, c.column_name, c.value, c.problem, c.repair, c.severity)
+        select(c.table_name, c.file_row, c.column_name, c.value, c.problem, c.repair, c.severity, c.source)
         .where(c.upload_id == upload_id)
         .order_by(c.id)
     )
     return tuple(Finding(*found) for found in connection.execute(query))
 
 
-def _current_rows(connection: Connection, tables: set[str] | None = None) -> Iterator[tuple[Row, int]]:
-    """The newest version of every row, with its version; of the given tables alone, if any are given."""
-    c = row_versions.c
-    grouped = select(c.table_name, c.key, c.occurrence, func.max(c.version).label("version")).group_by(c.table_name, c.key, c.occurrence)
-    if tables is not None:
-        grouped = grouped.where(c.table_name.in_(sorted(tables)))
-    newest = grouped.subquery("newest")
-    n = newest.c
-    query = (
-        select(c.table_name, c.key, c.occurrence, c.version, c.values_json, c.file_row)
-        .join(newest, and_(c.table_name == n.table_name, c.key == n.key, c.occurrence == n.occurrence, c.version == n.version))
-        .order_by(c.table_name, c.key, c.occurrence)
-    )
-    for table, key, occurrence, version, values, file_row in connection.execute(query):
-        yield Row(table, key, occurrence, json.loads(values), file_row), version
-
-
 def _add_files(connection: Connection, upload: "Upload", at: datetime) -> int:
-    described = {"name": upload.name, "digest": upload.digest, "at": at, "counts_json": _to_json(upload.counts)}
+    described = {"name": upload.name, "digest": upload.digest, "at": at, "counts_json": to_json(upload.counts)}
     upload_id: int = connection.execute(insert(uploads).returning(uploads.c.id), described).scalar_one()
     for position, (filename, content) in enumerate(upload.files):
         connection.execute(
@@ -160,30 +153,6 @@ def _add_files(connection: Connection, upload: "Upload", at: datetime) -> int:
             },
         )
     return upload_id
-
-
-def _add_versions(connection: Connection, upload_id: int, changes: Sequence[Change], versions: Mapping[tuple[str, str, int], int]) -> None:
-    """Add a version for each change, in their order: one upload may put the same row right more than once."""
-    newest = dict(versions)
-    added = []
-    for change in changes:
-        if change.kind not in ("new", "changed"):
-            continue
-        row = change.row
-        version = newest[row.table, row.key, row.occurrence] = newest.get((row.table, row.key, row.occurrence), 0) + 1
-        added.append(
-            {
-                "table_name": row.table,
-                "key": row.key,
-                "occurrence": row.occurrence,
-                "version": version,
-                "values_json": _to_json(row.values),
-                "upload_id": upload_id,
-                "file_row": row.row,
-            }
-        )
-    if added:
-        connection.execute(insert(row_versions), added)
 
 
 def _replace_findings(connection: Connection, upload_id: int, noticed: Sequence[Finding]) -> None:
@@ -201,6 +170,7 @@ def _replace_findings(connection: Connection, upload_id: int, noticed: Sequence[
                     "problem": finding.problem,
                     "repair": finding.repair,
                     "severity": finding.severity,
+                    "source": finding.source,
                 }
                 for finding in noticed
             ],
@@ -210,7 +180,3 @@ def _replace_findings(connection: Connection, upload_id: int, noticed: Sequence[
 def _check_exists(connection: Connection, upload_id: int) -> None:
     if connection.scalar(select(uploads.c.id).where(uploads.c.id == upload_id)) is None:
         raise Refusal(f"There is no upload {upload_id} in the store.", "Name one of those that the store lists.", 2)
-
-
-def _to_json(values: Mapping[str, str] | Mapping[str, int]) -> str:
-    return json.dumps(dict(values), ensure_ascii=False, separators=(",", ":"))

@@ -1,5 +1,6 @@
 """Check records: everything that would be noticed in them, with nothing stored."""
 
+import datetime as dt
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -8,9 +9,11 @@ from typing import Any
 
 from wearfit.errors import Refusal
 from wearfit.records.assemble import assemble
+from wearfit.records.choices import Choices
 from wearfit.records.findings import Finding
 from wearfit.records.readers.read import read
 from wearfit.records.tables import TABLES
+from wearfit.records.upload import Upload
 from wearfit.workflow.history import History, history_of
 
 
@@ -32,13 +35,19 @@ class Check:
     tables : mapping of str to TableCount
         The tables handed over.
     findings : tuple of Finding
-        In order of tables and rows.
+        In order of tables, sources and rows.
+    reading : tuple of Finding
+        Those among them that say how the files were read: what was decided for a whole table, column or file.
+    sources : mapping of str to tuple of str
+        The sheets or files that each table came from.
     history : History or None
         None where the records as a whole cannot be used; `refusal` says why.
     """
 
     tables: Mapping[str, TableCount]
     findings: tuple[Finding, ...]
+    reading: tuple[Finding, ...]
+    sources: Mapping[str, tuple[str, ...]]
     history: History | None
     refusal: Refusal | None
 
@@ -53,8 +62,16 @@ class Check:
         return answer if self.refusal is None else {"error": self.refusal.problem, "repair": self.refusal.repair, **answer}
 
 
-def check(path: Path) -> Check:
+def check(path: Path, choices: Choices = Choices(), today: dt.date | None = None) -> Check:  # noqa: B008
     """Read records and look at them as a recalibration would.
+
+    Parameters
+    ----------
+    path : Path
+    choices : Choices
+        Those that hold, of the store and of the user's file.
+    today : date, optional
+        Rows dated later are set aside; not looked at where None.
 
     Raises
     ------
@@ -62,19 +79,34 @@ def check(path: Path) -> Check:
         Where the path or its files cannot be read at all. Records that can be read but not used are an answer: what was
         noticed in them says why.
     """
-    upload = read(path)
+    upload = read(path, choices, today)
     findings, used = upload.findings, Counter[str]()
     history, refusal = None, None
     try:
-        records = assemble(upload.rows, upload.empty_tables)
+        records = assemble(upload.rows, upload.empty_tables, choices)
         findings += records.findings
         used = Counter({name: len(frame) for name, frame in records.tables.items()})
         history = history_of(records)
         findings = upload.findings + history.findings
     except Refusal as reason:
         refusal = reason
+    aside = Counter(
+        table for table, _, _ in {(f.table, f.source, f.row) for f in findings if f.severity == "set_aside" and f.row is not None}
+    )
+    tables = {name: TableCount(upload.counts[name], used[name], aside[name]) for name in TABLES if name in upload.counts}
+    reading = tuple(sorted((f for f in upload.findings if f.row is None), key=_place))
+    return Check(tables, tuple(sorted(findings, key=_place)), reading, _sources(upload), history, refusal)
+
+
+def _place(finding: Finding) -> tuple[int, bool, str, int]:
     order = list(TABLES)
-    findings = tuple(sorted(findings, key=lambda f: (order.index(f.table) if f.table in order else len(order), f.row or 0)))
-    aside = Counter(table for table, _ in {(f.table, f.row) for f in findings if f.severity == "set_aside" and f.row is not None})
-    tables = {name: TableCount(upload.counts[name], used[name], aside[name]) for name in order if name in upload.counts}
-    return Check(tables, findings, history, refusal)
+    table = order.index(finding.table) if finding.table in order else len(order)
+    return table, finding.row is not None, finding.source, finding.row or 0
+
+
+def _sources(upload: Upload) -> dict[str, tuple[str, ...]]:
+    sources: dict[str, set[str]] = {}
+    pairs = [(row.table, row.source) for row in upload.rows]
+    for table, source in (*pairs, *((finding.table, finding.source) for finding in upload.findings if finding.row is not None)):
+        sources.setdefault(table, set()).add(source)
+    return {table: tuple(sorted(each)) for table, each in sources.items()}

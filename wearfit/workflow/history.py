@@ -11,6 +11,7 @@ from wearfit.exposures.live import LiveTools, build_live
 from wearfit.exposures.table import Exposures
 from wearfit.records.findings import Finding
 from wearfit.records.records import Records
+from wearfit.records.template_names import EXAMPLE
 
 
 @dataclass(frozen=True)
@@ -57,4 +58,16 @@ def history_of(records: Records, as_of: dt.date | None = None) -> History:
             repair = "Hand over more records." if pd.isna(first) else f"Choose a later day; the first is {first.date()}."
             raise Refusal(f"By {day} {what}, so there is nothing to calibrate on.", repair)
     exposures = build_exposures(cut)
-    return History(day, cut.fingerprint, exposures, build_live(cut, exposures), (*records.findings, *exposures.findings))
+    findings = (*records.findings, *_left_examples(records), *exposures.findings)
+    return History(day, cut.fingerprint, exposures, build_live(cut, exposures), findings)
+
+
+def _left_examples(records: Records) -> list[Finding]:
+    """What to say where the template's example stands beside tools of the owner's own."""
+    tools = records.tables["tools"]["tool_id"]
+    examples = [tool for tool in tools if tool.startswith(EXAMPLE)]
+    if not examples or len(examples) == len(tools):
+        return []
+    problem = f"{', '.join(examples)} of the template's example are among the tools and count as part of the fleet."
+    repair = f"Delete the rows whose names begin with {EXAMPLE} in every sheet; if they are stored already, begin a new store."
+    return [Finding("tools", None, "tool_id", examples[0], problem, repair, "note")]

@@ -12,6 +12,7 @@ from wearfit.errors import Refusal
 from wearfit.store.calibrations import CalibrationSummary
 from wearfit.store.store import Store
 from wearfit.store.uploads import UploadOutcome
+from wearfit.workflow.choices import choices_in_force, choices_of_file, read_again
 from wearfit.workflow.progress import Progress, Report, silent
 from wearfit.workflow.settings import PRIORS, SEED
 from wearfit.workflow.worker import Worker
@@ -32,6 +33,10 @@ class Order:
         As the store's settings, else the defaults.
     make_current : bool
         Whether a calibration of an earlier day than the current one's may become current.
+    choices : Path, optional
+        The user's TOML file of decisions, to be put over those that the store keeps, and kept with them.
+    today : date, optional
+        Rows dated later are set aside; not looked at where None.
     """
 
     paths: Sequence[Path] = ()
@@ -39,6 +44,8 @@ class Order:
     priors: Path | None = None
     seed: int | None = None
     make_current: bool = False
+    choices: Path | None = None
+    today: dt.date | None = None
 
 
 @dataclass(frozen=True)
@@ -58,6 +65,10 @@ class Recalibration:
         Number of things noticed in the records.
     stored : tuple of (str, UploadOutcome)
         Name of each upload and what it did to the store.
+    again : tuple of (str, UploadOutcome)
+        The same of uploads stored before that new choices read otherwise.
+    notes : tuple of str
+        What else is to be said of the stored uploads, in sentences.
     """
 
     calibration: int
@@ -67,6 +78,8 @@ class Recalibration:
     seconds: dict[str, float]
     findings: int
     stored: tuple[tuple[str, UploadOutcome], ...]
+    again: tuple[tuple[str, UploadOutcome], ...] = ()
+    notes: tuple[str, ...] = ()
 
     def as_json(self) -> dict[str, Any]:
         return {
@@ -80,11 +93,16 @@ class Recalibration:
             "seconds": self.seconds,
             "diagnostics": self.identity.diagnostics,
             "findings": self.findings,
-            "uploads": [
-                {"name": name, "new": o.new, "changed": o.changed, "unchanged": o.unchanged, "repeated": o.repeated}
-                for name, o in self.stored
-            ],
+            "uploads": [_outcome(name, outcome) for name, outcome in self.stored],
+            "read_again": [_outcome(name, outcome) for name, outcome in self.again],
+            "notes": list(self.notes),
         }
+
+
+def _outcome(name: str, o: UploadOutcome) -> dict[str, Any]:
+    return {
+        "name": name, "new": o.new, "changed": o.changed, "unchanged": o.unchanged, "repeated": o.repeated, "withdrawn": o.withdrawn,
+    }  # fmt: skip
 
 
 def recalibrate(store_url: str, order: Order, worker: Worker, report: Report = silent) -> Recalibration:
@@ -120,18 +138,24 @@ def recalibrate(store_url: str, order: Order, worker: Worker, report: Report = s
 
     report(Progress("read"))
     given_priors = None if order.priors is None else read_priors(order.priors)
-    uploads = [read(path) for path in order.paths]
+    given = choices_of_file(order.choices)
+    decided = choices_in_force(store_url, given)
+    uploads = [read(path, decided, order.today) for path in order.paths]
     with Store.open(store_url, must_exist=not order.paths) as store:
         priors = given_priors or read_priors(PRIORS.chosen(None, store))
         seed = SEED.chosen(order.seed, store)
-        stored = tuple((upload.name, store.add_upload(upload)) for upload in uploads)
-        rows = store.rows()
+        before = read_again(store, decided, order.today, {upload.digest for upload in uploads})
+        # The older ones first, so that a row that they share ends as the newer upload says.
+        outcomes = store.add_uploads((*before.uploads, *uploads), given)
+        named = [(upload.name, outcome) for upload, outcome in zip((*before.uploads, *uploads), outcomes, strict=True)]
+        again, stored = tuple(named[: len(before.uploads)]), tuple(named[len(before.uploads) :])
+        rows, choices = store.rows(), store.choices()
         marks.append(time.perf_counter())
         report(Progress("assemble"))
         if not rows:
             raise Refusal("The store holds no records yet.", "Run `wearfit recalibrate PATH`, PATH being the folder of records.")
         empty = {table for upload in store.uploads() for table, count in upload.counts.items() if count == 0}
-        history = history_of(assemble(rows, empty), order.as_of)
+        history = history_of(assemble(rows, empty, choices), order.as_of)
         findings = len(history.findings) + _upload_findings(store, stored)
         marks.append(time.perf_counter())
         try:
@@ -144,7 +168,8 @@ def recalibrate(store_url: str, order: Order, worker: Worker, report: Report = s
         report(Progress("save"))
         number, current, why_not = _keep(store, fitted, order.make_current)
     seconds = fitted.seconds | {"read": marks[1] - marks[0], "prepare": marks[2] - marks[1] + fitted.seconds["prepare"]}
-    return Recalibration(number, fitted.identity, current, why_not, seconds | {"total": time.perf_counter() - marks[0]}, findings, stored)
+    seconds["total"] = time.perf_counter() - marks[0]
+    return Recalibration(number, fitted.identity, current, why_not, seconds, findings, stored, again, before.damaged)
 
 
 def _upload_findings(store: Store, stored: Sequence[tuple[str, UploadOutcome]]) -> int:

@@ -1,0 +1,33 @@
+"""What the user has decided about reading the records: kept until decided otherwise, every state with its time."""
+
+from datetime import datetime
+
+from sqlalchemy import Connection, insert, select
+
+from wearfit.records.choices import Choices, choices_of_json
+from wearfit.store.schema import choices
+
+
+def read_choices(connection: Connection) -> Choices:
+    """The decisions that hold now; none before the first one."""
+    content = connection.scalar(select(choices.c.content).order_by(choices.c.id.desc()).limit(1))
+    return Choices() if content is None else choices_of_json(content)
+
+
+def keep_choices(connection: Connection, given: Choices, at: datetime) -> Choices:
+    """Put decisions over those kept; returns what holds then.
+
+    Parameters
+    ----------
+    connection : sqlalchemy.Connection
+        Inside a writing transaction, for the new state follows from the old one.
+    given : Choices
+        What they do not decide stays as it was.
+    at : datetime.datetime
+        With a time zone.
+    """
+    before = read_choices(connection)
+    after = before.later(given)
+    if after.to_json() != before.to_json():
+        connection.execute(insert(choices), {"at": at, "content": after.to_json()})
+    return after
