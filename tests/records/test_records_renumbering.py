@@ -56,3 +56,10 @@ def test_numbers_that_lead_in_a_circle_are_set_aside():
         (4, "set_aside"),
     }
     assert records.tables["runs"]["tool_id"].tolist() == ["T1"]
+
+
+def test_an_alias_that_leads_back_to_itself_is_set_aside_and_not_used():
+    records = records_of(fleet(aliases=[{"old_tool_id": "T9", "tool_id": "T9"}]))
+    assert records.tables["aliases"].empty
+    (told,) = about(records.findings, "aliases", "tool_id")
+    assert told.severity == "set_aside"

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from fleets import Cells, event, fleet, rows_of, run, tool
+from fleets import Cells, event, fleet, records_of, rows_of, run, tool
 
 from wearfit.records.assemble import assemble
 from wearfit.records.choices import Choices, CountChoice
@@ -222,3 +222,11 @@ def test_cycle_times_that_right_runs_pass_are_not_held_against_others():
     assert _said(believed) == []
     doubted = _records(_runs(fast), tools[:1])
     assert {f.severity for f in _said(doubted)} == {"repaired"}
+
+
+def test_a_run_of_next_to_no_shot_is_not_weighed():
+    """Met in fuzzing: 1e-308 shots, whose ratio to any other count has no end."""
+    counts = ("1e-308", "20000", "21000", "20500")
+    runs = [run(f"2020-0{month}-10", f"2020-0{month}-19", shots) for month, shots in enumerate(counts, start=1)]
+    records = records_of(fleet(tools=[tool(cavities="4", cycle_time_s="28")], runs=runs))
+    assert np.isfinite(records.tables["runs"]["shots"]).all()

@@ -37,7 +37,11 @@ def renumber(rows: Iterable[Row]) -> tuple[list[Row], list[Finding]]:
     late: Counter[str] = Counter()
     for row in rows:
         old = row.values.get("tool_id", "")
-        if row.table == "aliases" or old not in current:
+        if row.table == "aliases":
+            if row.values["old_tool_id"] in current:  # one that leads back to itself is set aside
+                kept.append(row)
+            continue
+        if old not in current:
             kept.append(row)
             continue
         values = {**row.values, "tool_id": current[old]}

@@ -35,6 +35,7 @@ from wearfit.records.rules.paces import SECONDS_PER_DAY, cycle_times, days_of, o
 
 CHANGED_FROM: Final = 0.5  # probability from which the other reading is used
 DOUBTED_FROM: Final = 0.4  # probability from which what is kept is noted as doubtful; judgement
+ONE: Final = 1.0  # [shots] a run of less has no pace to be weighed
 OTHER_RUNS: Final = 4  # other runs of a tool that tell its pace where the cycle time does not
 FAR_BEYOND: Final = 1.2  # share of what the cycle time allows that no error of it explains; judgement
 BEYOND_WEIGHT: Final = 100.0  # weight in runs of the belief that cycle times are to be trusted; judgement
@@ -108,9 +109,9 @@ def _decided(runs: pd.DataFrame, choices: Choices) -> pd.Series:
 
 def _weighed(runs: pd.DataFrame) -> pd.DataFrame:
     """Runs that could count the other thing with its probability, `odds`, and the pace of the tool's other runs, `usual`."""
-    movable = (runs["other"] != runs["written"]) & (runs["written"] > 0) & (runs["other"] > 0) & (runs["days"] > 0)
+    movable = (runs["other"] != runs["written"]) & (runs["written"] >= ONE) & (runs["other"] > 0) & (runs["days"] > 0)
     beyond = _beyond(runs[~movable])
-    runs = runs[runs["tool_id"].isin(runs.loc[movable, "tool_id"].unique()) & (runs["days"] > 0) & (runs["written"] > 0)]
+    runs = runs[runs["tool_id"].isin(runs.loc[movable, "tool_id"].unique()) & (runs["days"] > 0) & (runs["written"] >= ONE)]
     tool, names = pd.factorize(runs["tool_id"])
     plant, _ = pd.factorize(runs["plant_id"])
     cycle = runs["cycle"].fillna(runs.groupby(tool)["cycle"].transform("median")).to_numpy()
