@@ -18,6 +18,7 @@ from wearfit.records.rules.counter.thousands import judge_thousands
 from wearfit.records.rules.counts.judge import NO_CHOICES, judge_counts
 from wearfit.records.rules.days import set_aside_strays
 from wearfit.records.rules.events import judge_events
+from wearfit.records.rules.few_shots import note_few_shots
 from wearfit.records.rules.gaps import note_gaps
 from wearfit.records.rules.marking import Judged
 from wearfit.records.rules.openings import judge_openings
@@ -34,7 +35,7 @@ from wearfit.records.tables import TABLES
 # In this order: each rule sees only what those before it have left in use. Counts are judged before the counter's own runs join
 # the table, whose shots are shots for certain; both before the runs, whose shots they settle.
 RULES: Final[tuple[Callable[[Frames], Judged], ...]] = (
-    blank_unlisted_words, judge_tools, judge_references, set_aside_strays, judge_events, judge_climate,
+    blank_unlisted_words, judge_tools, judge_references, set_aside_strays, judge_events, judge_climate, note_few_shots,
     judge_counts, judge_counters, judge_runs, judge_overlaps, judge_cavities, reconcile_counters, judge_thousands, note_gaps,
     judge_openings, note_renumbered, note_survivors, note_unused,
 )  # fmt: skip
