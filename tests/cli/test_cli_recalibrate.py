@@ -154,7 +154,9 @@ def history(tmp_path: Path) -> Path:
 
 @pytest.mark.skipif(not Path("/proc/self/task").exists(), reason="the children of a process are listed on Linux alone")
 def test_ctrl_c_ends_every_process_and_keeps_the_records(history: Path, tmp_path: Path):
-    program = "import sys\nfrom wearfit.cli.main import main\nsys.exit(main())\n"
+    # A shell lets what it starts in the background ignore interrupts, and the tests may have been started so.
+    heeding = "import signal\nsignal.signal(signal.SIGINT, signal.default_int_handler)\n"
+    program = f"{heeding}import sys\nfrom wearfit.cli.main import main\nsys.exit(main())\n"
     store = str(tmp_path / "wearfit.db")
     arguments = [sys.executable, "-c", program, "recalibrate", str(history), "--store", store, "--json"]
     with subprocess.Popen(arguments, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True) as process:
