@@ -39,6 +39,14 @@ def cumulative_hazard(spent: Array, log_life: Array, shape: Array, xp: ModuleTyp
     return xp.exp(log_cumulative_hazard(z, shape))
 
 
+def log_hazard_factor(log_longer: Array, shape: Array) -> Array:
+    """What a life longer by a factor exp(`log_longer`) adds to log H and to log h, whatever has been spent.
+
+    One figure for all of a life's course, because log H is linear in z.
+    """
+    return -shape * log_longer
+
+
 def log_hazard(spent: Array, log_life: Array, shape: Array, xp: ModuleType = np) -> Array:
     """log h, per reference shot: h = dH/dD = H * (d log H / d z) / D."""
     log_spent = xp.log(xp.maximum(spent, LEAST_SPENT))

@@ -38,7 +38,7 @@ def at_the_centre(data: ModelData, layout: Layout, draws: int) -> Flat:
     return Flat(
         z=np.zeros((draws, len(data.coefficient_loc))),
         share=np.tile(share, (draws, 1)),
-        w=np.ones((draws, data.group_prior.shape[1])),
+        w=np.zeros((draws, data.group_prior.shape[1])),
         slot=np.zeros((draws, layout.size)),
     )
 

@@ -9,7 +9,6 @@ from small_fleet import small_fleet
 from wearfit.model.data import (
     CandidateColumns,
     CellColumns,
-    DoubtfulColumns,
     EndedColumns,
     JobColumns,
     PlaceColumns,
@@ -31,11 +30,14 @@ INDICES: dict[str, tuple[int, ...]] = {
     "plant": tuple(range(PlantColumns.effect, PlantColumns.error.stop)),
     "place": (PlaceColumns.plant,),
     "job": tuple(range(JobColumns.index.start, JobColumns.index.stop)),
-    "candidate": tuple(range(CandidateColumns.index.start, CandidateColumns.index.stop)),
+    "candidate": (
+        *range(CandidateColumns.index.start, CandidateColumns.index.stop),
+        CandidateColumns.mixture,
+        CandidateColumns.alternative,
+    ),
     "cell": (CellColumns.place, CellColumns.job),
-    "row": (ROW.candidate, ROW.chain, *range(2, 6), ROW.last_place, ROW.last_job, ROW.repeats, ROW.mixture, ROW.alternative),
-    "ended": (ENDED.row, ENDED.mixture, ENDED.alternative),
-    "doubtful": (DoubtfulColumns.row, DoubtfulColumns.ended),
+    "row": (ROW.candidate, ROW.chain, *range(2, 6), ROW.last_place, ROW.last_job, ROW.repeats),
+    "ended": (ENDED.row,),
 }
 PLACES = [(name, column) for name, columns in INDICES.items() for column in columns]
 
@@ -64,14 +66,23 @@ def test_a_row_that_ends_before_it_starts_is_refused() -> None:
         check_bounds(replace(DATA, row=table), LAYOUT)
 
 
+@pytest.mark.parametrize(("name", "column"), [("row", ROW.candidate), ("ended", ENDED.row)])
+def test_rows_out_of_order_are_refused(name: str, column: int) -> None:
+    """The integral over a tool's effect takes a candidate's rows one after the other."""
+    table = getattr(DATA, name).copy()
+    table[:, column] = table[::-1, column]
+    with pytest.raises(ValueError, match="out of order"):
+        check_bounds(replace(DATA, **{name: table}), LAYOUT)
+
+
 @pytest.mark.parametrize("group", [f.name for f in fields(Layout)])
 def test_a_bucket_too_small_is_refused(group: str) -> None:
     """A level beyond its bucket would share a parameter with one of the next group."""
     with pytest.raises(ValueError, match=group):
-        prepare(FLEET, PRIORS, replace(Layout(16, 16, 16, 16, 16), **{group: 4}))
+        prepare(FLEET, PRIORS, replace(Layout(16, 16, 16, 16), **{group: 4}))
 
 
 def test_arrays_of_another_layout_are_refused() -> None:
-    for group in ("plants", "resins", "tools"):
+    for group in ("plants", "resins", "designs"):
         with pytest.raises(ValueError, match=r"outside|has shape"):
             check_bounds(DATA, replace(LAYOUT, **{group: 32}))

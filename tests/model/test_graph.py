@@ -4,6 +4,7 @@ from dataclasses import replace
 from types import ModuleType
 from typing import Any
 
+import integrated
 import numpy as np
 import pytensor
 import pytensor.tensor as pt
@@ -13,7 +14,7 @@ from small_fleet import Coordinates, prior_draws, small_fleet
 
 from wearfit.exposures.lives import CENSORED, INTERVAL
 from wearfit.model import likelihood as ll
-from wearfit.model.data import ModelData, RowColumns
+from wearfit.model.data import ModelData
 from wearfit.model.graph import build_graph
 from wearfit.model.layout import GROUPS
 from wearfit.model.prepare import layout_of, prepare
@@ -33,26 +34,14 @@ def terms(at: Any, xp: ModuleType) -> dict[str, Any]:
     p = ll.build_parameters(at.z, at.share, at.w, at.slot, DATA, LAYOUT, xp)
     clock, log_life = ll.run_clock(p, DATA, xp), ll.log_life(p, DATA)
     parts = ll.history_terms(p, clock, log_life, DATA, xp)
-    joint = ll.mixture_joint(parts, DATA, xp)
+    spread = ll.tool_spread(p, at.w, DATA, xp)
     return {
         "parameters": p.all, "shares": p.share, "slot scales": ll.slot_scales(at.w, DATA, LAYOUT, xp),
         "entry": clock.entry, "good": clock.good, "end": clock.end, "log last": clock.log_last, "log life": log_life,
-        "survived": parts.survived, "gain": parts.gain, "joint": joint,
-        "known class": ll.known_log_likelihood(parts, DATA),
-        "unknown class": ll.mixture_log_likelihood(joint, xp),
+        "survived": parts.survived, "exact": parts.exact, "rise": parts.rise, "tool spread": spread,
         "sudden stops": ll.sudden_log_likelihood(p, DATA, LAYOUT, xp),
         "stated causes": ll.cause_log_likelihood(p, DATA, xp),
     }  # fmt: skip
-
-
-def log_likelihood(at: Coordinates, data: ModelData) -> float:
-    """Summed log-likelihood at one draw."""
-    p = ll.build_parameters(at.z, at.share, at.w, at.slot, data, LAYOUT)
-    parts = ll.history_terms(p, ll.run_clock(p, data), ll.log_life(p, data), data)
-    unknown = ll.mixture_log_likelihood(ll.mixture_joint(parts, data)).sum()
-    return float(
-        ll.known_log_likelihood(parts, data) + unknown + ll.sudden_log_likelihood(p, data, LAYOUT).sum() + ll.cause_log_likelihood(p, data)
-    )
 
 
 def test_numpy_equals_pytensor_term_by_term() -> None:
@@ -67,6 +56,19 @@ def test_numpy_equals_pytensor_term_by_term() -> None:
             assert np.isfinite(value).all(), name
             assert alone[name] == pytest.approx(value, rel=1e-9, abs=1e-9), name
             assert side_by_side[name][i] == pytest.approx(alone[name], rel=1e-12, abs=1e-12), name
+
+
+def test_classes_of_unknown_tools_are_mixed_alike() -> None:
+    values = np.random.default_rng(33).standard_normal((3, len(DATA.candidate)))
+    symbolic = pt.dvector("by_candidate")
+    joint = ll.mixture_joint(symbolic, DATA, pt)
+    compiled = pytensor.function(
+        [symbolic], [ll.known_log_likelihood(symbolic, DATA), ll.mixture_log_likelihood(joint, pt)], mode="FAST_COMPILE"
+    )
+    known, unknown = ll.known_log_likelihood(values, DATA), ll.mixture_log_likelihood(ll.mixture_joint(values, DATA))
+    for i in range(len(values)):
+        for value, expected in zip(compiled(values[i]), (known[i], unknown[i]), strict=True):
+            assert value == pytest.approx(expected, rel=1e-12)
 
 
 def test_terms_are_those_of_each_row() -> None:
@@ -85,13 +87,14 @@ def test_terms_are_those_of_each_row() -> None:
     )
     parts = ll.history_terms(p, clock, log_life, DATA)
     in_two = parts.survived.copy()
-    in_two[:, history.ending != CENSORED] += parts.gain
+    in_two[:, history.ending != CENSORED] += ll.gains(parts, p, DATA)
     assert in_two == pytest.approx(by_row, rel=1e-12)
-    known = DATA.row[:, RowColumns.known] > 0
-    assert ll.known_log_likelihood(parts, DATA) == pytest.approx(by_row[:, known].sum(axis=1), rel=1e-12)
-    classes = np.stack([by_row[:, history.candidate == c].sum(axis=1) for c in np.flatnonzero(~FLEET.candidates.known)], axis=1)
+    by_candidate = ll.candidate_log_likelihood(parts, p, DATA)
+    known = FLEET.candidates.known
+    assert ll.known_log_likelihood(by_candidate, DATA) == pytest.approx(by_row[:, known[history.candidate]].sum(axis=1), rel=1e-12)
+    classes = np.stack([by_row[:, history.candidate == c].sum(axis=1) for c in np.flatnonzero(~known)], axis=1)
     mixed = np.log((np.exp(classes.reshape(len(classes), -1, 5)) * np.exp(DATA.mixture_weight[1:])).sum(axis=2))
-    assert ll.mixture_log_likelihood(ll.mixture_joint(parts, DATA))[:, 1:] == pytest.approx(mixed, rel=1e-9)
+    assert ll.mixture_log_likelihood(ll.mixture_joint(by_candidate, DATA))[:, 1:] == pytest.approx(mixed, rel=1e-9)
 
 
 @pytest.mark.parametrize("data", [DATA, CENTRED], ids=["not centred", "partly centred"])
@@ -102,4 +105,4 @@ def test_graph_is_priors_and_likelihood(data: ModelData) -> None:
         prior = norm.logpdf(at.z).sum() + norm.logpdf(at.w).sum() + beta.logpdf(at.share, data.share_prior[0], data.share_prior[1]).sum()
         prior += norm.logpdf(at.slot, scale=ll.slot_scales(at.w, data, LAYOUT)).sum()
         point = {"z": at.z, "share_logodds__": np.log(at.share / (1.0 - at.share)), "w": at.w, "slot": at.slot}
-        assert log_density(point) == pytest.approx(prior + log_likelihood(at, data), rel=1e-10)
+        assert log_density(point) == pytest.approx(prior + integrated.log_likelihood(at, data, LAYOUT), rel=1e-9, abs=1e-3)

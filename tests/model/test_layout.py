@@ -46,7 +46,7 @@ def test_bucket_keeps_its_last_slot_free(levels: int, slots: int) -> None:
 
 
 def test_blocks_lie_end_to_end() -> None:
-    layout = Layout.fitting(plants=7, resins=9, designs=40, makers=5, tools=120)
+    layout = Layout.fitting(plants=7, resins=9, designs=40, makers=5)
     spans = [layout.block(name) for name, _ in layout.blocks]
     assert [span.start for span in spans] == [0, *(span.stop for span in spans[:-1])]
     assert spans[-1].stop == layout.size

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import replace
 
+import integrated
 import numpy as np
 import pytest
 from scipy.stats import norm
@@ -13,22 +14,18 @@ from wearfit.model.data import ModelData, check_bounds
 from wearfit.model.graph import build_graph
 from wearfit.model.layout import CLASS_OFFSET, COEFFICIENTS, GROUPS, SHARES, Layout
 from wearfit.model.prepare import layout_of, prepare
-from wearfit.model.priors import own_priors_text, parse_priors, read_priors
+from wearfit.model.priors import Priors, own_priors_text, parse_priors, read_priors
 
 Array = np.ndarray
 
 FLEET = small_fleet()
-SMALL, LARGE = Layout.fitting(3, 4, 3, 2, 9), Layout(64, 64, 64, 64, 64)
+SMALL, LARGE = Layout.fitting(3, 4, 3, 2), Layout(64, 64, 64, 64)
 DRAWS = 3
 
 
 def log_likelihood(at: Coordinates, data: ModelData, layout: Layout) -> Array:
     """Summed log-likelihood by draw."""
-    p = ll.build_parameters(at.z, at.share, at.w, at.slot, data, layout)
-    terms = ll.history_terms(p, ll.run_clock(p, data), ll.log_life(p, data), data)
-    unknown = ll.mixture_log_likelihood(ll.mixture_joint(terms, data)).sum(axis=-1)
-    sudden = ll.sudden_log_likelihood(p, data, layout).sum(axis=(-2, -1))
-    return np.asarray(ll.known_log_likelihood(terms, data) + unknown + sudden + ll.cause_log_likelihood(p, data))
+    return np.array([integrated.log_likelihood(at.draw(i), data, layout) for i in range(len(at.w))])
 
 
 # --- buckets -----------------------------------------------------------------------------------------------------------
@@ -85,17 +82,22 @@ def test_effects_of_levels_are_the_same_in_a_larger_bucket() -> None:
 def test_a_layout_too_small_is_refused() -> None:
     data = prepare(FLEET, read_priors(), SMALL)
     with pytest.raises(ValueError, match=r"index lies outside|has shape"):
-        check_bounds(data, replace(SMALL, tools=4))
+        check_bounds(data, replace(SMALL, makers=4))
 
 
 # --- effects switched off ----------------------------------------------------------------------------------------------
+
+
+def on_own_axes(priors: Priors) -> ModelData:
+    """The model's arrays with each coefficient along an axis of its own again."""
+    return replace(prepare(FLEET, priors, SMALL), coefficient_root=priors.root)
 
 
 def off(entry: str) -> ModelData:
     """Arrays under the package's priors with one entry switched off."""
     text = own_priors_text()
     assert text.count(f"[{entry}]\n") == 1
-    return prepare(FLEET, parse_priors(text.replace(f"[{entry}]\n", f"[{entry}]\noff = true\n")), SMALL)
+    return on_own_axes(parse_priors(text.replace(f"[{entry}]\n", f"[{entry}]\noff = true\n")))
 
 
 def shifted(at: Coordinates, name: str, where: Array | slice | int) -> Coordinates:
@@ -109,6 +111,8 @@ def slope_of(name: str) -> Callable[[Coordinates], Coordinates]:
 
 
 def group_of(name: str) -> Callable[[Coordinates], Coordinates]:
+    if name == "tool":  # its effects are integrated out
+        return lambda at: shifted(at, "w", GROUPS.index(name))
     return lambda at: shifted(shifted(at, "slot", SMALL.block(name)), "w", GROUPS.index(name))
 
 
@@ -131,7 +135,7 @@ SWITCHES = {
 
 @pytest.mark.parametrize("entry", SWITCHES)
 def test_an_effect_switched_off_has_no_effect(entry: str) -> None:
-    change, on, without = SWITCHES[entry], prepare(FLEET, read_priors(), SMALL), off(entry)
+    change, on, without = SWITCHES[entry], on_own_axes(read_priors()), off(entry)
     at = prior_draws(on, SMALL, DRAWS, seed=48)
     assert log_likelihood(change(at), without, SMALL) == pytest.approx(log_likelihood(at, without, SMALL), rel=1e-12)
     # The fleet has every effect, so with the switch on each of them shows.
@@ -139,9 +143,9 @@ def test_an_effect_switched_off_has_no_effect(entry: str) -> None:
 
 
 def test_a_group_switched_off_is_at_zero() -> None:
-    at = prior_draws(off("group.tool"), SMALL, DRAWS, seed=49)
-    span = SMALL.block("tool")
-    p = ll.build_parameters(at.z, at.share, at.w, at.slot, off("group.tool"), SMALL)
+    at = prior_draws(off("group.design"), SMALL, DRAWS, seed=49)
+    span = SMALL.block("design")
+    p = ll.build_parameters(at.z, at.share, at.w, at.slot, off("group.design"), SMALL)
     assert not p.all[:, len(COEFFICIENTS) + span.start : len(COEFFICIENTS) + span.stop].any()
 
 
@@ -158,6 +162,6 @@ def test_partial_centring_leaves_the_distribution_of_effects(exponent: float) ->
         at = prior_draws(data, SMALL, DRAWS, seed=50)
         effects.append(ll.build_parameters(at.z, at.share, at.w, at.slot, data, SMALL).all)
     # Slots that stand for no level may differ; what the history sees may not.
-    for name, levels in (("plant", 3), ("resin", 4), ("design", 3), ("maker", 2), ("tool", 9), ("sudden_plant", 3)):
+    for name, levels in (("plant", 3), ("resin", 4), ("design", 3), ("maker", 2), ("sudden_plant", 3)):
         places = SMALL.parameter(name, np.arange(levels))
         assert effects[1][:, places] == pytest.approx(effects[0][:, places], rel=1e-12), name

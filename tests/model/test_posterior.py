@@ -51,12 +51,13 @@ def test_chains_are_thinned_evenly_and_alike(draws: int, most: int, kept: int) -
 # --- rows of the likelihood --------------------------------------------------------------------------------------------
 
 
-def test_pointwise_log_likelihood_sums_to_that_of_the_graph() -> None:
+def test_pointwise_log_likelihood_sums_to_that_given_the_tool_effects() -> None:
     flat = flat_of_priors(DATA, LAYOUT, 230, seed=86)  # more than two chunks
     rows = summarise_rows(flat, DATA, LAYOUT, FLEET, *under_way(FLEET, LIVE), seed=4)
     p = flat.parameters(DATA, LAYOUT)
-    terms = ll.history_terms(p, ll.run_clock(p, DATA), ll.log_life(p, DATA), DATA)
-    known, unknown = ll.known_log_likelihood(terms, DATA), ll.mixture_log_likelihood(ll.mixture_joint(terms, DATA)).sum(axis=1)
+    lives = ll.log_life(p, DATA) + rows.tool[:, FLEET.candidates.tool]
+    by_candidate = ll.candidate_log_likelihood(ll.history_terms(p, ll.run_clock(p, DATA), lives, DATA), p, DATA)
+    known, unknown = ll.known_log_likelihood(by_candidate, DATA), ll.mixture_log_likelihood(ll.mixture_joint(by_candidate, DATA)).sum(axis=1)
     assert rows.log_likelihood.astype(float).sum(axis=1) == pytest.approx(known + unknown, rel=1e-5, abs=1e-4)
     # One observation for each life of a tool of known class, one for each other tool of which the likelihood knows anything.
     tool = np.array(FLEET.tools.tool_id)[rows.observation[:, 0]]
@@ -184,7 +185,7 @@ def test_half_of_the_tools_reach_their_median_capacity() -> None:
 
 def test_levels_of_the_layout_do_not_matter() -> None:
     """Draws of effects are the same in a larger layout, given the same coordinates of the levels."""
-    large = Layout(16, 16, 16, 16, 32)
+    large = Layout(16, 16, 16, 16)
     data = prepare(FLEET, PRIORS, large)
     small = flat_of_priors(DATA, LAYOUT, 20, seed=90)
     slot = np.zeros((20, large.size))

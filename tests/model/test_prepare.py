@@ -9,7 +9,7 @@ from wearfit.errors import Refusal
 from wearfit.exposures.classes import BANDED, CLASSES, STEELS
 from wearfit.exposures.table import Exposures
 from wearfit.model.bands import band_offsets, class_log_band, log_band
-from wearfit.model.data import CellColumns, ModelData, RowColumns
+from wearfit.model.data import CandidateColumns, CellColumns, ModelData
 from wearfit.model.layout import COEFFICIENTS, GROUPS, Layout
 from wearfit.model.likelihood import Parameters, log_job, log_life, log_place
 from wearfit.model.prepare import layout_of, levels_seen, prepare, setup_share
@@ -62,7 +62,7 @@ def one_effect(layout: Layout, place: int) -> Parameters:
     return Parameters(all=values, share=np.array([0.35, 0.7, 0.7]))
 
 
-def test_life_is_made_of_band_class_steel_design_maker_and_tool() -> None:
+def test_life_is_made_of_band_class_steel_design_and_maker() -> None:
     """Each effect at one in turn: whose log life moves, and by how much."""
     exposures, layout, data = WIDER, WIDER_LAYOUT, WIDER_DATA
     tools, candidates = exposures.tools, exposures.candidates
@@ -75,8 +75,6 @@ def test_life_is_made_of_band_class_steel_design_maker_and_tool() -> None:
         for level in range(len(levels)):
             place = int(layout.parameter(name, np.array(level)))
             assert moved(place) == pytest.approx((of_tool == level)[candidates.tool].astype(float)), (name, level)
-    for tool in range(len(tools.tool_id)):
-        assert moved(int(layout.parameter("tool", np.array(tool)))) == pytest.approx((candidates.tool == tool).astype(float))
     for i, service_class in enumerate(CLASSES):
         assert moved(COEFFICIENTS.index(f"class_offset.{service_class}")) == pytest.approx((candidates.service_class == i).astype(float))
     for i, steel in enumerate(STEELS):
@@ -132,7 +130,6 @@ def test_a_level_not_seen_has_no_effect_in_the_graph() -> None:
         assert not outside.any()
         live = WIDER_DATA.slot_live[span]
         assert live.sum() == levels.sum() - 1  # as many directions as levels, less the one that their sum takes away
-    assert WIDER_DATA.slot_live[layout.block("tool")].sum() == len(WIDER.tools.tool_id)
     assert WIDER_DATA.slot_live[layout.block("sudden_plant")].sum() == len(WIDER.plant_ids)
     assert not WIDER_DATA.slot_live[layout.block("plant_error").start :].any()
 
@@ -156,13 +153,15 @@ def test_a_class_that_an_owner_rules_out_is_next_to_impossible_and_finite() -> N
     assert np.exp(weights).sum(axis=1) == pytest.approx(1.0)
 
 
-def test_rows_of_a_tool_of_unknown_class_lie_in_its_mixture() -> None:
-    known = FLEET.candidates.known[FLEET.history.candidate]
-    tool = np.array(FLEET.tools.tool_id)[FLEET.candidates.tool[FLEET.history.candidate]]
-    mixture, service_class = DATA.row[:, RowColumns.mixture], DATA.row[:, RowColumns.alternative]
+def test_candidates_of_a_tool_of_unknown_class_lie_in_its_mixture() -> None:
+    known = FLEET.candidates.known
+    tool = np.array(FLEET.tools.tool_id)[FLEET.candidates.tool]
+    c = CandidateColumns
+    mixture, service_class = DATA.candidate[:, c.mixture], DATA.candidate[:, c.alternative]
+    assert np.array_equal(DATA.candidate[:, c.known], known)
     assert not mixture[known].any() and not service_class[known].any()
     assert np.array_equal(mixture[~known], np.where(tool[~known] == "any class", 1, 2))
-    assert np.array_equal(service_class[~known], FLEET.candidates.service_class[FLEET.history.candidate][~known])
+    assert np.array_equal(service_class[~known], FLEET.candidates.service_class[~known])
 
 
 # --- sudden stops and set-ups ------------------------------------------------------------------------------------------

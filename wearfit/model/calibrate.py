@@ -134,7 +134,6 @@ def diagnose(
         "resin": len(exposures.resins.resin_id),
         "design": len(exposures.tools.design_ids),
         "maker": len(exposures.tools.maker_ids),
-        "tool": len(exposures.tools.tool_id),
         "sudden_plant": len(exposures.plant_ids),
     }
     groups = {}
@@ -142,6 +141,7 @@ def diagnose(
         start = n + layout.block(name).start
         if size:
             groups[name] = by_chain(kept.all[:, start : start + size])
+    groups["tool"] = by_chain(rows.tool)
     capacity = posterior.log_median_capacity(rows, np.exp(kept.coefficient("log_shape"))[:, 0])
     if capacity.shape[1]:
         groups["forecast median"] = by_chain(capacity)
@@ -212,7 +212,7 @@ def _assemble(
             resin=effects.resin,
             design=effects.design,
             maker=effects.maker,
-            tool=effects.tool,
+            tool=rows.tool,
             sudden_plant=effects.sudden_plant,
             wear_spent=rows.wear_spent,
             characteristic_life=np.exp(rows.log_life),

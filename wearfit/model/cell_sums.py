@@ -4,6 +4,7 @@ A PyTensor operation of its own, because the gathers, products and running sums 
 pass over the cells some thirty times.
 """
 
+import sys
 from collections.abc import Sequence
 from typing import Any
 
@@ -14,11 +15,14 @@ from pytensor.graph.basic import Apply
 from pytensor.graph.op import Op
 from pytensor.link.numba.dispatch.basic import numba_njit, register_funcify_default_op_cache_key
 
+from wearfit.model import data
+from wearfit.model.code_version import code_version
 from wearfit.model.data import CellColumns, RowColumns
 
 Array = np.ndarray
 
 PLACE, JOB, SHOTS, SETUPS = CellColumns.place, CellColumns.job, CellColumns.shots, CellColumns.setups
+VERSION = code_version(data, sys.modules[__name__])
 START, STOP = RowColumns.boundaries.start, RowColumns.boundaries.stop - 1
 
 
@@ -104,11 +108,11 @@ class SumCellsBack(Op):
 
 
 def _compile_sum(op: SumCells, **kwargs: Any) -> Any:
-    return numba_njit(sum_cells), 1
+    return numba_njit(sum_cells), VERSION
 
 
 def _compile_sum_back(op: SumCellsBack, **kwargs: Any) -> Any:
-    return numba_njit(sum_cells_back), 1
+    return numba_njit(sum_cells_back), VERSION
 
 
 register_funcify_default_op_cache_key(SumCells)(_compile_sum)

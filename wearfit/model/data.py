@@ -41,12 +41,13 @@ class JobColumns:
 
 
 class CandidateColumns:
-    """Columns of `ModelData.candidate`: the log band, then parameters and their weights."""
+    """Columns of `ModelData.candidate`: the log band, then parameters and their weights, then where its likelihood counts."""
 
-    _n = 6  # class, steel, usual steel (negative), design, maker, tool
+    _n = 5  # class, steel, usual steel (negative), design, maker
     band = 0
     index = slice(1, 1 + _n)
     weight = slice(1 + _n, 1 + 2 * _n)
+    known, mixture, alternative = range(1 + 2 * _n, 4 + 2 * _n)
 
 
 class CellColumns:
@@ -60,19 +61,13 @@ class RowColumns:
 
     candidate, chain = 0, 1
     boundaries = slice(2, 6)  # cells at the start, where the entry, the last good day and the row end
-    last_place, last_job, repeats, kept, known, mixture, alternative = range(6, 13)
+    last_place, last_job, repeats, kept = range(6, 10)
 
 
 class EndedColumns:
     """Columns of `ModelData.ended`: the rows that ended, or perhaps ended, by wear."""
 
-    row, known, mixture, alternative = range(4)
-
-
-class DoubtfulColumns:
-    """Columns of `ModelData.doubtful`: the ended rows whose day or cause is not known, and which of the ended rows each is."""
-
-    row, ended, interval, perhaps = range(4)
+    row, interval, perhaps = range(3)  # interval: the day is not known; perhaps: nor is the cause
 
 
 @dataclass(frozen=True)
@@ -96,9 +91,8 @@ class ModelData:
     job: Array  # (job, JobColumns)
     candidate: Array  # (candidate, CandidateColumns)
     cell: Array  # (cell, CellColumns)
-    row: Array  # (row, RowColumns)
+    row: Array  # (row, RowColumns) in order of candidates
     ended: Array  # (ended, EndedColumns) in order of rows
-    doubtful: Array  # (doubtful, DoubtfulColumns)
     mixture_weight: Array  # (mixture, BANDED) log prior shares of the classes; the first mixture stands for no tool
     sudden: Array  # (3, class, plant slot): stops, reference lives, handlings
     stated: Array  # (2,) renewals stated as wear, as something else
@@ -109,7 +103,7 @@ class ModelData:
     @staticmethod
     def static_shape(name: str, array: Array) -> tuple[int | None, ...]:
         """Shape of an array with the lengths that a history can change left open."""
-        if name in ("place", "job", "candidate", "cell", "row", "ended", "doubtful", "mixture_weight"):
+        if name in ("place", "job", "candidate", "cell", "row", "ended", "mixture_weight"):
             return (None, *array.shape[1:])
         return tuple(array.shape)
 
@@ -134,18 +128,16 @@ def check_bounds(data: ModelData, layout: Layout) -> None:
         ("row's last job", data.row[:, r.last_job], jobs),
         ("row's refurbishments", data.row[:, r.repeats], np.inf),
         ("ended row", data.ended[:, EndedColumns.row], rows),
-        ("doubtful row", data.doubtful[:, DoubtfulColumns.row], rows),
-        ("doubtful ended row", data.doubtful[:, DoubtfulColumns.ended], len(data.ended)),
-        ("row's mixture", data.row[:, r.mixture], len(data.mixture_weight)),
-        ("ended row's mixture", data.ended[:, EndedColumns.mixture], len(data.mixture_weight)),
-        ("row's class", data.row[:, r.alternative], BANDED),
-        ("ended row's class", data.ended[:, EndedColumns.alternative], BANDED),
+        ("candidate's mixture", data.candidate[:, CandidateColumns.mixture], len(data.mixture_weight)),
+        ("candidate's class", data.candidate[:, CandidateColumns.alternative], BANDED),
     ]
     for name, index, limit in limits:
         if index.size and not (index.min() >= 0 and index.max() < limit):
             raise ValueError(f"{name}: an index lies outside 0..{limit}")
     if (np.diff(data.row[:, r.boundaries], axis=1) < 0).any():
         raise ValueError("row's cells: a row ends before it starts")
+    if (np.diff(data.row[:, r.candidate]) < 0).any() or (np.diff(data.ended[:, EndedColumns.row]) <= 0).any():
+        raise ValueError("rows are out of order")
     expected = {
         "plant": (layout.plants, data.plant.shape[1]),
         "slot_live": (layout.size,),

@@ -10,6 +10,7 @@ import pytensor.tensor as pt
 from wearfit.model import likelihood as ll
 from wearfit.model.data import ModelData
 from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES, Layout
+from wearfit.model.tool_marginal_op import candidate_marginals
 
 # With fast-math on, draws depend on whether the compiler's cache was warm.
 pytensor.config.numba__fastmath = False
@@ -27,7 +28,7 @@ def build_graph(data: ModelData, layout: Layout) -> Graph:
     """The wear clock as a PyMC model; `data` can be exchanged for any other of the same layout.
 
     Free variables: `z` (coefficient,), `share` (share,), `w` (group,), `slot` (slot,); `likelihood.build_parameters`
-    turns them into parameters.
+    turns them into parameters. Tool effects are integrated out.
     """
     with pm.Model(check_bounds=False) as model:
         d = SimpleNamespace(**{name: pm.Data(name, value, shape=data.static_shape(name, value)) for name, value in data.as_dict().items()})
@@ -37,8 +38,9 @@ def build_graph(data: ModelData, layout: Layout) -> Graph:
         slot = pm.Normal("slot", 0.0, ll.slot_scales(w, d, layout, pt), shape=layout.size)
         parameters = ll.build_parameters(z, share, w, slot, d, layout, pt)
         terms = ll.history_terms(parameters, ll.run_clock(parameters, d, pt), ll.log_life(parameters, d), d, pt)
-        pm.Potential("known_class", ll.known_log_likelihood(terms, d))
-        pm.Potential("unknown_class", ll.mixture_log_likelihood(ll.mixture_joint(terms, d, pt), pt).sum())
+        by_candidate = candidate_marginals(terms, parameters, ll.tool_spread(parameters, w, d, pt), d)
+        pm.Potential("known_class", ll.known_log_likelihood(by_candidate, d))
+        pm.Potential("unknown_class", ll.mixture_log_likelihood(ll.mixture_joint(by_candidate, d, pt), pt).sum())
         pm.Potential("sudden_stops", ll.sudden_log_likelihood(parameters, d, layout, pt).sum())
         pm.Potential("stated_causes", ll.cause_log_likelihood(parameters, d, pt))
     return Graph(model, layout)

@@ -1,7 +1,8 @@
 """How parameters are laid out in the compiled model, so that one compilation serves every history of a size.
 
-Coefficients, shares and group scales have fixed names. Group effects of all kinds share one padded vector: each group
-has a bucket of slots, at least as many as it has levels, and slots without a level carry their prior alone.
+Coefficients, shares and group scales have fixed names. Group effects share one padded vector: each group has a bucket of
+slots, at least as many as it has levels, and slots without a level carry their prior alone. Tools have no slots: their
+effects are integrated out, and drawn after sampling.
 """
 
 from dataclasses import dataclass
@@ -46,12 +47,11 @@ class Layout:
     resins: int
     designs: int
     makers: int
-    tools: int
 
     @classmethod
-    def fitting(cls, plants: int, resins: int, designs: int, makers: int, tools: int) -> "Layout":
+    def fitting(cls, plants: int, resins: int, designs: int, makers: int) -> "Layout":
         """The smallest layout that holds so many levels."""
-        return cls(bucket(plants), bucket(resins), bucket(designs), bucket(makers), bucket(tools))
+        return cls(bucket(plants), bucket(resins), bucket(designs), bucket(makers))
 
     @property
     def blocks(self) -> tuple[tuple[str, int], ...]:
@@ -61,7 +61,6 @@ class Layout:
             ("resin", self.resins),
             ("design", self.designs),
             ("maker", self.makers),
-            ("tool", self.tools),
             ("sudden_plant", self.plants),
             ("plant_error", self.plants * len(PLANT_COVARIATES)),
             ("resin_error", self.resins),

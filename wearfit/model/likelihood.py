@@ -16,18 +16,18 @@ from wearfit.model.cell_sums import SumCells
 from wearfit.model.data import (
     CandidateColumns,
     CellColumns,
-    DoubtfulColumns,
     EndedColumns,
     JobColumns,
     PlaceColumns,
     PlantColumns,
     RowColumns,
 )
-from wearfit.model.layout import CLASS_OFFSET, COEFFICIENTS, SHARES, Layout
+from wearfit.model.layout import CLASS_OFFSET, COEFFICIENTS, GROUPS, SHARES, Layout
 
 Array = Any
 
 PLANT_SLOPES = np.array([COEFFICIENTS.index(f"slope.{c.name}") for c in PLANT_COVARIATES])
+LEAST_RISE = 1e-300  # of a cumulative hazard over an interval without wear: all but impossible, and finite
 MONTH_SLOPES = np.array([COEFFICIENTS.index(f"slope.{c.name}") for c in MONTH_COVARIATES])
 
 
@@ -58,7 +58,7 @@ class Clock:
     """Wear spent at the points of each row that the likelihood needs, in reference shots. Arrays of shape (row,)."""
 
     entry: Array
-    good: Array
+    good: Array  # last day known to be good: the end, but where a wear-out was found later
     end: Array
     log_last: Array  # log wear per shot of the last shot
 
@@ -123,7 +123,7 @@ def log_job(p: Parameters, d: Any) -> Array:
 
 
 def log_life(p: Parameters, d: Any) -> Array:
-    """Log characteristic life, shape (candidate,)."""
+    """Log characteristic life of each candidate without its tool's effect, shape (candidate,)."""
     c = CandidateColumns
     return d.candidate[:, c.band] + (p.all[..., _whole(d.candidate[:, c.index])] * d.candidate[:, c.weight]).sum(axis=-1)
 
@@ -172,36 +172,6 @@ def _kept_by_refurbishments(p: Parameters, repeats: Array, xp: ModuleType) -> Ar
     return xp.exp(_run_up(log_kept, xp))[..., xp.minimum(repeats, longest)]
 
 
-def survived(clock: Clock, log_eta: Array, shape: Array, xp: ModuleType = np) -> Array:
-    """Log-probability that a row's tool came through to the row's end, given that it had come to its entry: H0 - H(D)."""
-    at_entry = law.cumulative_hazard(clock.entry, log_eta, shape, xp)
-    return at_entry - law.cumulative_hazard(clock.end, log_eta, shape, xp)
-
-
-def wear_out_gain(
-    clock: Clock, log_eta: Array, shape: Array, wear_share: Array, interval: Array, perhaps: Array, xp: ModuleType = np
-) -> Array:
-    """What a wear-out adds to `survived`.
-
-    Exact: log h(D) + log a. Between D1 and D2: log(exp(-H1) - exp(-H2)) + H2. A renewal for a cause not stated is a
-    wear-out with probability `wear_share`, censored otherwise.
-    """
-    at_good = law.cumulative_hazard(clock.good, log_eta, shape, xp)
-    at_end = law.cumulative_hazard(clock.end, log_eta, shape, xp)
-    exact = law.log_hazard(clock.end, log_eta, shape, xp) + clock.log_last
-    return _unless_doubtful(exact, at_good, at_end, wear_share, interval, perhaps, xp)
-
-
-def _unless_doubtful(
-    exact: Array, at_good: Array, at_end: Array, wear_share: Array, interval: Array, perhaps: Array, xp: ModuleType
-) -> Array:
-    """`exact`, or what stands in its place where the day or the cause is not known."""
-    rise = xp.where(interval > 0, xp.maximum(at_end - at_good, 1e-300), 1.0)
-    gain = xp.where(interval > 0, rise + law.log1mexp(rise, xp), exact)
-    mixed = xp.logaddexp(xp.log(wear_share) + gain, xp.log1p(-wear_share))
-    return xp.where(perhaps > 0, mixed, gain)
-
-
 def row_log_likelihood(
     clock: Clock, log_eta: Array, shape: Array, wear_share: Array, interval: Array, wore_out: Array, perhaps: Array, xp: ModuleType = np
 ) -> Array:
@@ -220,80 +190,95 @@ def row_log_likelihood(
     exp(-H(D2)) by exp(-H(D1)) - exp(-H(D2)); a renewal of unstated cause mixes wear-out and censoring.
     Delayed entry enters as H0. Source: Klein & Moeschberger 2003, Survival Analysis, ch. 3 (from memory).
     """
-    gain = wear_out_gain(clock, log_eta, shape, wear_share, interval, perhaps, xp)
-    return survived(clock, log_eta, shape, xp) + xp.where(wore_out + perhaps > 0, gain, 0.0)
+    at_entry, at_good, at_end = (law.cumulative_hazard(d, log_eta, shape, xp) for d in (clock.entry, clock.good, clock.end))
+    exact = law.log_hazard(clock.end, log_eta, shape, xp) + clock.log_last
+    gain = wear_out_gain(exact, at_end - at_good, wear_share, interval, perhaps, xp)
+    last = xp.where(interval > 0, at_good, at_end)
+    return at_entry - last + xp.where(wore_out + perhaps > 0, gain, 0.0)
+
+
+def wear_out_gain(exact: Array, rise: Array, wear_share: Array, interval: Array, perhaps: Array, xp: ModuleType = np) -> Array:
+    """What a wear-out adds to survival up to the last day that the tool is known to have been good.
+
+    Exact: log h(D) + log a. Between D1 and D2: log(1 - exp(-rise)), rise = H2 - H1. A renewal for a cause not stated is a
+    wear-out with probability `wear_share`, censored (at D2: exp(-rise)) otherwise.
+    """
+    rise = xp.where(interval > 0, xp.maximum(rise, LEAST_RISE), 1.0)
+    worn, through = xp.where(interval > 0, law.log1mexp(rise, xp), exact), xp.where(interval > 0, -rise, 0.0)
+    mixed = xp.logaddexp(xp.log(wear_share) + worn, xp.log1p(-wear_share) + through)
+    return xp.where(perhaps > 0, mixed, worn)
 
 
 @dataclass(frozen=True)
 class Terms:
-    """The two parts of the log-likelihood: of every row, and of the rows that may have ended by wear."""
+    """What the likelihood of a history is made of: parts of every row, and of the rows that may have ended by wear."""
 
-    survived: Array  # (row,)
-    gain: Array  # (ended,)
+    survived: Array  # (row,) log-probability to have come from the entry to the last day known to be good
+    exact: Array  # (ended,) log hazard at the end, a machine shot
+    rise: Array  # (ended,) of the cumulative hazard from that day to the end
 
 
 def history_terms(p: Parameters, clock: Clock, log_eta: Array, d: Any, xp: ModuleType = np) -> Terms:
-    """Log-likelihood of a history; `row_log_likelihood` with its costlier part taken only where it counts.
+    """The parts of `row_log_likelihood`, each taken only where it counts.
 
     Parameters
     ----------
     clock : Clock
         From `run_clock`.
     log_eta : (candidate,)
-        From `log_life`.
+        From `log_life`, with or without the effects of tools.
     """
     shape = xp.exp(p.coefficient("log_shape"))
-    of_row = log_eta[..., _whole(d.row[:, RowColumns.candidate])]
-    at_end = law.cumulative_hazard(clock.end, of_row, shape, xp)
-    exact = law.log_hazard(clock.end, of_row, shape, xp) + clock.log_last
-    rows, place = _whole(d.doubtful[:, DoubtfulColumns.row]), _whole(d.doubtful[:, DoubtfulColumns.ended])
-    gain = _unless_doubtful(
-        exact[..., rows],
-        law.cumulative_hazard(clock.good[..., rows], of_row[..., rows], shape, xp),
-        at_end[..., rows],
-        p.share_of("wear_share"),
-        d.doubtful[:, DoubtfulColumns.interval],
-        d.doubtful[:, DoubtfulColumns.perhaps],
-        xp,
-    )
+    of_row, ended = log_eta[..., _whole(d.row[:, RowColumns.candidate])], _whole(d.ended[:, EndedColumns.row])
+    at_good = law.cumulative_hazard(clock.good, of_row, shape, xp)
+    end, of_ended = clock.end[..., ended], of_row[..., ended]
     return Terms(
-        survived=law.cumulative_hazard(clock.entry, of_row, shape, xp) - at_end,
-        gain=_with(exact[..., _whole(d.ended[:, EndedColumns.row])], place, gain, xp),
+        survived=law.cumulative_hazard(clock.entry, of_row, shape, xp) - at_good,
+        exact=law.log_hazard(end, of_ended, shape, xp) + clock.log_last[..., ended],
+        rise=xp.maximum(law.cumulative_hazard(end, of_ended, shape, xp) - at_good[..., ended], LEAST_RISE),
     )
 
 
-def _with(values: Array, place: Array, new: Array, xp: ModuleType) -> Array:
-    """Values with some of them exchanged."""
-    if xp is np:
-        values[..., place] = new
-        return values
-    return xp.set_subtensor(values[place], new)
+def tool_spread(p: Parameters, w: Array, d: Any, xp: ModuleType = np) -> Array:
+    """Standard deviation of tool effects on log hazards, with the sign of its coordinate, shape (1,)."""
+    tool = slice(GROUPS.index("tool"), GROUPS.index("tool") + 1)
+    return xp.exp(p.coefficient("log_shape")) * w[..., tool] * (d.group_prior[0] * d.group_prior[1])[tool]
 
 
-def known_log_likelihood(terms: Terms, d: Any) -> Array:
-    """Summed log-likelihood of the tools whose class is known."""
-    return (terms.survived * d.row[:, RowColumns.known]).sum(axis=-1) + (terms.gain * d.ended[:, EndedColumns.known]).sum(axis=-1)
+def gains(terms: Terms, p: Parameters, d: Any) -> Array:
+    """What each wear-out adds to survival, shape (ended,). NumPy only."""
+    interval, perhaps = d.ended[:, EndedColumns.interval], d.ended[:, EndedColumns.perhaps]
+    return np.asarray(wear_out_gain(terms.exact, terms.rise, p.share_of("wear_share"), interval, perhaps))
 
 
-def mixture_joint(terms: Terms, d: Any, xp: ModuleType = np) -> Array:
-    """Log of class share times likelihood, for tools of unknown class under each class, shape (mixture, class).
+def candidate_log_likelihood(terms: Terms, p: Parameters, d: Any) -> Array:
+    """Log-likelihood of each candidate given its terms, and so its tool's effect, shape (candidate,). NumPy only.
 
     Each candidate's own rows are summed: a tool tried in a class far too short-lived has terms of 1e15, in which
     differences of one running sum over all rows would drown.
     """
-    row, ended = RowColumns, EndedColumns
-    joint = _sum_into(d.mixture_weight, d.row[:, row.mixture], d.row[:, row.alternative], terms.survived * (1.0 - d.row[:, row.known]), xp)
-    return _sum_into(joint, d.ended[:, ended.mixture], d.ended[:, ended.alternative], terms.gain * (1.0 - d.ended[:, ended.known]), xp)
+    candidate = _whole(d.row[:, RowColumns.candidate])
+    total = np.zeros((*terms.survived.shape[:-1], len(d.candidate)))
+    np.add.at(total, (..., candidate), terms.survived)
+    np.add.at(total, (..., candidate[_whole(d.ended[:, EndedColumns.row])]), gains(terms, p, d))
+    return total
 
 
-def _sum_into(table: Array, first: Array, second: Array, values: Array, xp: ModuleType) -> Array:
-    """A table, shape (m, n), with each value added at its place; with NumPy values may carry an axis of draws."""
+def known_log_likelihood(by_candidate: Array, d: Any) -> Array:
+    """Summed log-likelihood of the tools whose class is known."""
+    return (by_candidate * d.candidate[:, CandidateColumns.known]).sum(axis=-1)
+
+
+def mixture_joint(by_candidate: Array, d: Any, xp: ModuleType = np) -> Array:
+    """Log of class share times likelihood, for tools of unknown class under each class, shape (mixture, class)."""
+    c = CandidateColumns
+    values = by_candidate * (1.0 - d.candidate[:, c.known])
+    first, second = _whole(d.candidate[:, c.mixture]), _whole(d.candidate[:, c.alternative])
     if xp is np:
-        total = np.broadcast_to(table, (*values.shape[:-1], *table.shape[-2:])).copy()
-        at: Any = (..., _whole(first), _whole(second))
-        np.add.at(total, at, values)
+        total = np.broadcast_to(d.mixture_weight, (*values.shape[:-1], *d.mixture_weight.shape)).copy()
+        np.add.at(total, (..., first, second), values)
         return total
-    return xp.inc_subtensor(xp.as_tensor_variable(table)[_whole(first), _whole(second)], values)
+    return xp.inc_subtensor(xp.as_tensor_variable(d.mixture_weight)[first, second], values)
 
 
 def mixture_log_likelihood(joint: Array, xp: ModuleType = np) -> Array:

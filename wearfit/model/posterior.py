@@ -15,16 +15,20 @@ from wearfit.model.likelihood import (
     PLANT_SLOPES,
     Parameters,
     build_parameters,
+    candidate_log_likelihood,
+    gains,
     group_scales,
     history_terms,
     log_life,
     mixture_joint,
     mixture_log_likelihood,
     run_clock,
+    tool_spread,
 )
 from wearfit.model.prepare import levels_seen
 from wearfit.model.priors import Priors
 from wearfit.model.sampler import Chains
+from wearfit.model.tool_draws import draw_tool_effects
 
 Array = np.ndarray
 
@@ -70,7 +74,6 @@ class Effects:
     resin: Array
     design: Array
     maker: Array
-    tool: Array
     sudden_plant: Array
 
 
@@ -110,7 +113,6 @@ def group_effects(
         resin=filled("resin", seen.resin) + undescribed * (priors.undescribed_loc + priors.undescribed_sd * of("resin_error", resin_ids)),
         design=filled("design", seen.design),
         maker=filled("maker", seen.maker),
-        tool=of("tool", len(exposures.tools.tool_id)),
         sudden_plant=of("sudden_plant", n_plants),
     )
 
@@ -119,6 +121,7 @@ def group_effects(
 class Rows:
     """What each row of the likelihood comes to, for every draw. Arrays of shape (sample, ...)."""
 
+    tool: Array  # (sample, tool) effects on log life
     log_likelihood: Array  # (sample, observation)
     observation: Array  # (observation, 2) tool, life; life -1 for a tool of unknown class
     wear_spent: Array  # (sample, live) NaN where the age is unknown
@@ -129,7 +132,7 @@ class Rows:
 def summarise_rows(
     flat: Flat, d: ModelData, layout: Layout, exposures: Exposures, live_tool: Array, live_episode: Array, seed: int
 ) -> Rows:
-    """Pointwise log-likelihood, and wear spent and characteristic life of the live tools.
+    """Effects of tools; given them, pointwise log-likelihood, and wear spent and characteristic life of the live tools.
 
     A live tool of unknown class has its class drawn anew in every draw, by the class's weight given its history.
     """
@@ -151,19 +154,28 @@ def summarise_rows(
     spent, eta = (np.full((n, len(live_tool)), np.nan, dtype=np.float32) for _ in range(2))
     class_draws = np.zeros((len(live_tool), BANDED), dtype=np.int64)
     first_candidate = np.searchsorted(candidates.tool, live_tool, side="left")
-    ended_known = d.ended[:, EndedColumns.known] > 0
+    ended_row = d.ended[:, EndedColumns.row].astype(np.int64)
+    ended_known = known_row[ended_row]
+    out_tool = np.zeros((n, len(exposures.tools.tool_id)))
+    # Apart from what is drawn of the live tools, so that effects do not depend on which tools those are.
+    luck = np.random.default_rng([seed, SALT + 2])
     observation_of_known = np.full(len(h.source), -1)
     observation_of_known[known_row] = observation_of_row.ravel()
-    observation_of_ended = observation_of_known[d.ended[ended_known, EndedColumns.row].astype(np.int64)]
+    observation_of_ended = observation_of_known[ended_row[ended_known]]
     for start in range(0, n, CHUNK):
         chunk = slice(start, min(start + CHUNK, n))
         p = flat.parameters(d, layout, chunk)
         clock, lives = run_clock(p, d), log_life(p, d)
+        spread = tool_spread(p, flat.w[chunk], d)
+        scale = spread / np.exp(p.coefficient("log_shape"))
+        alike = history_terms(p, clock, lives, d)
+        out_tool[chunk] = draw_tool_effects(alike, p.share_of("wear_share"), spread, scale, d, candidates.tool, luck)
+        lives = lives + out_tool[chunk][:, candidates.tool]
         terms = history_terms(p, clock, lives, d)
         block = np.zeros((len(terms.survived), len(observation)))
         np.add.at(block.T, observation_of_row.ravel(), terms.survived[:, known_row].T)
-        np.add.at(block.T, observation_of_ended, terms.gain[:, ended_known].T)
-        joint = mixture_joint(terms, d)
+        np.add.at(block.T, observation_of_ended, gains(terms, p, d)[:, ended_known].T)
+        joint = mixture_joint(candidate_log_likelihood(terms, p, d), d)
         block[:, len(pairs) :] = mixture_log_likelihood(joint)[:, 1:][:, observed]
         out_ll[chunk] = block
         for i, rows in enumerate(rows_of_live):
@@ -175,7 +187,7 @@ def summarise_rows(
             eta[chunk, i] = lives[draws, first_candidate[i] + choice]
             if len(rows):
                 spent[chunk, i] = clock.end[draws, rows[choice]]
-    return Rows(out_ll, observation, spent, eta, first_candidate + class_draws.argmax(axis=1))
+    return Rows(out_tool, out_ll, observation, spent, eta, first_candidate + class_draws.argmax(axis=1))
 
 
 def log_median_capacity(rows: Rows, shape: Array) -> Array:

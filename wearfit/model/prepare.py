@@ -1,6 +1,6 @@
 """From exposures and priors to the arrays of the compiled model."""
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import Final
 
 import numpy as np
@@ -11,6 +11,7 @@ from wearfit.exposures.covariates import JOB_COVARIATES, PLANT_COVARIATES, colum
 from wearfit.exposures.lives import CENSORED, INTERVAL
 from wearfit.exposures.places import plant_levels
 from wearfit.exposures.table import Exposures
+from wearfit.model.axes import turned_root
 from wearfit.model.bands import band_offsets, log_band
 from wearfit.model.data import ModelData, check_bounds
 from wearfit.model.layout import CLASS_OFFSET, CONTRASTED, GROUPS, Layout, coefficient_index, contrast
@@ -27,8 +28,7 @@ def layout_of(exposures: Exposures) -> Layout:
     """The smallest layout that holds a history's levels."""
     tools = exposures.tools
     return Layout.fitting(
-        len(exposures.plant_ids), len(exposures.resins.resin_id), len(tools.design_ids), len(tools.maker_ids), len(tools.tool_id)
-    )
+        len(exposures.plant_ids), len(exposures.resins.resin_id), len(tools.design_ids), len(tools.maker_ids))
 
 
 @dataclass(frozen=True)
@@ -85,7 +85,7 @@ def prepare(exposures: Exposures, priors: Priors, layout: Layout) -> ModelData:
         coefficient_root=priors.root,
         share_prior=np.stack([priors.share_a, priors.share_b, priors.share_on]),
         group_prior=np.stack([priors.scale, priors.group_on, np.full(len(GROUPS), CENTRING)]),
-        slot_live=_live_slots(layout, seen, len(exposures.tools.tool_id)),
+        slot_live=_live_slots(layout, seen),
         contrast=_contrasts(layout, seen),
         plant=_plants(exposures, layout),
         place=np.concatenate([exposures.places.plant[:, None], columns(exposures.places.months)], axis=1).astype(float),
@@ -94,13 +94,12 @@ def prepare(exposures: Exposures, priors: Priors, layout: Layout) -> ModelData:
         cell=np.stack([cells.place, cells.job, cells.shots, cells.setups * setups_counted], axis=1).astype(float),
         row=_rows(exposures),
         ended=_ended(exposures),
-        doubtful=_doubtful(exposures),
         mixture_weight=np.tile(class_log_weights(exposures, priors), (1 + int((~exposures.candidates.known).sum()) // BANDED, 1)),
         sudden=_sudden(exposures, sudden_share(exposures, priors, bands, offsets), bands, layout),
         stated=np.array([exposures.stated_wear, exposures.stated_other], dtype=float),
     )
     check_bounds(data, layout)
-    return data
+    return replace(data, coefficient_root=turned_root(data, layout))
 
 
 def _refuse_too_small(layout: Layout, least: Layout) -> None:
@@ -163,12 +162,18 @@ def _candidates(exposures: Exposures, bands: Array, layout: Layout) -> Array:
             steels[candidates.usual_steel],
             layout.parameter("design", tools.design[candidates.tool]),
             layout.parameter("maker", tools.maker[candidates.tool]),
-            layout.parameter("tool", candidates.tool),
         ],
         axis=1,
     )
-    weight = np.broadcast_to(np.array([1.0, 1.0, -1.0, 1.0, 1.0, 1.0]), index.shape)
-    return np.concatenate([bands[:, None], index, weight], axis=1).astype(float)
+    weight = np.broadcast_to(np.array([1.0, 1.0, -1.0, 1.0, 1.0]), index.shape)
+    counts = np.stack([candidates.known, *_mixture_place(candidates.known)], axis=1)
+    return np.concatenate([bands[:, None], index, weight, counts], axis=1).astype(float)
+
+
+def _mixture_place(known: Array) -> Array:
+    """Mixture, and class within it, of each candidate, shape (2, candidate); the first mixture where the class is known."""
+    place = np.where(known, 0, BANDED + np.cumsum(~known) - 1)
+    return np.stack([place // BANDED, place % BANDED])
 
 
 def _rows(exposures: Exposures) -> Array:
@@ -179,14 +184,12 @@ def _rows(exposures: Exposures) -> Array:
             h.chain,
             h.cell_start,
             h.cell_entry,
-            h.cell_good,
+            np.where(h.ending == INTERVAL, h.cell_good, h.cell_stop),
             h.cell_stop,
             np.maximum(h.last_place, 0),
             np.maximum(h.last_job, 0),
             h.repeat,
             h.kept,
-            exposures.candidates.known[h.candidate],
-            *_mixture_place(exposures),
         ],
         axis=1,
     ).astype(float)
@@ -195,29 +198,13 @@ def _rows(exposures: Exposures) -> Array:
 def _ended(exposures: Exposures) -> Array:
     h = exposures.history
     row = np.flatnonzero(h.ending != CENSORED)
-    known = exposures.candidates.known[h.candidate[row]]
-    return np.stack([row, known, *_mixture_place(exposures)[:, row]], axis=1).astype(float)
+    return np.stack([row, h.ending[row] == INTERVAL, h.unstated[row]], axis=1).astype(float)
 
 
-def _doubtful(exposures: Exposures) -> Array:
-    h = exposures.history
-    row = np.flatnonzero(h.ending != CENSORED)
-    ended = np.flatnonzero((h.ending[row] == INTERVAL) | h.unstated[row])
-    row = row[ended]
-    return np.stack([row, ended, h.ending[row] == INTERVAL, h.unstated[row]], axis=1).astype(float)
-
-
-def _mixture_place(exposures: Exposures) -> Array:
-    """Mixture, and class within it, of each row's candidate, shape (2, row); the first mixture where the class is known."""
-    unknown = ~exposures.candidates.known
-    place = np.where(unknown, BANDED + np.cumsum(unknown) - 1, 0)[exposures.history.candidate]
-    return np.stack([place // BANDED, place % BANDED])
-
-
-def _live_slots(layout: Layout, seen: Seen, tools: int) -> Array:
+def _live_slots(layout: Layout, seen: Seen) -> Array:
     live = np.zeros(layout.size)
     directions = {name: max(int(getattr(seen, name).sum()) - 1, 0) for name in CONTRASTED}
-    directions |= {"tool": tools, "sudden_plant": len(seen.plant)}
+    directions["sudden_plant"] = len(seen.plant)
     for name, count in directions.items():
         start = layout.block(name).start
         live[start : start + count] = 1.0

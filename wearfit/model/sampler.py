@@ -15,8 +15,8 @@ from wearfit.model.layout import Layout
 Array = np.ndarray
 
 CHAINS: Final = 4
-TUNE: Final = 600
-DRAWS: Final = 1250
+TUNE: Final = 400
+DRAWS: Final = 900
 TARGET_ACCEPT: Final = (
     0.8,
     0.95,

@@ -1,0 +1,40 @@
+"""Tool effects integrated out by brute force: the likelihood given an effect, on a fine grid of effects."""
+
+from typing import Any
+
+import numpy as np
+
+from wearfit.model import likelihood as ll
+from wearfit.model.data import ModelData
+from wearfit.model.layout import Layout
+
+Array = np.ndarray
+
+# In standard deviations of the effect: a tool tried in a class far too short-lived has its mass at fifty of them and more.
+GRID = np.linspace(-80.0, 80.0, 16_001)
+
+
+def log_mean(log_values: Array, spacing: float) -> Array:
+    """Log of the integral over evenly spaced nodes along the first axis."""
+    top = log_values.max(axis=0)
+    return np.asarray(top + np.log(np.exp(log_values - top).sum(axis=0) * spacing))
+
+
+def by_candidate(at: Any, d: ModelData, layout: Layout) -> Array:
+    """Log-likelihood of each candidate at one draw, its tool's effect integrated out, shape (candidate,)."""
+    p = ll.build_parameters(at.z, at.share, at.w, at.slot, d, layout)
+    scale = ll.tool_spread(p, at.w, d) / np.exp(p.coefficient("log_shape"))
+    log_life = ll.log_life(p, d) + (scale * GRID)[:, None]
+    with np.errstate(over="ignore"):  # effects beyond belief
+        given = ll.candidate_log_likelihood(ll.history_terms(p, ll.run_clock(p, d), log_life, d), p, d)
+    density = -0.5 * (GRID**2 + np.log(2.0 * np.pi))
+    return log_mean(given + density[:, None], GRID[1] - GRID[0])
+
+
+def log_likelihood(at: Any, d: ModelData, layout: Layout) -> float:
+    """Summed log-likelihood at one draw, tool effects integrated out."""
+    p = ll.build_parameters(at.z, at.share, at.w, at.slot, d, layout)
+    values = by_candidate(at, d, layout)
+    unknown = ll.mixture_log_likelihood(ll.mixture_joint(values, d)).sum()
+    sudden = ll.sudden_log_likelihood(p, d, layout).sum()
+    return float(ll.known_log_likelihood(values, d) + unknown + sudden + ll.cause_log_likelihood(p, d))

@@ -1,0 +1,43 @@
+"""Axes of the coefficients along which wear-outs tell least to most, for a sampler that takes its steps an axis at a time.
+
+Coefficients are loc + root @ z with z standard normal, and root @ V, V orthogonal, is another root of the same prior. The V
+chosen holds the eigenvectors of what the wear-outs tell about z, so that posterior correlations of z are mostly gone.
+"""
+
+from typing import Final
+
+import numpy as np
+
+from wearfit.model.data import CandidateColumns, EndedColumns, ModelData, RowColumns
+from wearfit.model.layout import COEFFICIENTS, GROUPS, Layout
+from wearfit.model.likelihood import Parameters, log_life, run_clock
+
+Array = np.ndarray
+
+STEP: Final = 0.01  # in prior standard deviations
+LEAST_WEAR: Final = 1.0  # [reference shots] stands for none, in a logarithm
+
+
+def turned_root(d: ModelData, layout: Layout) -> Array:
+    """A root of the coefficients' prior covariance on those axes, shape (coefficient, coefficient).
+
+    Notes
+    -----
+    A wear-out of a tool of known class tells log(D / eta) with variance pi^2 / (6 k^2) + sigma_tool^2: that of a Weibull
+    log life (Johnson, Kotz & Balakrishnan 1994, ch. 21, from memory) and of the tool. The gradient of log(D / eta) is taken
+    at the prior centre, all group effects at zero.
+    """
+    n = len(COEFFICIENTS)
+    z = STEP * np.concatenate([np.eye(n), -np.eye(n)])
+    coefficients = d.coefficient_loc + z @ d.coefficient_root.T
+    a, b = d.share_prior[:2]
+    p = Parameters(np.concatenate([coefficients, np.zeros((2 * n, layout.size))], axis=1), np.tile(a / (a + b), (2 * n, 1)))
+    row = d.ended[:, EndedColumns.row].astype(int)
+    candidate = d.row[row, RowColumns.candidate].astype(int)
+    ratio = np.log(np.maximum(run_clock(p, d).end[:, row], LEAST_WEAR)) - log_life(p, d)[:, candidate]
+    slope = (ratio[:n] - ratio[n:]) / (2.0 * STEP) * d.candidate[candidate, CandidateColumns.known]
+    shape = np.exp(d.coefficient_loc[COEFFICIENTS.index("log_shape")])
+    tool = (d.group_prior[0] * d.group_prior[1])[GROUPS.index("tool")]
+    _, axes = np.linalg.eigh(slope @ slope.T / (np.pi**2 / (6.0 * shape**2) + tool**2))
+    largest = np.take_along_axis(axes, np.abs(axes).argmax(axis=0)[None], axis=0)
+    return np.asarray(d.coefficient_root @ (axes * np.sign(largest)))  # an eigenvector's sign is the library's whim
