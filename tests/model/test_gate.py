@@ -225,7 +225,7 @@ def test_a_group_has_its_say_unless_it_is_switched_off(group: str, data: ModelDa
 
 
 def test_forecasts_are_judged(data: ModelData) -> None:
-    """A chain in which every coefficient lies elsewhere shows in what is foretold of the live tools, and in effects of tools drawn for it."""
+    """A chain in which every coefficient lies elsewhere shows in the tools: their effects, and what is foretold."""
     chains = chains_of_priors(data, LAYOUT, DRAWS, seed=76)
     z = chains.coordinates["z"].copy()
     z[0] += 1.0

@@ -57,7 +57,10 @@ def test_pointwise_log_likelihood_sums_to_that_given_the_tool_effects() -> None:
     p = flat.parameters(DATA, LAYOUT)
     lives = ll.log_life(p, DATA) + rows.tool[:, FLEET.candidates.tool]
     by_candidate = ll.candidate_log_likelihood(ll.history_terms(p, ll.run_clock(p, DATA), lives, DATA), p, DATA)
-    known, unknown = ll.known_log_likelihood(by_candidate, DATA), ll.mixture_log_likelihood(ll.mixture_joint(by_candidate, DATA)).sum(axis=1)
+    known, unknown = (
+        ll.known_log_likelihood(by_candidate, DATA),
+        ll.mixture_log_likelihood(ll.mixture_joint(by_candidate, DATA)).sum(axis=1),
+    )
     assert rows.log_likelihood.astype(float).sum(axis=1) == pytest.approx(known + unknown, rel=1e-5, abs=1e-4)
     # One observation for each life of a tool of known class, one for each other tool of which the likelihood knows anything.
     tool = np.array(FLEET.tools.tool_id)[rows.observation[:, 0]]

@@ -257,10 +257,12 @@ def candidate_log_likelihood(terms: Terms, p: Parameters, d: Any) -> Array:
     Each candidate's own rows are summed: a tool tried in a class far too short-lived has terms of 1e15, in which
     differences of one running sum over all rows would drown.
     """
-    candidate = _whole(d.row[:, RowColumns.candidate])
+    of_row = _whole(d.row[:, RowColumns.candidate])
+    of_ended: Any = (..., of_row[_whole(d.ended[:, EndedColumns.row])])
+    of_survived: Any = (..., of_row)
     total = np.zeros((*terms.survived.shape[:-1], len(d.candidate)))
-    np.add.at(total, (..., candidate), terms.survived)
-    np.add.at(total, (..., candidate[_whole(d.ended[:, EndedColumns.row])]), gains(terms, p, d))
+    np.add.at(total, of_survived, terms.survived)
+    np.add.at(total, of_ended, gains(terms, p, d))
     return total
 
 
@@ -276,7 +278,8 @@ def mixture_joint(by_candidate: Array, d: Any, xp: ModuleType = np) -> Array:
     first, second = _whole(d.candidate[:, c.mixture]), _whole(d.candidate[:, c.alternative])
     if xp is np:
         total = np.broadcast_to(d.mixture_weight, (*values.shape[:-1], *d.mixture_weight.shape)).copy()
-        np.add.at(total, (..., first, second), values)
+        at: Any = (..., first, second)
+        np.add.at(total, at, values)
         return total
     return xp.inc_subtensor(xp.as_tensor_variable(d.mixture_weight)[first, second], values)
 

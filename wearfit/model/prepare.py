@@ -27,8 +27,7 @@ CENTRING: Final = 0.0  # exponent of partial centring, measured best on fleets o
 def layout_of(exposures: Exposures) -> Layout:
     """The smallest layout that holds a history's levels."""
     tools = exposures.tools
-    return Layout.fitting(
-        len(exposures.plant_ids), len(exposures.resins.resin_id), len(tools.design_ids), len(tools.maker_ids))
+    return Layout.fitting(len(exposures.plant_ids), len(exposures.resins.resin_id), len(tools.design_ids), len(tools.maker_ids))
 
 
 @dataclass(frozen=True)

@@ -56,7 +56,9 @@ class Grid:
         return np.asarray(self.start[draw, chosen] + self.step[draw, chosen] * (i[..., 0] + np.minimum(part, 1.0)))
 
 
-def draw_tool_effects(terms: Terms, share: Array, spread: Array, scale: Array, d: ModelData, tool: Array, rng: np.random.Generator) -> Array:
+def draw_tool_effects(
+    terms: Terms, share: Array, spread: Array, scale: Array, d: ModelData, tool: Array, rng: np.random.Generator
+) -> Array:
     """Draw an effect on log life for each tool, shape (draw, tool).
 
     Parameters
