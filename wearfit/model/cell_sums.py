@@ -23,7 +23,7 @@ Array = np.ndarray
 
 PLACE, JOB, SHOTS, SETUPS = CellColumns.place, CellColumns.job, CellColumns.shots, CellColumns.setups
 VERSION = code_version(data, sys.modules[__name__])
-START, STOP = RowColumns.boundaries.start, RowColumns.boundaries.stop - 1
+START = RowColumns.boundaries.start
 
 
 def sum_cells(place: Array, job: Array, setup: Array, cell: Array, row: Array) -> Array:

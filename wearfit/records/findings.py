@@ -1,5 +1,6 @@
 """What a reader noticed about one row, written for the person who typed the sheet."""
 
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from typing import Final, Literal
 
@@ -54,3 +55,8 @@ def shown(text: str, longest: int | None = None) -> str:
     if text.isprintable():
         return text
     return "".join(letter if letter.isprintable() else " " if letter.isspace() else "\N{REPLACEMENT CHARACTER}" for letter in text)
+
+
+def listed(names: Sequence[str]) -> str:
+    """Names as a sentence lists them: "A", "A and B", "A, B and C"."""
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

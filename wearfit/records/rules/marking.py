@@ -1,6 +1,6 @@
 """Findings about rows of a frame."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from string import Formatter
 from typing import Any
 
@@ -64,11 +64,6 @@ def grouped(number: float) -> str:
 def counted(number: int, singular: str) -> str:
     """So many of a thing: "one run", "2,300 runs"."""
     return f"one {singular}" if number == 1 else f"{number:,} {singular}s"
-
-
-def listed(names: Sequence[str]) -> str:
-    """Names as a sentence lists them: "A", "A and B", "A, B and C"."""
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
 def with_table(frames: Frames, name: str, frame: pd.DataFrame) -> dict[str, pd.DataFrame]:

@@ -8,8 +8,6 @@ from wearfit.records.cells import bounded_number, number_text
 from wearfit.records.sheets.header_units import THOUSANDS, spelling_of
 from wearfit.records.tables import Column
 
-_MILLIONS: Final = frozenset(("m", "mio", "million", "millions", "mn"))
-
 
 @dataclass(frozen=True, slots=True)
 class Conversion:
@@ -42,7 +40,7 @@ def _same(words: str, factor: float, offset: float = 0.0) -> dict[str, tuple[flo
     return {spelling_of(word): (factor, offset) for word in words.split(", ")}
 
 
-_IN_THOUSANDS: Final = dict.fromkeys(THOUSANDS - _MILLIONS, (1000.0, 0.0))
+_IN_THOUSANDS: Final = dict.fromkeys(THOUSANDS, (1000.0, 0.0))
 _DAYS_A_MONTH: Final = 365.25 / 12
 
 # By the unit of a column: how what is written in other units becomes that one.

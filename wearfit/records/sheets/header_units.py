@@ -36,8 +36,9 @@ SPELLINGS: Final[Mapping[str, frozenset[str]]] = {
 THOUSANDS: Final = frozenset(
     ("k", "thousand", "thousands", "tsd", "'000", "000", "'000s", "000s", "x1000", "×1000", "1000", "1,000", "1000s", "1,000s", "x1,000",
      "x000", "inthousands", "kshots", "kcycles", "kpcs", "1000shots", "1,000shots", "thousandshots", "thousandsofshots", "1000cycles",
-     "1000pcs", "thousandcycles", "k€", "k$", "k£", "keur", "kusd", "kgbp", "m", "mio", "million", "millions", "mn")
+     "1000pcs", "thousandcycles", "k€", "k$", "k£", "keur", "kusd", "kgbp")
 )  # fmt: skip
+MILLIONS: Final = frozenset(("m", "mio", "million", "millions", "mn"))
 
 _OTHERS: Final = frozenset(
     ("°f", "f", "degf", "fahrenheit", "kelvin", "°k", "min", "mins", "minute", "minutes", "h", "hr", "hrs", "hour", "hours", "ms", "msec",
@@ -46,7 +47,7 @@ _OTHERS: Final = frozenset(
      "perday", "boxes", "cartons", "pallets", "shifts")
 )  # fmt: skip
 
-UNITS: Final = frozenset(spelling for spellings in SPELLINGS.values() for spelling in spellings) | THOUSANDS | _OTHERS
+UNITS: Final = frozenset(spelling for spellings in SPELLINGS.values() for spelling in spellings) | THOUSANDS | MILLIONS | _OTHERS
 
 _WITHOUT_MEANING: Final = frozenset(("required", "optional", "mandatory", "text", "date", "id", "no", "number"))
 # The two letters mu look alike; the one that sheets hold most is kept.
@@ -97,7 +98,7 @@ def is_unit_line(text: str) -> bool:
 
 def in_thousands(unit: str) -> bool:
     """Whether what stands behind a count says that it is counted in thousands or more."""
-    return spelling_of(unit) in THOUSANDS
+    return spelling_of(unit) in THOUSANDS | MILLIONS
 
 
 def verdict(column: Column, unit: str) -> Verdict:

@@ -2,7 +2,7 @@
 
 import unicodedata
 from collections.abc import Container, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import IntEnum
 from functools import lru_cache
 from typing import Final
@@ -247,7 +247,4 @@ def _with_one_unit_of_length(match: Match) -> Match:
     if not wrong:
         return match
     known = {at: column for at, column in match.known.items() if at not in wrong}
-    return Match(
-        match.table, match.headings, known, match.fits, match.beaten, match.rivals,
-        {**match.wrong_units, **wrong}, match.resembling, match.left_unused, match.conversions,
-    )  # fmt: skip
+    return replace(match, known=known, wrong_units={**match.wrong_units, **wrong})

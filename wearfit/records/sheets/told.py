@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from wearfit.errors import Refusal
-from wearfit.records.findings import Finding, Severity
+from wearfit.records.findings import Finding, Severity, listed
 from wearfit.records.names import bare_name, offer
 from wearfit.records.readers.grid import Grid
 from wearfit.records.sheets import conversions
@@ -30,8 +30,8 @@ def header_findings(grid: Grid, section: Section, unknown: dict[int, str]) -> li
 
     by_word = [(match.label(at), column.name) for at, column in sorted(match.known.items()) if match.fits[at] in (Fit.WORD, Fit.LOWER_LINE)]
     if by_word:
-        listed = [f"'{label}' is read as {name}" if at == 0 else f"'{label}' as {name}" for at, (label, name) in enumerate(by_word)]
-        note(None, f"{_and(listed)}.", f"If one of them means something else, {_choice(table.name, by_word[0][0], '')}")
+        words = [f"'{label}' is read as {name}" if at == 0 else f"'{label}' as {name}" for at, (label, name) in enumerate(by_word)]
+        note(None, f"{listed(words)}.", f"If one of them means something else, {_choice(table.name, by_word[0][0], '')}")
     for at, conversion in sorted(match.conversions.items()):
         known = match.known[at]
         problem = conversions.told(match.label(at), known, conversion)
@@ -54,7 +54,7 @@ def header_findings(grid: Grid, section: Section, unknown: dict[int, str]) -> li
             problem = f"The column '{name}' could be {match.beaten[at]} as well as '{taken}', which is read as it; it is kept but not used."
             note(name, problem, f"If it is the one that is meant, {_choice(table.name, match.label(at), match.beaten[at])}")
         elif rival:
-            problem = f"{_and(_quoted([match.label(p) for p in match.rivals[rival]]))} could each be {rival}; none of them is used."
+            problem = f"{listed(_quoted([match.label(p) for p in match.rivals[rival]]))} could each be {rival}; none of them is used."
             if at == match.rivals[rival][0]:
                 note(name, problem, f"To use this one, {_choice(table.name, match.label(at), rival)}")
         else:
@@ -91,7 +91,7 @@ def row_findings(grid: Grid, section: Section) -> list[Finding]:
                 say(None, text, problem, "If it does, write the counts in full.")
     for left in section.left_out[:QUOTED_ROWS]:
         what = "a total" if left.kind == "total" else "a line of text"
-        repair = f"Nothing needs doing; if it is a record, fill in {_and([column.name for column in table.columns if column.required])}."
+        repair = f"Nothing needs doing; if it is a record, fill in {listed([column.name for column in table.columns if column.required])}."
         say(left.row + 1, left.text, f"The row {_quote(left.text)} is {what} and no record; it was left out.", repair)
     if more := section.left_out[QUOTED_ROWS:]:
         problem = (
@@ -148,7 +148,7 @@ def rival_columns(grid: Grid, match: Match, column: str) -> Refusal:
     count = "two" if len(labels) == 2 else str(len(labels))
     if all(bare_name(headings[at]) == bare_name(column) for at in match.rivals[column]):
         return Refusal(f"{grid.source} has {count} columns named {column}.", "Rename or delete one of them.")
-    problem = f"{grid.source} has {count} columns that may be {column}: {_and(_quoted(labels))}."
+    problem = f"{grid.source} has {count} columns that may be {column}: {listed(_quoted(labels))}."
     return Refusal(problem, f"Rename the one that is meant {column}, or {_choice(match.table.name, labels[0], column)}")
 
 
@@ -172,11 +172,11 @@ def missing_repair(match: Match, sheet: str) -> str:
 def no_table(grids: Sequence[Grid], reasons: Sequence[str]) -> Refusal:
     """That nothing of what was handed over is a table."""
     names = _quoted([grid.source for grid in grids])
-    listed = f": {_and(names[:10])}{f' and {len(names) - 10} more' if len(names) > 10 else ''}" if names else ""
+    others = f": {listed(names[:10])}{f' and {len(names) - 10} more' if len(names) > 10 else ''}" if names else ""
     because = f"; {reasons[0]}" if len(reasons) == 1 else ""
     example = f'{key_of(grids[0].name if grids else "Sheet1")} = "runs"'
     return Refusal(
-        f"Nothing here is named as a table or has the columns of one{listed}{because}.",
+        f"Nothing here is named as a table or has the columns of one{others}{because}.",
         f"Name each sheet or file as the table it holds ({', '.join(TABLES)}), or say it under [tables] in the choices: {example}.",
     )
 
@@ -203,7 +203,7 @@ def may_be_several(grid: Grid, tables: Sequence[str]) -> Refusal:
 
 def _lacks(match: Match) -> str:
     groups = [" or ".join(group) for group in match.missing_groups]
-    return f"lacks the column{'s' if len(match.missing) + len(groups) > 1 else ''} {_and([*match.missing, *groups])}"
+    return f"lacks the column{'s' if len(match.missing) + len(groups) > 1 else ''} {listed([*match.missing, *groups])}"
 
 
 def how_to_choose(grid: Grid, table: str) -> str:
@@ -258,10 +258,6 @@ def _rows(rows: Sequence[int]) -> str:
 
 def _is(rows: Sequence[int]) -> str:
     return "is" if len(rows) == 1 else "are"
-
-
-def _and(words: Sequence[str]) -> str:
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
 
 
 def _quoted(labels: Sequence[str]) -> list[str]:

@@ -7,9 +7,9 @@ import pandas as pd
 
 from wearfit.records.cells import number_text
 from wearfit.records.choices import Choices
-from wearfit.records.findings import Finding, Severity
+from wearfit.records.findings import Finding, Severity, listed
 from wearfit.records.frames import ROW
-from wearfit.records.rules.marking import counted, grouped, listed, source_of
+from wearfit.records.rules.marking import counted, grouped, source_of
 from wearfit.records.rules.paces import SECONDS_PER_DAY
 
 OTHER: Final = {"shots": "parts", "parts": "shots"}
