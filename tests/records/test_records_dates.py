@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from wearfit.records.choices import Choices
-from wearfit.records.sheets.dates import DMY, MDY, YMD, Moment, NoMoment, moment_of, month_of
+from wearfit.records.sheets.dates import DMY, MDY, YMD, Moment, NoMoment, moment_of
+from wearfit.records.sheets.months import month_of
 from wearfit.records.sheets.sheet import Sheet
 
 

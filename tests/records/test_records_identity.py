@@ -1,15 +1,18 @@
 """Identity: the same grown file can come again and again."""
 
 import json
+import re
 from collections.abc import Mapping, Sequence
 
 import pytest
 from fleets import checked, event, fleets, rows_of, run, sheet_of, tool
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from wearfit.records.identity import Change, Row, key_of, plan_changes, rows_in_force
 from wearfit.records.tables import TABLES
+
+TWO_WAYS = re.compile(r"\d{1,3}\.\d{3}")
 
 Stored = dict[tuple[str, str], list[Mapping[str, str]]]
 
@@ -77,6 +80,8 @@ def test_the_same_file_twice_changes_nothing(sheets: dict):
 @checked
 @given(fleets(), fleets())
 def test_a_grown_file_adds_only_what_grew(sheets: dict, more: dict):
+    # Whether 1.125 is one thing or a thousand hangs on the other numbers of its column, so a grown column may say what it is.
+    assume(not any(TWO_WAYS.fullmatch(cell) for each in (sheets, more) for run in each["runs"] for cell in run.values()))
     grown = {name: [*rows, *(more[name] if name in ("runs", "events") else [])] for name, rows in sheets.items()}
     stored = _applied({}, plan_changes({}, rows_of(sheets)))
     changes = plan_changes(stored, rows_of(grown))

@@ -104,23 +104,42 @@ def test_readings_years_apart_are_told_and_cut_at_the_years():
     assert [f.row for f in about(judged(tools=[HOME], counter=counter)[1], "counter", "date")] == [3, None]
 
 
-def test_a_tool_without_a_plant_is_set_aside_with_its_rows():
+def test_shots_of_a_tool_without_a_plant_have_a_plant_of_their_own():
     used, findings = judged(
         tools=[HOME, tool("T2")], counter=[*monthly(0, 3_000), *monthly(0, 4_000, tool_id="T2")],
         events=[event("2020-02-01", "service", "T2"), event("2020-02-01", "service")],
     )  # fmt: skip
+    assert used["runs"][["tool_id", "plant_id", "shots"]].to_numpy().tolist() == [["T1", "Heath", 3_000], ["T2", NOT_STATED, 4_000]]
     (finding,) = about(findings, "tools", "plant_id")
-    assert (finding.row, finding.severity) == (3, "set_aside") and "4,000" in finding.problem
-    for name in ("tools", "runs", "events", "counter"):
-        assert set(used[name]["tool_id"]) == {"T1"}
+    assert (finding.row, finding.severity) == (None, "note")
+    assert finding.problem.startswith("Where T2 made 4,000 of the shots") and NOT_STATED in finding.problem
+    for name in ("tools", "events", "counter"):
+        assert set(used[name]["tool_id"]) == {"T1", "T2"}
 
 
-def test_shots_made_before_the_first_known_plant_are_left_out_and_told():
+def test_tools_without_a_plant_are_told_in_one_sentence():
+    names = [f"T{i}" for i in range(1, 6)]
+    counter = [cells for name in names for cells in monthly(0, 1_000, tool_id=name)]
+    _, findings = judged(tools=[tool(name) for name in names], counter=counter)
+    (finding,) = about(findings, "tools", "plant_id")
+    assert finding.problem.startswith("Where T1, T2, T3 and 2 others made 5,000 of the shots")
+
+
+def test_shots_made_before_the_first_known_plant_are_kept_and_told():
     counter = [reading("2020-01-31", 0), reading("2020-02-10", 1_000)]
     used, findings = judged(tools=[tool()], counter=counter, events=[event("2020-02-04", "move", plant_id="Heath")])
-    assert _runs(used) == [("Heath", "2020-02-04", "2020-02-10", 700)]
+    assert _runs(used) == [(NOT_STATED, "2020-02-01", "2020-02-03", 300), ("Heath", "2020-02-04", "2020-02-10", 700)]
     (finding,) = about(findings, "tools", "plant_id")
-    assert finding.severity == "note" and "300 shots are left out" in finding.problem
+    assert finding.severity == "note" and "T1 made 300 of the shots" in finding.problem
+
+
+def test_a_fleet_without_a_plant_has_exposures_at_a_plant_of_which_nothing_is_known():
+    fleet_of_two = fleet(tools=[tool(), tool("T2")], runs=[], plants=[], counter=[*monthly(0, 3_000), *monthly(0, 4_000, tool_id="T2")])
+    records = records_of(fleet_of_two)
+    exposures = build_exposures(records.as_of(records.latest_day))
+    assert exposures.plant_ids == (NOT_STATED,) and not exposures.climate.known.any()
+    assert exposures.by_plant.shots.tolist() == [7_000]
+    assert not any(NOT_STATED in finding.problem for finding in exposures.findings)
 
 
 @pytest.mark.parametrize("shown", [(5_000,), (5_000, 5_000), (5_000, 3)])

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from xml.sax.saxutils import escape
 
+import shown_workbooks
 import xlsxwriter
 from xlsxwriter.worksheet import Worksheet
 
@@ -37,6 +38,9 @@ def main(cases: Path = CASES) -> None:
         ("35_workbook_types/types.xlsx", workbook_types),
         ("39_mixed_folder/records/runs 2020.xlsx", runs_of_2020),
         ("39_mixed_folder/records/runs 2021.csv", runs_of_2021),
+        ("42_half_converted/list.xlsx", shown_workbooks.half_converted),
+        ("44_percentages/shares.xlsx", shown_workbooks.percentages),
+        ("45_months_as_days/months.xlsx", shown_workbooks.months_as_days),
     ):
         path = cases / name
         path.parent.mkdir(parents=True, exist_ok=True)

@@ -168,6 +168,6 @@ def test_the_command_refuses_without_a_trace(
 def test_the_workbooks_are_those_that_are_kept(tmp_path: Path):
     make_workbooks.main(tmp_path)
     made = [path for path in sorted(tmp_path.rglob("*")) if path.is_file()]
-    assert len(made) == 11
+    assert len(made) == 14
     for path in made:
         assert path.read_bytes() == (HERE / path.relative_to(tmp_path)).read_bytes(), path.name

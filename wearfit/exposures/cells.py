@@ -155,7 +155,8 @@ def _drop_unsupported(tools: Tools, episodes: Episodes, pieces: _Pieces) -> tupl
             None,
             "event",
             tools.tool_id[episodes.tool[e]],
-            "A wear-out or renewal is recorded, but no shot of that life is; it tells nothing about wear.",
+            f"A wear-out or renewal of {tools.tool_id[episodes.tool[e]]} is recorded, but no shot of that life is; "
+            "it tells nothing about wear.",
             "Add the runs made before it.",
             "note",
         )

@@ -10,6 +10,7 @@ from wearfit.exposures.corrosivity import VALID_RANGES
 from wearfit.exposures.monthly_air import MIN_HOURS_PER_MONTH
 from wearfit.exposures.plant_site import PlantSite
 from wearfit.records.findings import Finding
+from wearfit.records.rules.counter.runs import NOT_STATED
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,9 +48,10 @@ def climate_findings(site: PlantSite, gaps: ClimateGaps) -> tuple[Finding, ...]:
     -------
     tuple of Finding
         Severity "note": the figures are used, with a wider uncertainty or a clipped input. Nothing is said of an input that
-        the plant's figures do not use.
+        the plant's figures do not use, nor of shots made at a plant not stated, whose climate nobody could record.
     """
-    return tuple(note for i in range(len(site.plant_ids)) for note in (*_air_notes(site, gaps, i), *_plant_notes(site, gaps, i)))
+    stated = [i for i, plant in enumerate(site.plant_ids) if plant != NOT_STATED]
+    return tuple(note for i in stated for note in (*_air_notes(site, gaps, i), *_plant_notes(site, gaps, i)))
 
 
 def _air_notes(site: PlantSite, gaps: ClimateGaps, i: int) -> Iterator[Finding]:

@@ -15,12 +15,16 @@ from wearfit.records.rules.climate import judge_climate
 from wearfit.records.rules.counter.judge import judge_counters
 from wearfit.records.rules.counter.reconcile import reconcile_counters
 from wearfit.records.rules.counter.thousands import judge_thousands
+from wearfit.records.rules.counter.whole_thousands import read_counters_in_thousands
 from wearfit.records.rules.counts.judge import NO_CHOICES, judge_counts
+from wearfit.records.rules.cycle_times import judge_cycle_times
 from wearfit.records.rules.days import set_aside_strays
 from wearfit.records.rules.events import judge_events
 from wearfit.records.rules.few_shots import note_few_shots
+from wearfit.records.rules.fillers import read_filler_shares
 from wearfit.records.rules.gaps import note_gaps
 from wearfit.records.rules.marking import Judged
+from wearfit.records.rules.months import read_months
 from wearfit.records.rules.openings import judge_openings
 from wearfit.records.rules.overlaps import judge_overlaps
 from wearfit.records.rules.references import judge_references
@@ -35,9 +39,9 @@ from wearfit.records.tables import TABLES
 # In this order: each rule sees only what those before it have left in use. Counts are judged before the counter's own runs join
 # the table, whose shots are shots for certain; both before the runs, whose shots they settle.
 RULES: Final[tuple[Callable[[Frames], Judged], ...]] = (
-    blank_unlisted_words, judge_tools, judge_references, set_aside_strays, judge_events, judge_climate, note_few_shots,
-    judge_counts, judge_counters, judge_runs, judge_overlaps, judge_cavities, reconcile_counters, judge_thousands, note_gaps,
-    judge_openings, note_renumbered, note_survivors, note_unused,
+    blank_unlisted_words, judge_tools, judge_references, set_aside_strays, judge_cycle_times, read_months, judge_events, judge_climate,
+    read_filler_shares, note_few_shots, judge_counts, read_counters_in_thousands, judge_counters, judge_runs, judge_overlaps,
+    judge_cavities, reconcile_counters, judge_thousands, note_gaps, judge_openings, note_renumbered, note_survivors, note_unused,
 )  # fmt: skip
 
 

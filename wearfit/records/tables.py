@@ -1,7 +1,7 @@
 """The record tables: every table and column, its unit, its bounds and what it means."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 Kind = Literal["text", "date", "month", "timestamp", "number", "count", "flag", "choice", "value"]
@@ -31,6 +31,8 @@ class Column:
         A number of things that come whole, such as shots: 12.500 in it can hardly be twelve and a half.
     free : bool
         A text for people alone, kept letter by letter.
+    blank_misleads : bool
+        With a blank in place of what cannot be read, a row would say something false rather than less.
     """
 
     name: str
@@ -44,6 +46,7 @@ class Column:
     default: str = ""
     whole: bool = False
     free: bool = False
+    blank_misleads: bool = False
 
     @property
     def names_something(self) -> bool:
@@ -68,8 +71,6 @@ class Table:
     one_of : tuple of tuple of str
         Of each group at least one column must be there, and one cell of a used row filled.
     meaning : str
-    describes : bool
-        A row describes a thing that rows of other tables name: without it they could not be used.
     """
 
     name: str
@@ -79,7 +80,6 @@ class Table:
     repeats: bool = False
     one_of: tuple[tuple[str, ...], ...] = ()
     meaning: str = ""
-    describes: bool = False
 
     def column(self, name: str) -> Column:
         """The column of that name; KeyError where the table has none."""
@@ -87,6 +87,21 @@ class Table:
             if column.name == name:
                 return column
         raise KeyError(name)
+
+    def may_blank(self, name: str) -> bool:
+        """Whether a row in which this column's cell cannot be read is used as if the cell were blank.
+
+        Notes
+        -----
+        A row without the cell is mostly nearer the truth than no row: without a tool all that is said of it is lost, without a
+        run its shots are, and without a renewal two lives become one. Not so where the cell is part of what tells rows apart.
+        """
+        column = self.column(name)
+        return not (column.required or column.blank_misleads or name in self.key)
+
+    def alternatives_to(self, name: str) -> tuple[tuple[str, ...], ...]:
+        """Of each group of columns of which one must be filled, and to which this one belongs: the others."""
+        return tuple(tuple(other for other in group if other != name) for group in self.one_of if name in group)
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -153,7 +168,7 @@ TOOLS: Final = Table(
         _amount("refurbish_cost", "Price of a refurbishment; one currency throughout.", "money"),
         _amount("lead_time_weeks", "Median time from order to a replacement that makes good parts.", "weeks"),
     ),
-    key=("tool_id",), required=True, meaning="One row a tool.", describes=True,
+    key=("tool_id",), required=True, meaning="One row a tool.",
 )  # fmt: skip
 
 RUNS: Final = Table(
@@ -197,10 +212,12 @@ EVENTS_TABLE: Final = Table(
                "changed. store, take_out: laid up and fetched back. move: sent to another plant. hold, release: stopped for a "
                "hazard on the part, and freed. order: a replacement ordered."),
         Column("cause", "choice", choices=CAUSES, meaning="Why a tool was renewed or retired; planned: ahead of wear. Blank: not stated."),
+        # Blanked, the wear-out counts as exact on its date, a little more than is known; without its row it would be none at all.
         Column("last_good_on", "date", meaning="Day on which the parts were last known good; it wore out between then and the date."),
         Column("back_on", "date", meaning="Day on which the tool was back in service."),
         Column("plant_id", "text", meaning="Where a move went to, or the place of a store, written as a row of plants."),
         Column("preserved", "flag", meaning="1 where a stored tool was oiled or wrapped, 0 where it was not."),
+        # Blanked, nothing counts as cut new, as it would without the row, which still tells that the cavity was changed.
         _amount("renewed_share", "Share of the wearing surface that a modification cut new.", "share, 0 to 1", high=1, default="0"),
         _amount("shots_at", "Shots since commissioning at the event.", "shots"),
         Column("due_on", "date", meaning="Day on which an ordered replacement is due."),
@@ -219,7 +236,8 @@ READINGS: Final = Table(
         Column("value", "value", required=True, low=-MOST, high=MOST, unit="as measured",
                meaning="The result; <0.02 means below what the gauge can show."),
         _amount("limit", "Value at which the tool is worn out.", "as measured", low=-MOST, required=True),
-        _amount("new_value", "Value when new.", "as measured", low=-MOST, default="0"),
+        # Blanked, a dimension of 12 mm with a limit of 12.3 would have run from 0, and look all but worn out from its first day.
+        replace(_amount("new_value", "Value when new.", "as measured", low=-MOST, default="0"), blank_misleads=True),
         _amount("resolution", "Smallest step that the gauge shows.", "as measured"),
     ),
     key=("tool_id", "date", "feature"), repeats=True, meaning="Inspection measurements that run from new to their limit as the tool wears.",
@@ -236,7 +254,7 @@ PLANTS: Final = Table(
         _amount("so2_mg_m2_day", "Sulphur dioxide deposited from the air.", "mg/(m2 day)"),
         Column("conditioned", "flag", meaning="1 where the hall air is dried or conditioned, 0 where it is not."),
     ),
-    key=("plant_id",), meaning="Plants and stores, and the air they stand in.", describes=True,
+    key=("plant_id",), meaning="Plants and stores, and the air they stand in.",
 )  # fmt: skip
 
 CLIMATE: Final = Table(
@@ -262,7 +280,7 @@ RESINS: Final = Table(
         Column("filler_kind", "text", meaning="ISO 1043-2 symbol of the filler, such as GF, MF or T."),
         Column("corrosive", "flag", meaning="1 where the resin gives off acid when hot, 0 where it does not. Blank: as its family does."),
     ),
-    key=("resin_id",), meaning="Resins.", describes=True,
+    key=("resin_id",), meaning="Resins.",
 )  # fmt: skip
 
 PLAN: Final = Table(

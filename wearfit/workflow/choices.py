@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from wearfit.errors import Refusal
 from wearfit.records.choices import Choices, read_choices
 from wearfit.records.findings import Finding
+from wearfit.records.readers.text_file import read_text_file
 from wearfit.store.store import Store
 from wearfit.store.uploads import StoredUpload
 
@@ -28,13 +29,7 @@ def choices_of_file(path: Path | None) -> Choices:
     """
     if path is None:
         return Choices()
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except OSError as error:
-        raise Refusal(f"The choices '{path}' cannot be opened: {error.strerror}.", "Give the path of a TOML file.", 2) from error
-    except UnicodeDecodeError:
-        raise Refusal(f"The choices '{path}' are not UTF-8 text.", "Save the file as UTF-8.", 2) from None
-    return read_choices(text)
+    return read_choices(read_text_file(path, "The file of choices", "TOML"))
 
 
 def choices_in_force(store_url: str, given: Choices) -> Choices:

@@ -11,6 +11,7 @@ from wearfit.errors import Refusal
 from wearfit.forecasts.next_run import RISKS, RunQuestion
 from wearfit.records.cells import Unreadable, canonical, clean
 from wearfit.records.names import plain_name
+from wearfit.records.readers.text_file import read_text_file
 from wearfit.records.tables import Column
 
 COLUMNS: Final = (
@@ -61,12 +62,7 @@ def read_questions(path: Path) -> list[Question]:
     Refusal
         Status 2, where the file cannot be read, lacks a column or asks nothing.
     """
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except OSError as error:
-        raise Refusal(f"The file of runs '{path}' cannot be opened: {error.strerror}.", "Give the path of a CSV file.", 2) from error
-    except UnicodeDecodeError:
-        raise Refusal(f"The file of runs '{path}' is not UTF-8 text.", "Save it as 'CSV UTF-8'.", 2) from None
+    text = read_text_file(path, "The file of runs", "CSV")
     names = ", ".join(column.name for column in COLUMNS)
     try:
         header, *rows = [row for row in csv.reader(io.StringIO(text, newline=""), strict=True) if any(map(clean, row))] or [[]]

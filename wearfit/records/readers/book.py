@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
+from wearfit.records.readers.extents import Extent
 from wearfit.records.readers.grid import Cell
 
 BATCH: Final = 1_000  # rows told at a time; judgement
@@ -29,6 +30,8 @@ class SheetEnd:
         Formulas without a stored result.
     lost_at : str
         Address of the first of them.
+    percents, months : list of [int, int, int]
+        Cells that are shown as a percentage, or as a month without its day: column, first row and last row, as above.
     """
 
     name: str
@@ -36,6 +39,13 @@ class SheetEnd:
     merged: list[list[int]]
     lost: int
     lost_at: str
+    percents: list[list[int]]
+    months: list[list[int]]
+
+
+def sheet_end(name: str, hidden: bool, merged: list[list[int]], extent: Extent) -> SheetEnd:
+    """The end of a sheet, with what its extent has noted."""
+    return SheetEnd(name, hidden, merged, extent.lost, extent.lost_at, extent.stretches("percent"), extent.stretches("month"))
 
 
 def number_cell(value: float) -> Cell:

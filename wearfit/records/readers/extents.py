@@ -1,9 +1,11 @@
 """How far the filled cells of an XLSX sheet reach, and what the library that reads them would drop: told from the sheet's XML."""
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from xml.parsers import expat
+
+from wearfit.records.readers.number_formats import Shown
 
 _ADDRESS = re.compile(r"([A-Za-z]{1,7})([0-9]{1,9})")
 
@@ -22,6 +24,8 @@ class Extent:
         Formulas without a stored result.
     lost_at : str
         Address of the first of them.
+    shown : dict of Shown to dict of int to list of [int, int]
+        Filled cells that are shown as something else than they hold: by column, the first row and the last of each stretch.
     """
 
     first_row: int = -1
@@ -31,6 +35,7 @@ class Extent:
     errors: dict[tuple[int, int], str] = field(default_factory=dict)
     lost: int = 0
     lost_at: str = ""
+    shown: dict[Shown, dict[int, list[list[int]]]] = field(default_factory=dict)
 
     @property
     def block(self) -> int:
@@ -43,6 +48,18 @@ class Extent:
             self.first_row, self.first_column = row, column
         self.first_row, self.last_row = min(self.first_row, row), max(self.last_row, row)
         self.first_column, self.last_column = min(self.first_column, column), max(self.last_column, column)
+
+    def show(self, shown: Shown, row: int, column: int, last_row: int | None = None) -> None:
+        """Take in that a filled cell, or those down to a row, is shown so."""
+        stretches = self.shown.setdefault(shown, {}).setdefault(column, [])
+        if stretches and stretches[-1][1] == row - 1:
+            stretches[-1][1] = row if last_row is None else last_row
+        else:
+            stretches.append([row, row if last_row is None else last_row])
+
+    def stretches(self, shown: Shown) -> list[list[int]]:
+        """Column, first row and last row of the cells that are shown so."""
+        return [[column, *rows] for column, stretches in self.shown.get(shown, {}).items() for rows in stretches]
 
 
 def column_letters(column: int) -> str:
@@ -72,11 +89,11 @@ def place_of(address: str) -> tuple[int, int]:
     return int(found[2]) - 1, column - 1
 
 
-def follow(extent: Extent) -> Callable[[bytes | None], None]:
+def follow(extent: Extent, styles: Mapping[str, Shown]) -> Callable[[bytes | None], None]:
     """A function that is fed the XML of a sheet piece by piece, then None, and notes into the extent what it sees.
 
     It raises ExpatError or ValueError where that is not the XML of a sheet. Cells that have a format and no value do not
-    count, for spreadsheets format whole columns.
+    count, for spreadsheets format whole columns. `styles`: what the cells of some styles are shown as.
     """
     parser = expat.ParserCreate()
     parser.buffer_text = True
@@ -85,6 +102,7 @@ def follow(extent: Extent) -> Callable[[bytes | None], None]:
     row_text = ""
     address: str | None = None
     kind = ""
+    shown_as: Shown | None = None
     has_formula = False
     shown: list[str] = []
     filled_row = -1
@@ -101,7 +119,7 @@ def follow(extent: Extent) -> Callable[[bytes | None], None]:
 
     # Called for every element of what may be millions of cells: the common case is a few comparisons.
     def element(name: str, attributes: dict[str, str]) -> None:
-        nonlocal row, column, row_text, address, kind, has_formula, filled_row
+        nonlocal row, column, row_text, address, kind, shown_as, has_formula, filled_row
         if name == cell_name:
             if has_formula or kind == "e":
                 settle()
@@ -109,6 +127,7 @@ def follow(extent: Extent) -> Callable[[bytes | None], None]:
                 column = 1 + (column if address is None else place_of(address)[1])
             address = attributes.get("r")
             kind = attributes.get("t", "")
+            shown_as = styles.get(attributes.get("s", "")) if styles else None
         elif name in value_names:
             if filled_row != row or address is None or not address.endswith(row_text) or address[: -len(row_text)] not in seen:
                 at = place()
@@ -116,6 +135,8 @@ def follow(extent: Extent) -> Callable[[bytes | None], None]:
                 if at[0] == row and address is not None and row_text:
                     filled_row = row
                     seen.add(address[: -len(row_text)])
+            if shown_as is not None:
+                extent.show(shown_as, *place())
             if has_formula or kind == "e":
                 parser.CharacterDataHandler = shown.append
         elif name == row_name:

@@ -25,6 +25,9 @@ class Grid:
         Whether the workbook hides the sheet.
     semicolons : bool
         Whether semicolons part the columns, as they do where a comma marks the decimals.
+    percents, months : tuple of (int, int, int)
+        Cells that the file shows as a percentage though they hold the share, or as a month though they hold its day: column, first
+        row and last row, all counted from 0 and inclusive.
     """
 
     source: str
@@ -33,3 +36,5 @@ class Grid:
     merged: tuple[tuple[int, int, int, int], ...] = ()
     hidden: bool = False
     semicolons: bool = False
+    percents: tuple[tuple[int, int, int], ...] = ()
+    months: tuple[tuple[int, int, int], ...] = ()

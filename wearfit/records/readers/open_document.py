@@ -4,7 +4,6 @@ Read here rather than by the library that reads XLSX: that one refuses blanks be
 them, and drops line ends within a cell and the text of formulas that failed (python-calamine 0.9.1, tried).
 """
 
-import datetime as dt
 import re
 import zipfile
 from collections.abc import Callable
@@ -13,21 +12,20 @@ from xml.parsers import expat
 
 from wearfit.errors import Refusal
 from wearfit.records.readers import zips
-from wearfit.records.readers.book import BATCH, Rows, SheetEnd, Tell, moment_text, number_cell, span_text, trim
+from wearfit.records.readers.book import BATCH, Rows, SheetEnd, Tell, sheet_end, trim
 from wearfit.records.readers.extents import Extent, column_letters
 from wearfit.records.readers.grid import Cell
 from wearfit.records.readers.limits import Bounds
+from wearfit.records.readers.number_formats import Shown
+from wearfit.records.readers.open_cells import OFFICE, VALUE_TYPE, shown_as, value_of
 from wearfit.records.readers.workbook_guard import refuse_declarations, too_far
 
-# Source: OpenDocument 1.3 part 3, sections 9.1 (tables), 19.385 (value types), 6.1 (text), from memory.
+# Source: OpenDocument 1.3 part 3, sections 9.1 (tables), 6.1 (text), from memory.
 _TABLE = "urn:oasis:names:tc:opendocument:xmlns:table:1.0 "
-_OFFICE = "urn:oasis:names:tc:opendocument:xmlns:office:1.0 "
 _TEXT = "urn:oasis:names:tc:opendocument:xmlns:text:1.0 "
 _STYLE = "urn:oasis:names:tc:opendocument:xmlns:style:1.0 "
-_ERROR_TYPE: Final = "urn:org:documentfoundation:names:experimental:calc:xmlns:calcext:1.0 value-type"
 
 _PARAGRAPH: Final = _TEXT + "p"
-_VALUE_TYPE: Final = _OFFICE + "value-type"
 _FORMULA: Final = _TABLE + "formula"
 _COLUMNS_REPEATED: Final = _TABLE + "number-columns-repeated"
 _COLUMNS_SPANNED: Final = _TABLE + "number-columns-spanned"
@@ -35,14 +33,13 @@ _ROWS_SPANNED: Final = _TABLE + "number-rows-spanned"
 _CELLS: Final = (_TABLE + "table-cell", _TABLE + "covered-table-cell")
 # Within these stand texts and cells that are none of the sheet: comments, drawings, deleted cells, copies of other books.
 _ASIDE: Final = (
-    _OFFICE + "annotation",
+    OFFICE + "annotation",
     _TABLE + "tracked-changes",
     _TABLE + "dde-links",
     _TABLE + "shapes",
     "urn:oasis:names:tc:opendocument:xmlns:drawing:1.0 ",
 )
 _BLANKS = re.compile(r"[ \t\r\n]+")
-_DURATION = re.compile(r"(-?)P(?:(\d{1,6})D)?T?(?:(\d{1,8})H)?(?:(\d{1,8})M)?(?:(\d{1,8}(?:\.\d*)?)S)?")
 
 
 def read_open_document(name: str, archive: zipfile.ZipFile, bounds: Bounds, tell: Tell, end: Callable[[SheetEnd], None]) -> None:
@@ -105,6 +102,7 @@ class _Book:
         self.batch: Rows = []
         self.line: list[Cell] = []
         self.blank_cells = 0  # the same within a row
+        self.shown: list[tuple[Shown, int]] = []  # columns of the row whose cells are shown as something else than they hold
         self.row_times = self.cell_times = 1
         self.cell: dict[str, str] | None = None
         self.text: list[str] = []
@@ -126,7 +124,7 @@ class _Book:
             self._start_text(element, attributes)
         elif element == _TABLE + "table-row":
             self.row_times = max(1, int(attributes.get(_TABLE + "number-rows-repeated", 1)))
-            self.line, self.blank_cells = [], 0
+            self.line, self.blank_cells, self.shown = [], 0, []
         elif element == _TABLE + "table":
             self.sheets += 1
             if self.sheets > self.bounds.sheets:
@@ -161,19 +159,21 @@ class _Book:
             self._end_row()
         elif element == _TABLE + "table":
             self._flush()
-            self.end(SheetEnd(self.sheet, self.hidden, self.merged, self.extent.lost, self.extent.lost_at))
+            self.end(sheet_end(self.sheet, self.hidden, self.merged, self.extent))
 
     def _end_cell(self) -> None:
         attributes, self.cell = self.cell or {}, None
         column = len(self.line) + self.blank_cells
-        cell = _value(attributes, "".join(self.text))
+        cell = value_of(attributes, "".join(self.text))
         if cell == "":
             self.blank_cells += self.cell_times
         else:
             self._check(self.row, column, column + self.cell_times - 1)
             self.line += [""] * self.blank_cells + [cell] * self.cell_times
             self.blank_cells = 0
-        if cell == "" and _FORMULA in attributes and _VALUE_TYPE not in attributes:
+            if shown := shown_as(attributes, "".join(self.text)):
+                self.shown += [(shown, column + at) for at in range(self.cell_times)]
+        if cell == "" and _FORMULA in attributes and VALUE_TYPE not in attributes:
             self.extent.lost += 1
             self.extent.lost_at = self.extent.lost_at or f"{column_letters(column)}{self.row + 1}"
         if _COLUMNS_SPANNED in attributes or _ROWS_SPANNED in attributes:
@@ -192,6 +192,8 @@ class _Book:
         self.blank_rows = 0
         for _ in range(self.row_times):
             self._add(self.line)
+        for shown, column in self.shown:
+            self.extent.show(shown, self.row, column, self.row + self.row_times - 1)
         self.row += self.row_times
 
     def _check(self, row: int, first: int, last: int) -> None:
@@ -212,37 +214,6 @@ class _Book:
         if self.batch:
             self.tell(self.batch)
             self.batch = []
-
-
-def _value(attributes: dict[str, str], text: str) -> Cell:
-    kind = attributes.get(_VALUE_TYPE, "")
-    if attributes.get(_ERROR_TYPE) == "error":
-        return text
-    if kind in ("float", "percentage", "currency"):
-        return number_cell(float(attributes.get(_OFFICE + "value", "nan")))
-    if kind == "date":
-        return _date_text(attributes.get(_OFFICE + "date-value", text))
-    if kind == "time":
-        return _time_text(attributes.get(_OFFICE + "time-value", text))
-    if kind == "boolean":
-        return "1" if attributes.get(_OFFICE + "boolean-value") == "true" else "0"
-    return attributes.get(_OFFICE + "string-value", text)
-
-
-def _date_text(written: str) -> str:
-    try:
-        return moment_text(dt.datetime.fromisoformat(written))
-    except ValueError:
-        return written
-
-
-def _time_text(written: str) -> str:
-    found = _DURATION.fullmatch(written)
-    if found is None:
-        return written
-    days, hours, minutes = (int(found[part] or 0) for part in (2, 3, 4))
-    span = dt.timedelta(days, float(found[5] or 0), minutes=minutes, hours=hours)
-    return span_text(-span if found[1] else span)
 
 
 def _refuse_doctype(*_: object) -> None:

@@ -66,7 +66,8 @@ def grids_of_workbook(
         source = f"{name}, sheet {called}"
         if any(rows):
             merged = tuple((first_row, first, last_row, last) for first_row, first, last_row, last in sheet["merged"])
-            grids.append(Grid(source, called, rows, merged, sheet["hidden"]))
+            percents, months = (tuple((at, first, last) for at, first, last in sheet[shown]) for shown in ("percents", "months"))
+            grids.append(Grid(source, called, rows, merged, sheet["hidden"], percents=percents, months=months))
         if sheet["lost"]:
             findings.append(_lost_formulas(source, called, sheet["lost"], sheet["lost_at"]))
         rows = []

@@ -11,12 +11,14 @@ from wearfit.records.findings import shown
 from wearfit.records.readers import zips
 from wearfit.records.readers.extents import Extent, column_letters, follow
 from wearfit.records.readers.limits import NAME, Bounds
+from wearfit.records.readers.number_formats import Shown, styles_shown
 
 _XML_ENDINGS: Final = (".xml", ".rels", ".vml")
 _DECLARATIONS: Final = (b"<!DOCTYPE", b"<!ENTITY")
 _BOOK: Final = "xl/workbook.xml"
 _LINKS: Final = "xl/_rels/workbook.xml.rels"
 _SHEETS: Final = "xl/worksheets/"
+_STYLES: Final = "xl/styles.xml"
 
 Elements = list[tuple[str, dict[str, str]]]
 
@@ -49,6 +51,7 @@ def look_through(name: str, archive: zipfile.ZipFile, bounds: Bounds) -> Mapping
     if len(sheets) > bounds.sheets:
         raise Refusal(f"{name} has {len(sheets):,} sheets; at most {bounds.sheets:,} are read.", "Leave out what is not records.")
     part_of = {sheet.get("name", ""): _part(links.get(_link_of(sheet), "")) for sheet in sheets}
+    styles = styles_shown(zips.pieces(archive, parts[_STYLES], name, bounds.unpacked_bytes)) if _STYLES in parts else {}
     extents: dict[str, Extent] = {}
     left, cells = bounds.unpacked_bytes, 0
     for part, entry in parts.items():
@@ -56,7 +59,7 @@ def look_through(name: str, archive: zipfile.ZipFile, bounds: Bounds) -> Mapping
             continue  # pictures and the like, which nobody unpacks
         is_sheet = part in part_of.values() or part.startswith(_SHEETS)
         extent = Extent()
-        left -= _look_at(name, archive, entry, left, extent if is_sheet else None)
+        left -= _look_at(name, archive, entry, left, extent if is_sheet else None, styles)
         cells += extent.block
         if extent.last_row >= bounds.rows or extent.last_column >= bounds.columns or cells > bounds.cells:
             raise too_far(name, next((sheet for sheet in part_of if part_of[sheet] == part), part), extent, bounds)
@@ -84,11 +87,13 @@ def refuse_declarations(name: str, piece: bytes) -> None:
         raise Refusal(problem, "Open it in a spreadsheet program and save it anew.")
 
 
-def _look_at(name: str, archive: zipfile.ZipFile, entry: zipfile.ZipInfo, left: int, extent: Extent | None) -> int:
+def _look_at(
+    name: str, archive: zipfile.ZipFile, entry: zipfile.ZipInfo, left: int, extent: Extent | None, styles: Mapping[str, Shown]
+) -> int:
     """Bytes of a part; its extent where it is a sheet."""
     size = 0
     end = b""
-    feed = None if extent is None else follow(extent)
+    feed = None if extent is None else follow(extent, styles)
     try:
         for piece in zips.pieces(archive, entry, name, left):
             size += len(piece)

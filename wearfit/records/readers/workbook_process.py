@@ -18,7 +18,7 @@ import python_calamine as calamine
 
 from wearfit.errors import Refusal
 from wearfit.records.readers import zips
-from wearfit.records.readers.book import BATCH, OUT_OF_MEMORY, Rows, SheetEnd, Tell, moment_text, number_cell, span_text, trim
+from wearfit.records.readers.book import BATCH, OUT_OF_MEMORY, Rows, SheetEnd, Tell, moment_text, number_cell, sheet_end, span_text, trim
 from wearfit.records.readers.extents import Extent
 from wearfit.records.readers.grid import Cell
 from wearfit.records.readers.limits import Bounds
@@ -86,7 +86,7 @@ class _ReadXlsx:
                     if sheet.typ == calamine.SheetTypeEnum.WorkSheet and extent.block:
                         merged = _tell_rows(book.get_sheet_by_name(sheet.name), extent, tell)
                         hidden = sheet.visible != calamine.SheetVisibleEnum.Visible
-                        end(SheetEnd(sheet.name, hidden, merged, extent.lost, extent.lost_at))
+                        end(sheet_end(sheet.name, hidden, merged, extent))
         except calamine.PasswordError:
             raise Refusal(f"{name} is protected with a password and cannot be read.", "Save it without the password.") from None
         except calamine.CalamineError:

@@ -8,6 +8,7 @@ from typing import Final, Literal
 
 from wearfit.records.names import bare_name
 from wearfit.records.readers.grid import Cell, Grid
+from wearfit.records.sheets.header_units import speaks_of_thousands
 from wearfit.records.sheets.headers import Match, text_of
 from wearfit.records.sheets.layout import Band, cells_of, is_blank
 from wearfit.records.sheets.synonyms import columns_wanted, tables_by_word
@@ -180,7 +181,7 @@ class _Judge:
         """Whether a row below the last record is a line of text rather than a record that was begun."""
         if len(filled) > 2 or (self.one_column and self.id in filled):
             return False
-        return any(len(text.split()) >= 3 or ":" in text or text[0] in "*†©-=_" for text in filled.values())
+        return any(len(text.split()) >= 3 or ":" in text or text[0] in "*†©-=_" or speaks_of_thousands(text) for text in filled.values())
 
     def is_sum(self, filled: dict[int, str]) -> bool:
         """Whether a row below the last record holds nothing but amounts, and those in columns that no record needs all of."""

@@ -23,7 +23,8 @@ from wearfit.records.cells import (
 from wearfit.records.readers.grid import Cell
 from wearfit.records.sheets.coded import Coded
 from wearfit.records.sheets.conversions import Conversion
-from wearfit.records.sheets.dates import Moment, NoMoment, moment_of, month_of
+from wearfit.records.sheets.dates import Moment, NoMoment, exchanged, moment_of
+from wearfit.records.sheets.months import DAYS_OF_MONTHS, first_of_month, month_of
 from wearfit.records.sheets.numbers import NoNumber, Number, number_of
 from wearfit.records.sheets.reading import Mark, Writing, read_moment, read_number
 from wearfit.records.sheets.region import Region
@@ -128,7 +129,7 @@ def _look_at_text(typed: TypedColumn, cell: str) -> None:
         return
     refuse_unfit(column, text)
     if is_error(text):
-        if column.required:
+        if column.required or column.blank_misleads:
             raise Unreadable(f"{column.name} holds '{quoted(text)}', an error of a formula.", "Mend the formula, or type what is meant.")
         typed.texts[cell] = ""
         typed.marks[cell] = ("error",)
@@ -157,6 +158,8 @@ def _look_at_date(typed: TypedColumn, cell: str, text: str) -> None:
     if column.kind == "month" and (month := month_of(text)):
         typed.texts[cell] = checked_year(column, text, month)
         typed.marks[cell] = ("month",)
+    elif column.name in DAYS_OF_MONTHS and (first := first_of_month(text)):
+        typed.moments[cell] = Moment("month", first)
     else:
         typed.moments[cell] = moment_of(text)
 
@@ -185,6 +188,16 @@ def _look_at_word(typed: TypedColumn, cell: Cell, text: str) -> None:
         typed.texts[cell] = word
 
 
+def held_days(typed: TypedColumn) -> dict[Cell, str]:
+    """Cells that are days as the file itself holds them: written as ISO 8601 has them, as a workbook's own are, or its number of a day."""
+    if typed.column.kind not in ("date", "timestamp"):
+        return {}
+    of_moments = {
+        cell: moment.day for cell, moment in typed.moments.items() if isinstance(moment, Moment) and moment.how in ("iso", "serial")
+    }
+    return {**{cell: text for cell, text in typed.texts.items() if text}, **of_moments}
+
+
 def read_open_cells(typed: TypedColumn, writing: Writing) -> TypedColumn:
     """The column with every cell either read or at fault, now that its way of writing is known."""
     table = typed.region.table.name
@@ -201,9 +214,27 @@ def read_open_cells(typed: TypedColumn, writing: Writing) -> TypedColumn:
         texts[cell] = reading.text
         if reading.marks:
             marks[cell] = reading.marks
+    if writing.exchange != "as they stand":
+        _exchange(typed, writing, texts, faults)
     if conversion := typed.region.conversions.get(typed.column.name):
         _convert(typed.region.table.column(typed.column.name), conversion, texts, faults)
     return TypedColumn(typed.region, typed.column, typed.rows, typed.cells, texts, faults, {}, {}, marks)
+
+
+def _exchange(typed: TypedColumn, writing: Writing, texts: dict[Cell, str], faults: dict[Cell, Unreadable]) -> None:
+    """Exchange day and month of the days that the file itself holds, or say that it cannot be told whether to."""
+    name, table = typed.column.name, typed.region.table.name
+    for cell in held_days(typed):
+        if cell not in texts:
+            continue
+        day, other = texts[cell], exchanged(texts[cell])
+        if writing.exchange == "exchanged back":
+            texts[cell] = other
+        elif other != day:
+            problem = f"{name} '{quoted(as_text(cell))}' is {day[:10]} as it stands, or {other[:10]} if a program exchanged day and month."
+            repair = f"Write every day of the column as year-month-day, or choose under [dates.{table}], as is said of the column."
+            faults[cell] = Unreadable(problem, repair)
+            del texts[cell]
 
 
 def _convert(column: Column, conversion: Conversion, texts: dict[Cell, str], faults: dict[Cell, Unreadable]) -> None:

@@ -7,26 +7,19 @@ from dataclasses import dataclass, field, replace
 from typing import Final, Literal
 
 from wearfit.records.choices import DateOrder
+from wearfit.records.sheets.months import MONTHS, full_year, month_of
 
-How = Literal["iso", "numbers", "year first", "compact", "named", "serial"]
+How = Literal["iso", "numbers", "year first", "compact", "named", "serial", "month"]
 
 DMY: Final[DateOrder] = "day month year"
 MDY: Final[DateOrder] = "month day year"
 YMD: Final[DateOrder] = "year month day"
 
-FIRST_OF_LAST_CENTURY: Final = 69  # years of two digits: 69-99 are 1969-1999, 00-68 are 2000-2068. Source: POSIX.1, strptime, %y
 LEAST_SERIAL: Final = 10_000  # 18 May 1927; a smaller number is rather a year or a slip; judgement
 MOST_SERIAL: Final = 73_415  # 31 December 2100
 _FALSE_DAY: Final = 60  # 29 February 1900, which spreadsheets count though it never was; days before are one off
 _BEFORE_SERIALS: Final = dt.date(1899, 12, 30)
 _LONGEST: Final = 60  # characters; no date is longer
-
-_MONTHS: Final = (
-    "january", "february", "march", "april", "may", "june", "july", "august", "september", "october", "november", "december",
-)  # fmt: skip
-MONTHS: Final[Mapping[str, int]] = {
-    "sept": 9, **{name: month for month, full in enumerate(_MONTHS, start=1) for name in (full, full[:3])},
-}  # fmt: skip
 
 _NUMBERS = re.compile(r"(\d{1,4})\s*([./\- ])\s*(\d{1,2})\s*\2\s*(\d{1,4})", re.ASCII)
 _ISO = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
@@ -39,11 +32,6 @@ _WEEKDAY = re.compile(r"(?:mon|tue|tues|wed|thu|thur|thurs|fri|sat|sun|(?:mon|tu
 _DAY_NAME = re.compile(r"(\d{1,2})(?:st|nd|rd|th)?\.?[\s\-/,]*(?:of\s+)?([a-z]{3,9})\.?[\s.\-/,']*(\d{4}|\d{2})", re.ASCII)
 _NAME_DAY = re.compile(r"([a-z]{3,9})\.?[\s.\-/]*(\d{1,2})(?:st|nd|rd|th)?(?:\s*,\s*|[\s.\-/]+)'?(\d{4}|\d{2})", re.ASCII)
 _YEAR_NAME = re.compile(r"(\d{4})[\s.\-/]*([a-z]{3,9})\.?[\s.\-/]*(\d{1,2})", re.ASCII)
-
-_YEAR_MONTH = re.compile(r"(\d{4})\s*[\-/. ]\s*(\d{1,2})|(\d{4})(\d{2})", re.ASCII)
-_MONTH_YEAR = re.compile(r"(\d{1,2})\s*[\-/. ]\s*(\d{4})", re.ASCII)
-_MONTH_NAME = re.compile(r"([a-z]{3,9})\.?[\s\-/.,']*(\d{4}|\d{2})", re.ASCII)
-_NAME_OF_YEAR = re.compile(r"(\d{4})[\s\-/.]*([a-z]{3,9})\.?", re.ASCII)
 
 _WEEK = re.compile(r"(?<![a-z])(?:kw|cw|wk|w|week)\.?\s*-?\d{1,2}(?!\d)", re.ASCII)
 _PART_OF_YEAR = re.compile(r"(?<![a-z])[qh][1-4](?!\d)|(?<!\d)[1-4]\.?\s*q(?![a-z])|quarter|half", re.ASCII)
@@ -121,24 +109,9 @@ def moment_of(cell: str | float) -> Moment | NoMoment:
     return replace(day, time=time)
 
 
-def month_of(cell: str | float) -> str:
-    """YYYY-MM of a cell that is written as a month, "" for others."""
-    if isinstance(cell, float):
-        cell = str(int(cell)) if cell.is_integer() and 190_001 <= cell <= 210_012 else ""
-    if not cell or len(cell) > _LONGEST:
-        return ""
-    text = cell.casefold()
-    if found := _YEAR_MONTH.fullmatch(text):
-        year, month = found[1] or found[3], int(found[2] or found[4])
-    elif found := _MONTH_YEAR.fullmatch(text):
-        year, month = found[2], int(found[1])
-    elif (found := _MONTH_NAME.fullmatch(text)) and found[1] in MONTHS:
-        year, month = str(_full_year(found[2])), MONTHS[found[1]]
-    elif (found := _NAME_OF_YEAR.fullmatch(text)) and found[2] in MONTHS:
-        year, month = found[1], MONTHS[found[2]]
-    else:
-        return ""
-    return f"{year}-{month:02d}" if 1 <= month <= 12 else ""
+def exchanged(day: str) -> str:
+    """An ISO day, or time of a day, with the numbers of its day and month exchanged; both are 12 or less."""
+    return f"{day[:5]}{day[8:10]}-{day[5:7]}{day[10:]}"
 
 
 def _of_number(number: float) -> Moment | NoMoment:
@@ -196,20 +169,13 @@ def _of_three(text: str, first: str, mark: str, second: str, third: str) -> Mome
     places = {DMY: (third, second, first), MDY: (third, first, second)}
     if len(first) == len(third) == 2:
         places[YMD] = (first, second, third)
-    by_order = {order: day for order, (y, m, d) in places.items() if (day := _iso(_full_year(y), int(m), int(d)))}
+    by_order = {order: day for order, (y, m, d) in places.items() if (day := _iso(full_year(y), int(m), int(d)))}
     return Moment("numbers", by_order=by_order, two_digits=len(third) == 2, mark=mark) if by_order else NOT_OF_THE_CALENDAR
 
 
 def _fixed(how: How, year: str, month: int, day: int) -> Moment | NoMoment:
-    iso = _iso(_full_year(year), month, day)
+    iso = _iso(full_year(year), month, day)
     return Moment(how, iso, two_digits=len(year) == 2) if iso else NOT_OF_THE_CALENDAR
-
-
-def _full_year(digits: str) -> int:
-    year = int(digits)
-    if len(digits) > 2:
-        return year
-    return year + (1900 if year >= FIRST_OF_LAST_CENTURY else 2000)
 
 
 def _iso(year: int, month: int, day: int) -> str:

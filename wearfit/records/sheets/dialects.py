@@ -13,6 +13,7 @@ from wearfit.records.readers.grid import Cell
 from wearfit.records.sheets.columns import TypedColumn, as_text
 from wearfit.records.sheets.dates import DMY, MDY, YMD, Moment
 from wearfit.records.sheets.deciding import Own, named_by, own_way, shown_by, witness_of
+from wearfit.records.sheets.exchanges import exchanges_of
 from wearfit.records.sheets.marks import cells_of
 from wearfit.records.sheets.numbers import Number
 from wearfit.records.sheets.reading import Writing, order_words, readings_of
@@ -38,20 +39,28 @@ def writings_of(columns: Sequence[TypedColumn], choices: Choices, today: dt.date
         With what decided it, where that is to be told.
     """
     sheets = Counter((column.region.table.name, column.column.name) for column in columns)
-    orders, decimals = [], []
-    for column in columns:
+    own_orders = [_own_order(column, today) for column in columns]
+    chosen_orders, orders, decimals = [], [], []
+    for column, own_order in zip(columns, own_orders, strict=True):
         table, name = column.region.table.name, column.column.name
         alone, called = sheets[table, name] == 1, (column.region.grid.name, column.region.grid.source)
-        own_order, own_decimals = _own_order(column, today), _own_decimals(column)
-        orders.append(_chosen(own_order, choices.date_order_of(table, name), choices.date_order_of("", name, called), alone))
-        decimals.append(_chosen(own_decimals, choices.decimals_of(table, name), choices.decimals_of("", name, called), alone))
+        of_table, of_sheet = choices.date_order_of(table, name), choices.date_order_of("", name, called)
+        orders.append(_chosen(own_order, of_table, of_sheet, alone))
+        chosen_orders.append(orders[-1].way if orders[-1].chosen else of_table if of_table == own_order.way else None)
+        decimals.append(_chosen(_own_decimals(column), choices.decimals_of(table, name), choices.decimals_of("", name, called), alone))
+    exchanges = exchanges_of(own_orders, chosen_orders)
+    for place in exchanges:
+        # Chosen of the days that the file holds; the texts beside them can be read in one order alone.
+        orders[place] = own_orders[place] if chosen_orders[place] == YMD else orders[place]
     units = _units(columns)
+    last = "" if today is None else today.isoformat()
     writings = []
     for place, column in enumerate(columns):
         order, of_order = _order(place, orders)
         mark, of_mark = _mark(place, decimals)
         unit = units.get((column.region.grid.source, column.column.unit), "")
-        writings.append((Writing(order, _tells_time(column), mark, unit), [*of_order, *of_mark]))
+        exchange, of_exchange = exchanges.get(place, ("as they stand", []))
+        writings.append((Writing(order, _tells_time(column), mark, unit, exchange, last), [*of_order, *of_mark, *of_exchange]))
     return writings
 
 

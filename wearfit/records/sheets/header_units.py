@@ -3,6 +3,7 @@
 import unicodedata
 from collections.abc import Mapping
 from functools import lru_cache
+from itertools import pairwise
 from typing import Final, Literal
 
 from wearfit.records.tables import Column
@@ -39,6 +40,8 @@ THOUSANDS: Final = frozenset(
      "1000pcs", "thousandcycles", "k€", "k$", "k£", "keur", "kusd", "kgbp")
 )  # fmt: skip
 MILLIONS: Final = frozenset(("m", "mio", "million", "millions", "mn"))
+
+_SCALES: Final = frozenset(("thousand", "thousands", "'000", "'000s", "000s", "x1000", "×1000", "1000s", "million", "millions"))
 
 _OTHERS: Final = frozenset(
     ("°f", "f", "degf", "fahrenheit", "kelvin", "°k", "min", "mins", "minute", "minutes", "h", "hr", "hrs", "hour", "hours", "ms", "msec",
@@ -99,6 +102,14 @@ def is_unit_line(text: str) -> bool:
 def in_thousands(unit: str) -> bool:
     """Whether what stands behind a count says that it is counted in thousands or more."""
     return spelling_of(unit) in THOUSANDS | MILLIONS
+
+
+def speaks_of_thousands(line: str) -> bool:
+    """Whether a line above or below a table may say that its counts stand in thousands or more."""
+    words = line.casefold().replace(",", "").replace("(", " ").replace(")", " ").rstrip(" .:*").split()
+    if not _SCALES.isdisjoint(word.strip(".:*") for word in words):
+        return True
+    return any(first in ("in", "x", "×", "by") and second.strip(".:*") in ("1000", "k") for first, second in pairwise(words))
 
 
 def verdict(column: Column, unit: str) -> Verdict:

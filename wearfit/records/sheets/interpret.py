@@ -11,6 +11,7 @@ from wearfit.records.sheets.dialects import writings_of
 from wearfit.records.sheets.locate import locate
 from wearfit.records.sheets.region import Region
 from wearfit.records.sheets.repeats import number_repeats
+from wearfit.records.sheets.row_words import apply_row_words
 from wearfit.records.sheets.sheet import Sheet, read_region
 from wearfit.records.sheets.typed import typed_region
 from wearfit.records.tables import TABLES
@@ -75,8 +76,9 @@ def read_regions(
     for region in typed:
         own = [next(written) for _ in region.columns]
         sheet = read_region(region, [writing for writing, _ in own], today)
-        said = [finding for _, told in own for finding in told]
-        sheets.append((region.region.table.name, Sheet(sheet.rows, (*said, *sheet.findings), sheet.count)))
+        said = [*region.notes, *(finding for _, told in own for finding in told)]
+        kept, aside = apply_row_words(region.region, sheet.rows)
+        sheets.append((region.region.table.name, Sheet(tuple(kept), (*said, *sheet.findings, *aside), sheet.count)))
     rows: list[Row] = []
     findings: list[Finding] = []
     counts: dict[str, int] = {}

@@ -13,14 +13,19 @@ from wearfit.records.sheets import told
 from wearfit.records.sheets.headers import Fit, Match, match_header
 from wearfit.records.sheets.layout import Band, one_line
 from wearfit.records.sheets.merged import filled_down
+from wearfit.records.sheets.minutes import read_minutes
 from wearfit.records.sheets.naming import Named, Naming, naming_of
 from wearfit.records.sheets.region import Region
+from wearfit.records.sheets.row_words import read_row_words, told_of_currencies
 from wearfit.records.sheets.sections import Section, first_filled, nearest_header, region_of, sections_of
+from wearfit.records.sheets.told_rows import row_findings
 from wearfit.records.tables import TABLES
 from wearfit.records.template_names import TEMPLATE_ABOUT
 
 # Of each group one table must be there: a sheet that was to hold it is then not passed over.
 NEEDED: Final = (("tools",), ("runs", "counter"), ("events",))
+# What was done or seen: in a budget or a summary it stands a second time, or has not been done at all.
+HISTORY: Final = ("runs", "counter", "events", "readings")
 
 
 @dataclass(frozen=True)
@@ -73,7 +78,7 @@ def locate(grids: Sequence[Grid], choices: Choices) -> tuple[tuple[Region, ...],
             findings.append(each.unread.finding)
     if not regions:
         raise told.no_table(grids, [each.reason for each in located if each.reason])
-    return regions, tuple(findings)
+    return regions, (*findings, *told_of_currencies(regions))
 
 
 def _locate_one(grid: Grid, choices: Choices) -> _Located:
@@ -90,10 +95,8 @@ def _locate_one(grid: Grid, choices: Choices) -> _Located:
         return _Located(
             findings=(told.unread(grid, f"{grid.source} is hidden and was not read.", repair),), reason=f"{grid.source} is hidden"
         )
-    if naming.set_by:
-        repair = f"If it is to be read, {told.how_to_choose(grid, naming.tables[0])}"
-        problem = f"{grid.source} was not read, for its name says '{naming.set_by}'."
-        return _Located(findings=(told.unread(grid, problem, repair),), reason=f"{grid.source} says '{naming.set_by}' in its name")
+    if naming.set_by and naming.tables:
+        return _set_by_name(grid, naming.set_by, naming.tables[0])
     sections = sections_of(grid, naming.tables, choices)
     grid, merged = filled_down(grid, sections)
     if merged:
@@ -103,16 +106,31 @@ def _locate_one(grid: Grid, choices: Choices) -> _Located:
         raise told.missing_columns(grid, _nearest(grid, naming, start, choices))
     if not whole:
         return _not_whole(grid, naming, choices)
-    regions, findings = [], [*_how_named(grid, naming, sections), *merged]
+    if naming.set_by:
+        return _set_by_name(grid, naming.set_by, min(whole, key=tuple(TABLES).index))
+    done = [name for name in HISTORY if name in whole] if naming.no_history else []
+    aside = _set_by_name(grid, naming.no_history, done[0]) if done else _Located()
+    sections = [section for section in sections if section.match.table.name not in done]
+    regions, findings = [], [*aside.findings, *_how_named(grid, naming, sections), *merged]
     for section in sections:
         if not section.match.complete:
             findings.append(told.not_read_section(grid, section))
             continue
         _refuse_twins(grid, section.match)
-        region = region_of(grid, section)
+        region, said = read_row_words(region_of(grid, section), section.match)
+        region, minutes = read_minutes(region, section.match)
         regions.append(region)
-        findings += told.header_findings(grid, section, dict(region.unknown)) + told.row_findings(grid, section)
-    return _Located(tuple(regions), tuple(findings))
+        read = {words.header for words in region.row_words}
+        unknown = {at: header for at, header in region.unknown.items() if header not in read}
+        findings += [*told.header_findings(grid, section, unknown), *said, *minutes, *row_findings(grid, section)]
+    return _Located(tuple(regions), tuple(findings), reason=aside.reason)
+
+
+def _set_by_name(grid: Grid, words: str, table: str) -> _Located:
+    """A sheet that could be read as a table, but whose name says that it is none to be read."""
+    problem = f"{grid.source} was not read as {table}, for its name says '{words}'."
+    repair = f"Nothing needs doing if that is right. If it is to be read, {told.how_to_choose(grid, table)}"
+    return _Located(findings=(told.unread(grid, problem, repair),), reason=f"{grid.source} says '{words}' in its name")
 
 
 def _nearest(grid: Grid, naming: Naming, start: int, choices: Choices) -> Match:

@@ -33,6 +33,10 @@ _SAID: Final[Mapping[Mark, tuple[str, str, Severity]]] = {
                    "others as 2000 to 2068", "Nothing needs doing if that is right; if not, write the whole year.", "note"),
     "time": ("a time of day stands, such as {typed} in row {row}, read as {read}; only the day is used", _NOTHING, "note"),
     "midnight": ("no time of day stands, such as {typed} in row {row}, read as {read}, as spreadsheets write midnight", _NOTHING, "note"),
+    "first of month": ("a month stands without its day, such as '{typed}' in row {row}, read as its first, {read}",
+                       "Nothing needs doing if that is right; if the day is known, write it.", "repaired"),
+    "last of month": ("a month stands without its day, such as '{typed}' in row {row}, read as its last, {read}",
+                      "Nothing needs doing if that is right; if the day is known, write it.", "repaired"),
     "month": ("the month is in another form than 2024-03, such as {typed} in row {row}, read as {read}", _NOTHING, "note"),
 }  # fmt: skip
 

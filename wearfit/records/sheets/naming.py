@@ -1,5 +1,6 @@
 """What the name of a sheet or file says of the table it holds."""
 
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
 from functools import cache
@@ -11,8 +12,20 @@ from wearfit.records.readers.grid import Grid
 from wearfit.records.sheets.synonyms import TABLE_WORDS
 from wearfit.records.tables import TABLES
 
-# Words beside a table's name that say the sheet is none to be read; "old" is not among them, for an old sheet may hold the earlier years.
-_NOT_FOR_READING: Final = frozenset(("copy", "backup", "bak", "draft", "template", "example", "test", "blank", "empty"))
+# Words that say of a sheet that it is none to be read; "old" is not among them, for an old sheet may hold the earlier years.
+_NOT_FOR_READING: Final = frozenset(("copy", "backup", "bak", "draft", "template", "example", "superseded"))
+# These say so only beside a table's name: "Test results" may well be what was measured.
+_NOT_FOR_READING_BESIDE: Final = _NOT_FOR_READING | {"test", "blank", "empty"}
+_ORDERS: Final = tuple(tuple(words.split()) for words in ("do not use", "don t use", "dont use", "not in use", "do not read", "not valid"))
+
+# Words that say of a sheet that it tells what is to be, or sums up what stands elsewhere. Common practice.
+_AHEAD: Final = frozenset(
+    ("plan", "plans", "planned", "planning", "forecast", "forecasts", "demand", "budget", "budgets", "budgeted", "target", "targets",
+     "projection", "projected", "outlook", "scenario", "scenarios", "schedule", "scheduled")
+)  # fmt: skip
+_SUMS: Final = frozenset(("summary", "summaries", "totals", "subtotals", "pivot", "averages"))
+# With one of these it tells what was, whatever else it says: "planned maintenance log".
+_DONE: Final = frozenset(("log", "history", "actual", "actuals", "done", "made", "record", "records", "maintenance"))
 
 
 class Named(IntEnum):
@@ -29,13 +42,15 @@ class Named(IntEnum):
 class Naming:
     """Tables that a sheet may hold by its name: one, or several where a word stands for more than one.
 
-    `left_out`: the user wants it left out. `set_by`: a word in the name by which it is none to be read, such as "copy".
+    `left_out`: the user wants it left out. `set_by`: words in the name by which it is none to be read, such as "copy".
+    `no_history`: a word by which it does not tell what was done, such as "budget" or "summary".
     """
 
     tables: tuple[str, ...] = ()
     named: Named = Named.NOT
     left_out: bool = False
     set_by: str = ""
+    no_history: str = ""
 
 
 def naming_of(grid: Grid, choices: Choices) -> Naming:
@@ -48,19 +63,32 @@ def naming_of(grid: Grid, choices: Choices) -> Naming:
     bare = bare_name(grid.name)
     if bare in TABLES:
         return Naming((bare,), Named.EXACTLY)
-    if bare in _table_words():
-        return Naming(_table_words()[bare], Named.LOOSELY)
     words = _words(grid.name)
-    refused = next((word for word in words if word in _NOT_FOR_READING), "")
+    no_history = _no_history(words)
+    if bare in _table_words():
+        return Naming(_table_words()[bare], Named.LOOSELY, no_history=no_history)
     for length in range(min(len(words), 5), 0, -1):
         for part, rest in ((words[:length], words[length:]), (words[-length:], words[:-length])):
             name = "".join(part)
             if name in TABLES and all(map(_is_number, rest)):
-                return Naming((name,), Named.NUMBERED)
+                return Naming((name,), Named.NUMBERED, no_history=no_history)
             tables = (name,) if name in TABLES else _table_words().get(name, ())
             if tables:
-                return Naming(tables, Named.LOOSELY, set_by=refused)
-    return Naming()
+                return Naming(tables, Named.LOOSELY, set_by=_refused(words, _NOT_FOR_READING_BESIDE), no_history=no_history)
+    return Naming(set_by=_refused(words, _NOT_FOR_READING), no_history=no_history)
+
+
+def _refused(words: Sequence[str], refusing: Collection[str]) -> str:
+    """The words by which a sheet is none to be read, "" where there are none."""
+    for order in _ORDERS:
+        if any(tuple(words[at : at + len(order)]) == order for at in range(len(words))):
+            return " ".join(order).replace("don t", "don't")
+    return next((word for word in words if word in refusing), "")
+
+
+def _no_history(words: Sequence[str]) -> str:
+    """The word by which a sheet tells of what is to be, or sums up; "" where there is none, or another says that it tells what was."""
+    return "" if not _DONE.isdisjoint(words) else next((word for word in words if word in _AHEAD | _SUMS), "")
 
 
 @cache

@@ -18,6 +18,8 @@ from wearfit.records.cells import (
 )
 from wearfit.records.choices import DateOrder, Decimals
 from wearfit.records.sheets.dates import DMY, MDY, NOT_OF_THE_CALENDAR, How, Moment, NoMoment
+from wearfit.records.sheets.header_units import SPELLINGS, spelling_of
+from wearfit.records.sheets.months import DAYS_OF_MONTHS, last_of_month
 from wearfit.records.sheets.numbers import NoNumber, Number
 from wearfit.records.sheets.units import is_open, may_be_unit, takes_multiplier
 from wearfit.records.tables import Column
@@ -25,8 +27,11 @@ from wearfit.records.tables import Column
 # What was done to a cell on the way that its column's findings tell once.
 Mark = Literal[
     "unseen", "line break", "error", "blank word", "flag word", "variant", "unit", "factor", "thousands",
-    "year first", "compact", "named", "serial", "two digits", "time", "midnight", "month",
+    "year first", "compact", "named", "serial", "two digits", "time", "midnight", "month", "first of month", "last of month",
 ]  # fmt: skip
+
+# Days of which a program exchanged day and month: read as they stand, exchanged back, or left open.
+Exchange = Literal["as they stand", "exchanged back", "open"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,12 +48,18 @@ class Writing:
         What marks the decimals.
     unit : str
         The unit that stands behind numbers of a column that names none itself; "" for none.
+    exchange : Exchange
+        What is made of the days that the file itself holds.
+    today : str
+        ISO day on which a month that is not over ends; "" where that is not looked at.
     """
 
     order: DateOrder | None = None
     clocks: bool = False
     decimals: Decimals | None = None
     unit: str = ""
+    exchange: Exchange = "as they stand"
+    today: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +71,7 @@ class Reading:
 
 
 _ORDERS: Final = (DMY, MDY)
+_SHARE: Final = "share, 0 to 1"  # the unit of shares, of which a percentage is a hundred times as much
 _MARKS_OF_DATES: Final[Mapping[How, tuple[Mark, ...]]] = {
     "year first": ("year first",), "compact": ("compact",), "named": ("named",), "serial": ("serial",),
 }  # fmt: skip
@@ -97,6 +109,8 @@ def read_moment(column: Column, typed: str, moment: Moment | NoMoment, writing: 
     """
     if isinstance(moment, NoMoment):
         raise _no_moment(column, typed, moment)
+    if moment.how == "month":
+        return _month_end(column, typed, moment.day, writing.today)
     day = moment.day or _ordered(column, typed, moment, writing, table)
     marks: tuple[Mark, ...] = _MARKS_OF_DATES.get(moment.how, ())
     if moment.two_digits:
@@ -113,6 +127,15 @@ def read_moment(column: Column, typed: str, moment: Moment | NoMoment, writing: 
     if not day.endswith("-01"):
         raise Unreadable(f"{column.name} '{quoted(typed)}' is a day, and a month is needed.", "Write it as year-month, such as 2024-03.")
     return Reading(checked_year(column, typed, day[:7]), ("month",))
+
+
+def _month_end(column: Column, typed: str, first: str, today: str) -> Reading:
+    """The first or last day of a month that stands alone; of a month that is not over, today."""
+    checked_year(column, typed, first)
+    if DAYS_OF_MONTHS[column.name] == "first":
+        return Reading(first, ("first of month",))
+    last = last_of_month(first)
+    return Reading(today if first <= today < last else last, ("last of month",))
 
 
 def _no_moment(column: Column, typed: str, why: NoMoment) -> Unreadable:
@@ -150,7 +173,10 @@ def read_number(column: Column, typed: str, number: Number | NoNumber, writing: 
             raise Unreadable(f"{column.name} '{quoted(typed)}' {number.says}", number.repair)
         raise not_a_number(column, typed)
     marks: tuple[Mark, ...] = ("thousands",) if number.grouped else ()
-    if number.unit:
+    is_percent = column.unit == _SHARE and spelling_of(number.unit) in SPELLINGS["%"]
+    if is_percent:
+        marks += ("unit",)
+    elif number.unit:
         _check_unit(column, typed, number.unit, writing)
         marks += ("unit",)
     if number.factor > 1:
@@ -159,6 +185,8 @@ def read_number(column: Column, typed: str, number: Number | NoNumber, writing: 
         marks += ("factor",)
     digits = _digits(column, typed, number, writing, table)
     value = float(digits) if number.factor == 1 else float(Decimal(digits) * number.factor)
+    if is_percent:
+        value = float(Decimal(digits) / 100)
     if not math.isfinite(value):
         raise not_a_number(column, typed)
     return Reading(("<" if number.below else "") + bounded_number(column, value, typed), marks)

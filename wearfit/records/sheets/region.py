@@ -3,9 +3,32 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+from wearfit.records.cells import Unreadable
 from wearfit.records.readers.grid import Grid
 from wearfit.records.sheets.conversions import Conversion
 from wearfit.records.tables import Column, Table
+
+
+@dataclass(frozen=True)
+class RowWords:
+    """A column that the table does not know, whose words say of each row what its number counts, or that it was never done.
+
+    Parameters
+    ----------
+    header : str
+        Under which it is kept.
+    count : str
+        Column of the number that it speaks of, "" for none.
+    moved : mapping of str to str
+        By word: the column that the number belongs to instead.
+    refused : mapping of str to Unreadable
+        By word: why a row cannot be used.
+    """
+
+    header: str
+    count: str = ""
+    moved: Mapping[str, str] = field(default_factory=dict)
+    refused: Mapping[str, Unreadable] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -28,6 +51,7 @@ class Region:
         Columns whose header names another unit, by name.
     first, end : int
         The grid's columns that belong to the table: first <= column < end. Cells beyond belong to a row that is too long.
+    row_words : tuple of RowWords
     """
 
     table: Table
@@ -38,3 +62,4 @@ class Region:
     first: int
     end: int
     conversions: Mapping[str, Conversion] = field(default_factory=dict)
+    row_words: tuple[RowWords, ...] = ()

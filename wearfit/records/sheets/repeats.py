@@ -1,10 +1,12 @@
-"""Rows of one upload that have the same key: numbered where all count, and told."""
+"""Rows of one upload that have the same key: numbered where all count, left out where another file is newer, and told."""
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from wearfit.records.findings import Finding
 from wearfit.records.identity import Row, plan_changes
+from wearfit.records.sheets.ages import Age, age_of
+from wearfit.records.sheets.told import key_of
 from wearfit.records.tables import Table
 
 
@@ -20,27 +22,65 @@ def number_repeats(table: Table, rows: Sequence[Row]) -> tuple[list[Row], list[F
     Returns
     -------
     list of Row
-        The same, with their `occurrence`.
+        The same, with their `occurrence`; those of a file that its name calls older come first. Where rows repeat, one of such a
+        file that says other than the newer file is left out.
     list of Finding
+        One a row within a file, one for two files that differ in several rows.
+
+    Notes
+    -----
+    Where names do not tell which file is newer, the later one in the order of the files is used, or, where rows repeat, both count:
+    the lists of two shifts have keys in common too.
     """
     if len({row.key for row in rows}) == len(rows):  # nearly always
         return list(rows), []
     counts = Counter(row.key for row in rows)
+    if len({row.source for row in rows}) > 1:
+        ages = {source: age_of(source) for source in {row.source for row in rows}}
+        rows = sorted(rows, key=lambda row: ages[row.source])
+        rows, left_out = _without_older(table, rows, counts, ages) if table.repeats else (rows, [])
+    else:
+        ages, left_out = {}, []
     places = [place for place, row in enumerate(rows) if counts[row.key] > 1]
     shared = [rows[place] for place in places]
     numbered = list(rows)
     for place, change in zip(places, plan_changes({}, shared), strict=True):
         numbered[place] = change.row
-    return numbered, _told(table, shared)
+    return numbered, _told(table, shared, left_out, ages)
 
 
-def _told(table: Table, rows: Sequence[Row]) -> list[Finding]:
-    last: dict[str, Row] = {}
-    same: dict[tuple[str, frozenset[tuple[str, str]]], Row] = {}
-    findings = []
-    key = ", ".join(table.key)
+Pair = tuple[Row, Row]  # a row and the later one with its key
+Said = tuple[str, frozenset[tuple[str, str]]]
+
+
+def _without_older(table: Table, rows: Sequence[Row], counts: Mapping[str, int], ages: Mapping[str, Age]) -> tuple[list[Row], list[Pair]]:
+    """The rows without those that a newer version of their file puts right, and each of these with the row that does."""
+    newest: dict[str, Row] = {row.key: row for row in rows if counts[row.key] > 1}
+    said = {_said(row) for row in rows if row.key in newest and row.source == newest[row.key].source}
+    kept, left_out = [], []
     for row in rows:
-        said = (row.key, frozenset(row.values.items()))
+        newer = newest.get(row.key)
+        if newer is None or not ages[row.source].is_version_beside(ages[newer.source]) or _said(row) in said:
+            kept.append(row)
+        else:
+            left_out.append((row, newer))
+    return kept, left_out
+
+
+def _said(row: Row) -> Said:
+    return row.key, frozenset(row.values.items())
+
+
+def _told(table: Table, rows: Sequence[Row], left_out: Sequence[Pair], ages: Mapping[str, Age]) -> list[Finding]:
+    last: dict[str, Row] = {}
+    same: dict[Said, Row] = {}
+    findings = []
+    across: dict[tuple[str, str], list[Pair]] = {}
+    twins: dict[tuple[str, str], list[Pair]] = {}
+    for older, newer in left_out:
+        across.setdefault((older.source, newer.source), []).append((older, newer))
+    for row in rows:
+        said = _said(row)
         earlier = last.get(row.key)
         # Of rows that do not repeat only the last stands, so that a return to older values is a change.
         twin = same.get(said) if table.repeats else earlier if earlier is not None and earlier.values == row.values else None
@@ -49,17 +89,66 @@ def _told(table: Table, rows: Sequence[Row]) -> list[Finding]:
         if earlier is None:
             continue
         if twin is not None:
-            problem = f"The row says the same as {_place(twin, row)} and is counted once."
-            repair = "Nothing needs doing, or delete one of them."
-        elif table.repeats:
-            problem = f"{_place(earlier, row, 'Row')} has the same {key} and other values; both count."
-            repair = "If it is one and the same, delete one of them."
+            if twin.source != row.source:
+                twins.setdefault((twin.source, row.source), []).append((twin, row))
+            else:
+                findings.append(_same_values(table, [(twin, row)]))
+        elif earlier.source != row.source:
+            across.setdefault((earlier.source, row.source), []).append((earlier, row))
         else:
-            problem = f"{_place(earlier, row, 'Row')} has the same {key} and other values; this later row is the one used."
-            repair = "Delete the one that is wrong."
-        value = row.values.get(table.key[0])
-        findings.append(Finding(table.name, row.row, table.key[0], value, problem, repair, "note", row.source))
-    return findings
+            findings.append(_other_values(table, earlier, row))
+    findings += [_same_values(table, pairs) for pairs in twins.values()]
+    return findings + [_across(table, pairs, ages) for pairs in across.values()]
+
+
+def _finding(table: Table, row: Row, problem: str, repair: str) -> Finding:
+    return Finding(table.name, row.row, table.key[0], row.values.get(table.key[0]), problem, repair, "note", row.source)
+
+
+def _same_values(table: Table, pairs: Sequence[Pair]) -> Finding:
+    twin, row = pairs[0]
+    if len(pairs) == 1:
+        repair = "Nothing needs doing, or delete one of them."
+        if table.name == "runs" and twin.source == row.source:  # the runs of two shifts may agree in all that is recorded
+            repair = "Nothing needs doing if it is one run. If they are two, add them up in one row, or add a column that tells them apart."
+        return _finding(table, row, f"The row says the same as {_place(twin, row)} and is counted once.", repair)
+    problem = f"{len(pairs):,} rows say the same as rows of {twin.source}, first row {row.row}; each is counted once."
+    return Finding(table.name, None, table.key[0], None, problem, "Nothing needs doing.", "note", row.source)
+
+
+def _other_values(table: Table, earlier: Row, row: Row) -> Finding:
+    same = f"{_place(earlier, row, 'Row')} has the same {', '.join(table.key)} and other values"
+    if table.repeats:
+        return _finding(table, row, f"{same}; both count.", "If it is one and the same, delete one of them.")
+    return _finding(table, row, f"{same}; this later row is the one used.", "Delete the one that is wrong.")
+
+
+def _across(table: Table, pairs: Sequence[Pair], ages: Mapping[str, Age]) -> Finding:
+    """That two files say different things under the same keys: which one is used, why, and how to choose the other."""
+    older, newer = pairs[0]
+    one, other = ages[older.source], ages[newer.source]
+    known = one != other
+    same = f"the same {', '.join(table.key)} and other values"
+    if len(pairs) == 1:
+        problem = f"Row {older.row} of {older.source} has {same}"
+    else:
+        problem = f"{len(pairs):,} rows have {same} than rows of {older.source}, first row {newer.row} and row {older.row} there"
+    if table.repeats and not one.is_version_beside(other):
+        problem += "; both count."
+        repair = (
+            f"If they are one and the same, delete one of them, or leave a file out: {_leave_out(older)} under [tables] in the choices."
+        )
+    else:
+        why = "by its name it is the newer" if known else "no name says which is newer, and it comes later in their order"
+        problem += f"; {newer.source} is the one used, for {why}."
+        repair = f"If the other is right, leave this one out: {_leave_out(newer)} under [tables] in the choices."
+    value = newer.values.get(table.key[0])
+    row = newer.row if len(pairs) == 1 else None
+    return Finding(table.name, row, table.key[0], value, problem, repair, "note", newer.source)
+
+
+def _leave_out(row: Row) -> str:
+    return f'{key_of(row.source)} = ""'
 
 
 def _place(other: Row, row: Row, word: str = "row") -> str:

@@ -99,24 +99,33 @@ def _too_long(typed: TypedRegion) -> list[_Noticed]:
 
 
 def _unreadable(typed: TypedRegion, columns: Sequence[TypedColumn]) -> list[_Noticed]:
+    table = typed.region.table
+    by_name = {column.column.name: column for column in columns}
     noticed = []
     for order, column in enumerate(columns):
         if not column.faults:
             continue
-        # Without its row in a table that describes things, all that other tables say of the thing would be lost.
-        blanked = typed.region.table.describes and not column.column.required
-        said = {cell: _blanked(fault) if blanked else fault for cell, fault in column.faults.items()}
-        severity: Severity = "repaired" if blanked else "set_aside"
-        noticed += [
-            _notice(typed, place, order, column.column.name, as_text(cell) or None, said[cell], severity)
-            for place, cell in column.cells.places(said)
-            if place not in typed.beyond
-        ]
+        name = column.column.name
+        may_blank = table.may_blank(name)
+        alternatives = [[by_name[other] for other in group if other in by_name] for group in table.alternatives_to(name)]
+        blanked = {cell: _blanked(table.column(name), fault) for cell, fault in column.faults.items()} if may_blank else {}
+        for place, cell in column.cells.places(column.faults):
+            if place in typed.beyond:
+                continue
+            if may_blank and all(any(_is_filled(other, place) for other in group) for group in alternatives):
+                noticed.append(_notice(typed, place, order, name, as_text(cell) or None, blanked[cell], "repaired"))
+            else:
+                noticed.append(_notice(typed, place, order, name, as_text(cell) or None, column.faults[cell]))
     return noticed
 
 
-def _blanked(fault: Unreadable) -> Unreadable:
-    return Unreadable(f"{fault.problem} The cell is taken as blank.", fault.repair)
+def _is_filled(column: TypedColumn, place: int) -> bool:
+    return bool(column.texts.get(column.cells.at(place)))
+
+
+def _blanked(column: Column, fault: Unreadable) -> Unreadable:
+    stands_for = f" A blank there means {column.default}." if column.default else ""
+    return Unreadable(f"{fault.problem} The cell is taken as blank.{stands_for}", fault.repair)
 
 
 def _texts_of(column: TypedColumn) -> Texts:

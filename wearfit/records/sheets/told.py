@@ -10,13 +10,10 @@ from wearfit.records.names import bare_name, offer
 from wearfit.records.readers.grid import Grid
 from wearfit.records.sheets import conversions
 from wearfit.records.sheets.header_units import in_thousands
-from wearfit.records.sheets.headers import LONGEST, Fit, Match, nearest_column, text_of
+from wearfit.records.sheets.headers import LONGEST, Fit, Match, nearest_column
 from wearfit.records.sheets.sections import Section
 from wearfit.records.tables import TABLES
 
-QUOTED_ROWS: Final = 20  # of the lines that are no records; more would bury what else is found
-
-_SCALES: Final = ("thousand", "thousands", "'000", "'000s", "000s", "x1000", "×1000", "x1,000", "1000s", "million", "millions")
 _ONE_DAY: Final = ("date", "day", "productiondate", "rundate")
 
 
@@ -31,7 +28,7 @@ def header_findings(grid: Grid, section: Section, unknown: dict[int, str]) -> li
     by_word = [(match.label(at), column.name) for at, column in sorted(match.known.items()) if match.fits[at] in (Fit.WORD, Fit.LOWER_LINE)]
     if by_word:
         words = [f"'{label}' is read as {name}" if at == 0 else f"'{label}' as {name}" for at, (label, name) in enumerate(by_word)]
-        note(None, f"{listed(words)}.", f"If one of them means something else, {_choice(table.name, by_word[0][0], '')}")
+        note(None, f"{listed(words)}.", f"If one of them means something else, {choice_of(table.name, by_word[0][0], '')}")
     for at, conversion in sorted(match.conversions.items()):
         known = match.known[at]
         problem = conversions.told(match.label(at), known, conversion)
@@ -52,52 +49,17 @@ def header_findings(grid: Grid, section: Section, unknown: dict[int, str]) -> li
         elif at in match.beaten:
             taken = next(match.label(p) for p, column in match.known.items() if column.name == match.beaten[at])
             problem = f"The column '{name}' could be {match.beaten[at]} as well as '{taken}', which is read as it; it is kept but not used."
-            note(name, problem, f"If it is the one that is meant, {_choice(table.name, match.label(at), match.beaten[at])}")
+            note(name, problem, f"If it is the one that is meant, {choice_of(table.name, match.label(at), match.beaten[at])}")
         elif rival:
             problem = f"{listed(_quoted([match.label(p) for p in match.rivals[rival]]))} could each be {rival}; none of them is used."
             if at == match.rivals[rival][0]:
-                note(name, problem, f"To use this one, {_choice(table.name, match.label(at), rival)}")
+                note(name, problem, f"To use this one, {choice_of(table.name, match.label(at), rival)}")
         else:
             near = nearest_column(match, at, absent)
             repair = (
-                f"If '{near}' is meant, write that, or {_choice(table.name, match.label(at), near)}" if near else "Nothing needs doing."
+                f"If '{near}' is meant, write that, or {choice_of(table.name, match.label(at), near)}" if near else "Nothing needs doing."
             )
             note(name, f"The column '{name}' is not one that wearfit knows; it is kept but not used.", repair)
-    return findings
-
-
-def row_findings(grid: Grid, section: Section) -> list[Finding]:
-    """What is said of the rows around a table's records."""
-    table = section.match.table
-    findings: list[Finding] = []
-
-    def say(row: int | None, value: str, problem: str, repair: str, severity: Severity = "note") -> None:
-        findings.append(Finding(table.name, row, None, value[:LONGEST], problem, repair, severity, grid.source))
-
-    if section.above:
-        texts = [_row_text(grid, section, row) for row in section.above]
-        like_records = [row for row in section.above if _looks_like_record(grid, section, row)]
-        quoted = f"{_rows(section.above)} above the header in row {section.header.row + 1}"
-        if like_records:
-            look, read = ("looks like a record", "was") if len(section.above) == 1 else ("look like records", "were")
-            problem = f"{quoted} {look} without a header and {read} not read."
-            say(None, texts[section.above.index(like_records[0])], problem, "Give what stands there a header of its own.", "set_aside")
-        else:
-            title = " / ".join(texts)
-            say(None, title, f"{quoted}, {_quote(title)}, {_is(section.above)} taken for a title and not read.", "Nothing needs doing.")
-        for text in texts:
-            if any(word in text.casefold().replace(",", "").split() for word in _SCALES):
-                problem = f"A line above the header, '{text}', may say that counts stand in thousands or more; they are read as they stand."
-                say(None, text, problem, "If it does, write the counts in full.")
-    for left in section.left_out[:QUOTED_ROWS]:
-        what = "a total" if left.kind == "total" else "a line of text"
-        repair = f"Nothing needs doing; if it is a record, fill in {listed([column.name for column in table.columns if column.required])}."
-        say(left.row + 1, left.text, f"The row {_quote(left.text)} is {what} and no record; it was left out.", repair)
-    if more := section.left_out[QUOTED_ROWS:]:
-        problem = (
-            f"{len(more)} more rows, from row {more[0].row + 1} to row {more[-1].row + 1}, are totals or lines of text; they were left out."
-        )
-        say(None, more[0].text, problem, "Nothing needs doing.")
     return findings
 
 
@@ -108,7 +70,7 @@ def not_read_section(grid: Grid, section: Section) -> Finding:
     if section.records:
         stand = "stands" if len(section.records) == 1 else "stand"
         read = "was not read" if len(section.records) == 1 else "were not read"
-        problem = f"{_rows(section.records)} {stand} under {header}, which {_lacks(section.match)} of {table.name}, and {read}."
+        problem = f"{rows_text(section.records)} {stand} under {header}, which {_lacks(section.match)} of {table.name}, and {read}."
     else:
         problem = f"Nothing stands under {header}, which {_lacks(section.match)} of {table.name}."
     text = " | ".join(heading.text for heading in section.match.headings if heading.text)
@@ -149,7 +111,7 @@ def rival_columns(grid: Grid, match: Match, column: str) -> Refusal:
     if all(bare_name(headings[at]) == bare_name(column) for at in match.rivals[column]):
         return Refusal(f"{grid.source} has {count} columns named {column}.", "Rename or delete one of them.")
     problem = f"{grid.source} has {count} columns that may be {column}: {listed(_quoted(labels))}."
-    return Refusal(problem, f"Rename the one that is meant {column}, or {_choice(match.table.name, labels[0], column)}")
+    return Refusal(problem, f"Rename the one that is meant {column}, or {choice_of(match.table.name, labels[0], column)}")
 
 
 def missing_repair(match: Match, sheet: str) -> str:
@@ -164,7 +126,7 @@ def missing_repair(match: Match, sheet: str) -> str:
     for column in wanting:
         for heading in others:
             if nearest_column(match, heading.position, [column]):
-                return f"If '{heading.label}' is {column}, rename it, or {_choice(table, heading.label, column)}"
+                return f"If '{heading.label}' is {column}, rename it, or {choice_of(table, heading.label, column)}"
     add = "Add what is missing" if match.missing else "Add one of them"
     return f'{add}, or leave the sheet out with {key_of(sheet)} = "" under [tables] in the choices.' if sheet else f"{add}."
 
@@ -210,7 +172,8 @@ def how_to_choose(grid: Grid, table: str) -> str:
     return f'say which table it holds under [tables] in the choices: {key_of(grid.name)} = "{table}".'
 
 
-def _choice(table: str, label: str, column: str) -> str:
+def choice_of(table: str, label: str, column: str) -> str:
+    """How to say in the choices which column a header is."""
     return f'say so under [columns.{table}] in the choices: {key_of(label)} = "{column}".'
 
 
@@ -238,26 +201,9 @@ def _unit_of(table: str, column: str) -> str:
     return "°C" if unit == "degC" else unit
 
 
-def _looks_like_record(grid: Grid, section: Section, row: int) -> bool:
-    cells = [text_of(cell) for cell in grid.cells[row][section.band.first : section.band.end] if isinstance(cell, float) or cell]
-    return len([cell for cell in cells if cell]) >= 3 and any(cell[0].isdigit() for cell in cells if cell)
-
-
-def _row_text(grid: Grid, section: Section, row: int) -> str:
-    cells = grid.cells[row][section.band.first : section.band.end]
-    return " | ".join(text for cell in cells if (isinstance(cell, float) or cell) and (text := text_of(cell)))
-
-
-def _quote(text: str) -> str:
-    return f"'{text}'" if len(text) <= 80 else f"'{text[:79]}…'"
-
-
-def _rows(rows: Sequence[int]) -> str:
+def rows_text(rows: Sequence[int]) -> str:
+    """Rows, counted from 0, at the beginning of a sentence: "Row 3", "Rows 3 to 5"."""
     return f"Row {rows[0] + 1}" if len(rows) == 1 else f"Rows {rows[0] + 1} to {rows[-1] + 1}"
-
-
-def _is(rows: Sequence[int]) -> str:
-    return "is" if len(rows) == 1 else "are"
 
 
 def _quoted(labels: Sequence[str]) -> list[str]:

@@ -4,10 +4,12 @@ from array import array
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from wearfit.records.findings import Finding
 from wearfit.records.readers.grid import Cell
 from wearfit.records.sheets.coded import Coded, coded
 from wearfit.records.sheets.columns import TypedColumn, as_text, typed_column
 from wearfit.records.sheets.region import Region
+from wearfit.records.sheets.shown import as_shown
 
 
 @dataclass(frozen=True)
@@ -24,6 +26,8 @@ class TypedRegion:
         Cells of the columns that are kept but not used.
     beyond : mapping of int to Cell
         By place among `rows`: a cell past the region's last column, in rows that have one.
+    notes : tuple of Finding
+        What was noticed in looking at them.
     """
 
     region: Region
@@ -31,6 +35,7 @@ class TypedRegion:
     columns: tuple[TypedColumn, ...]
     others: Mapping[str, Coded]
     beyond: Mapping[int, Cell]
+    notes: tuple[Finding, ...] = ()
 
 
 def typed_region(region: Region, neighbour: int | None = None) -> TypedRegion:
@@ -49,20 +54,25 @@ def typed_region(region: Region, neighbour: int | None = None) -> TypedRegion:
     typed = [grid[i] for i in rows]
     least = min(map(len, typed), default=0)
 
-    def cells_of(place: int) -> Coded:
+    def cells_of(place: int) -> list[Cell]:
         if place < least:
-            return coded([row[place] for row in typed])
-        return coded([row[place] if place < len(row) else "" for row in typed])
+            return [row[place] for row in typed]
+        return [row[place] if place < len(row) else "" for row in typed]
 
-    columns = tuple(typed_column(region, column, rows, cells_of(place)) for place, column in region.known.items())
-    others = {name: cells_of(place) for place, name in region.unknown.items()}
+    columns: list[TypedColumn] = []
+    notes: list[Finding] = []
+    for place, column in region.known.items():
+        cells, told = as_shown(region.table, column, region.grid, place, rows, cells_of(place))
+        columns.append(typed_column(region, column, rows, coded(cells)))
+        notes += told
+    others = {name: coded(cells_of(place)) for place, name in region.unknown.items()}
     beyond = {}
     if max(map(len, typed), default=0) > region.end:
         for place, row in enumerate(typed):
             past = next((cell for cell in row[region.end : neighbour] if as_text(cell)), None)
             if past is not None:
                 beyond[place] = past
-    return TypedRegion(region, rows, columns, others, beyond)
+    return TypedRegion(region, rows, tuple(columns), others, beyond, tuple(notes))
 
 
 def _filled(row: Sequence[Cell], region: Region, test: int) -> bool:

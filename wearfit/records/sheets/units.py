@@ -3,41 +3,37 @@
 from collections.abc import Mapping
 from typing import Final
 
+from wearfit.records.sheets.header_units import SPELLINGS, spelling_of
 from wearfit.records.tables import Column
 
-
-def _listed(words: Mapping[str, str]) -> dict[str, frozenset[str]]:
-    return {unit: frozenset(listed.split(", ")) for unit, listed in words.items()}
-
-
-_OF_UNIT: Final = _listed({
-    "shots": "shot, shots, cycle, cycles, stroke, strokes, press cycles",
-    "shots a month": "shots, shots a month, shots per month, shots/month, shots / month, shots/mo, per month, /month, a month, p.m",
-    "parts": "part, parts, pc, pcs, piece, pieces, good parts, stk, stück",
-    "units": "unit, units, pc, pcs, piece, pieces, set, sets",
-    "cavities": "cav, cavs, cavity, cavities, x",
-    "set-ups": "setup, setups, set-up, set-ups, set up, set ups, x",
-    "s": "s, sec, secs, second, seconds",
-    "HRC": "hrc, rc",
-    "weeks": "w, wk, wks, week, weeks",
-    "%": "%, pct, percent, per cent, % rh, %rh, % r.h, wt%, wt %, wt.%, % by mass",
-    "degC": "c, °c, ° c, degc, deg c, degree c, degrees c, celsius, deg celsius, degrees celsius",
-    "degrees": "°, deg, degree, degrees",
-    "mg/(m2 day)": "mg/(m2 day), mg/(m² day), mg/m2/day, mg/m²/day, mg/m2/d, mg/m²/d, mg/(m²·d), mg/(m2·d), mg/m2 day, mg/m² day",
-    "parts a unit": "part, parts, pc, pcs, parts a unit, parts per unit, parts/unit, x",
-})  # fmt: skip
+# By the unit of a column: what stands behind a number beside the spellings that headers have. In a header these would be words of
+# a name, as in "cost per piece".
+_BEHIND_NUMBERS: Final[Mapping[str, frozenset[str]]] = {
+    "shots": frozenset(("shot", "cycle", "stroke", "presscycles")),
+    "shots a month": frozenset(("shots", "shots/mo", "pm")),
+    "parts": frozenset(("part", "piece", "goodparts", "stk", "stück")),
+    "units": frozenset(("unit", "pc", "piece", "set", "sets")),
+    "parts a unit": frozenset(("part", "pc", "partsaunit", "partsperunit", "x")),
+    "cavities": frozenset(("cavity", "x")),
+    "set-ups": frozenset(("setup", "set-up", "x")),
+    "HRC": frozenset(("rc",)),
+    "%": frozenset(("wt%", "%bymass")),
+    "degC": frozenset(("degreec", "degcelsius")),
+    "money": frozenset(
+        ("us$", "dollar", "dollars", "pound", "pounds", "yen", "fr", "zł", "zl", "kč", "ft", "lei", "kr", "₹", "₩", "₺", "r$", "sgd", "hkd",
+         "twd", "thb", "vnd")
+    ),
+    "as measured": frozenset(("m", "mils", '"', "°", "deg", "g", "kg", "hrc", "%")),
+}  # fmt: skip
 
 # Of these a column names none: any one will do that its sheet uses alone.
-_OPEN: Final = _listed({
-    "money": "€, eur, euro, euros, $, usd, us$, dollar, dollars, £, gbp, pound, pounds, ¥, jpy, yen, cny, rmb, chf, fr, zł, zl, pln, "
-             "kč, czk, ft, huf, lei, ron, kr, sek, dkk, nok, ₹, inr, ₩, krw, ₺, try, mxn, brl, r$, cad, aud, sgd, hkd, twd, thb, vnd",
-    "as measured": 'mm, cm, m, µm, μm, um, micron, microns, mil, mils, in, inch, inches, ", °, deg, g, kg, hrc, %',
-})  # fmt: skip
+_OPEN: Final = ("money", "as measured")
 
 _SAME: Final[Mapping[str, str]] = {
     "eur": "€", "euro": "€", "euros": "€", "usd": "$", "us$": "$", "dollar": "$", "dollars": "$", "gbp": "£", "pound": "£", "pounds": "£",
     "jpy": "¥", "zł": "pln", "zl": "pln", "kč": "czk", "ft": "huf", "lei": "ron", "₹": "inr", "₩": "krw", "₺": "try", "r$": "brl",
-    "um": "µm", "μm": "µm", "micron": "µm", "microns": "µm", "mils": "mil", "inch": "in", "inches": "in", '"': "in", "deg": "°",
+    "um": "µm", "μm": "µm", "micron": "µm", "microns": "µm", "mils": "mil", "thou": "mil", "inch": "in", "inches": "in", '"': "in",
+    "deg": "°",
 }  # fmt: skip
 
 MULTIPLIERS: Final[Mapping[str, int]] = {
@@ -55,7 +51,8 @@ def is_open(column: Column) -> bool:
 
 def may_be_unit(column: Column, unit: str) -> bool:
     """Whether a unit can stand behind a number of the column."""
-    return unit in _OF_UNIT.get(column.unit, ()) or unit in _OPEN.get(column.unit, ())
+    spelling = spelling_of(unit)
+    return spelling in SPELLINGS.get(column.unit, ()) or spelling in _BEHIND_NUMBERS.get(column.unit, ())
 
 
 def takes_multiplier(column: Column) -> bool:

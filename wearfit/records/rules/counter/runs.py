@@ -1,22 +1,23 @@
 """Runs reckoned from a counter, for tools whose runs nobody wrote down."""
 
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
 import pandas as pd
 
-from wearfit.records.findings import Finding
+from wearfit.records.findings import Finding, listed
 from wearfit.records.frames import Frames, canonical_order
 from wearfit.records.rules.counter.course import Course
 from wearfit.records.rules.counter.places import LONGEST_DAYS, Pieces, Stretches, cut_by_place
 from wearfit.records.rules.counter.readings import day_texts
-from wearfit.records.rules.marking import Judged, grouped, mark, with_table
-from wearfit.records.rules.references import OF_TOOLS
+from wearfit.records.rules.marking import Judged, counted, grouped, mark, with_table
 from wearfit.records.tables import TABLES
 
 Array = np.ndarray
 
-NOT_STATED: Final = "not stated"  # resin of a reckoned run
+NOT_STATED: Final = "not stated"  # resin of a reckoned run, and its plant where nobody says it
+_NAMED: Final = 3  # tools named in a sentence about several
 
 
 def reckon_runs(frames: Frames, course: Course) -> Judged:
@@ -33,8 +34,8 @@ def reckon_runs(frames: Frames, course: Course) -> Judged:
     Judged
         One run for each two readings with shots between them: from the day after the earlier reading to the day of the
         later one, whose row and source it bears; in pieces where the tool was moved, stored, or read more than a year
-        apart. Set-ups are left blank, so that how often a counter was read plays no part. Tools whose plant nobody says
-        are set aside, and so are the shots made before the first plant is known.
+        apart. Set-ups are left blank, so that how often a counter was read plays no part. What was made where nobody says is
+        kept under a plant of its own, NOT_STATED.
     """
     counter, tools = frames["counter"], frames["tools"]
     at_tool = pd.Series(np.arange(len(tools)), index=tools["tool_id"]).reindex(counter["tool_id"]).to_numpy()
@@ -44,29 +45,23 @@ def reckon_runs(frames: Frames, course: Course) -> Judged:
     day = course.readings.day
     stretches = Stretches(at_tool[later], np.minimum(day[later - 1] + 1, day[later]), day[later], course.made[later])
     pieces = cut_by_place(frames, stretches)
-    placed = pieces.plant != ""
     owner = later[pieces.stretch]
+    unplaced = _about_places(frames, pieces, at_tool[owner])
+    pieces = replace(pieces, plant=np.where(pieces.plant == "", NOT_STATED, pieces.plant))
     # In canonical order: no two pieces share tool, plant and first day.
     plant = pd.factorize(pieces.plant, sort=True)[0]
     at = np.lexsort((pieces.start, plant, course.readings.tool[owner]))
-    runs = _runs(frames, pieces, owner, at[placed[at]])
+    runs = _runs(frames, pieces, owner, at)
 
-    findings = _about_readings(frames, course, later, stretches, pieces)
-    unplaced, nowhere = _unplaced(frames, pieces, at_tool[owner], placed)
-    findings += unplaced
-    unused = alone & ~np.isin(at_tool, np.concatenate([stretches.tool, np.flatnonzero(nowhere)]))
+    findings = [*_about_readings(frames, course, later, stretches, pieces), *unplaced]
+    unused = alone & ~np.isin(at_tool, stretches.tool)
     findings += mark(
         "tools", tools[np.isin(np.arange(len(tools)), at_tool[unused])], "tool_id",
         "Tool {tool_id} has no runs, and its counter readings show no shot between two of them, so nothing is known of its use.",
         "Hand over more readings, or its runs.", "note",
     )  # fmt: skip
     findings += _about_table(runs)
-    used = with_table(frames, "runs", _joined(frames["runs"], runs))
-    if nowhere.any():
-        names = set(tools.loc[nowhere, "tool_id"])
-        for name in ("tools", *OF_TOOLS):
-            used = with_table(used, name, used[name][~used[name]["tool_id"].isin(names)])
-    return used, findings
+    return with_table(frames, "runs", _joined(frames["runs"], runs)), findings
 
 
 def _runs(frames: Frames, pieces: Pieces, owner: Array, at: Array) -> pd.DataFrame:
@@ -117,25 +112,19 @@ def _between(counter: pd.DataFrame, course: Course, later: Array) -> pd.DataFram
     return counter.iloc[later].assign(was_on=was_on, made=[grouped(shots) for shots in course.made[later]])
 
 
-def _unplaced(frames: Frames, pieces: Pieces, tool: Array, placed: Array) -> tuple[list[Finding], Array]:
-    """Findings on shots made at no one knows which plant, and whether a tool has no others, shape (tool,)."""
-    tools = frames["tools"]
-    lost = np.bincount(tool[~placed], weights=pieces.shots[~placed], minlength=len(tools))
-    has_place = np.bincount(tool[placed], minlength=len(tools)) > 0
-    nowhere = (lost > 0) & ~has_place
-    tools = tools.assign(lost=[grouped(shots) for shots in lost])
-    return [
-        *mark(
-            "tools", tools[nowhere], "plant_id",
-            "Tool {tool_id} has no runs and no plant_id, so it is not known where its {lost} counted shots were made.",
-            "Fill in plant_id, or hand over its runs.", "set_aside",
-        ),
-        *mark(
-            "tools", tools[(lost > 0) & has_place], "plant_id",
-            "The plant of tool {tool_id} is not known for all the time that its counter covers; {lost} shots are left out.",
-            "Fill in plant_id in the tools table, and in every move in the events table.", "note",
-        ),
-    ], nowhere  # fmt: skip
+def _about_places(frames: Frames, pieces: Pieces, tool: Array) -> list[Finding]:
+    """One note on the shots made at no one knows which plant; `tool` is the position of each piece's tool."""
+    at = pieces.plant == ""
+    if not at.any():
+        return []
+    names = frames["tools"]["tool_id"].iloc[np.unique(tool[at])].tolist()
+    more = [counted(len(names) - _NAMED, "other")] if len(names) > _NAMED else []
+    problem = (
+        f"Where {listed([*names[:_NAMED], *more])} made {grouped(pieces.shots[at].sum())} of the shots that only the counter tells of is "
+        f"not known; they are kept under the plant '{NOT_STATED}', of whose air and care nothing is known, which widens the answer."
+    )
+    repair = "Fill in plant_id in the tools table, and in every move in the events table."
+    return [Finding("tools", None, "plant_id", None, problem, repair, "note")]
 
 
 def _about_table(runs: pd.DataFrame) -> list[Finding]:
