@@ -25,6 +25,9 @@ cost = "comma"
 [encodings]
 "runs.csv" = "cp1250"
 
+[names.plant_id]
+"Heeth" = "Heath"
+
 [[counts]]
 tool_id = "T1"
 counted_in = "parts"
@@ -59,6 +62,7 @@ def test_the_last_count_that_fits_holds():
     assert choices.counted_in("T1", "Heath") == "shots"
     assert choices.counted_in("T1", "Salt Quay") == "parts"
     assert choices.counted_in("T2", "Heath") is None
+    assert choices.counted_in("t-1", "HEATH") == "shots"
 
 
 def test_choices_survive_their_json():
@@ -68,12 +72,14 @@ def test_choices_survive_their_json():
 
 def test_later_choices_go_over_earlier_ones_and_leave_the_rest():
     later = read_choices(
-        '[dates.runs]\nstarted_on = "year month day"\nended_on = "day month year"\n[[counts]]\ntool_id = "T1"\ncounted_in = "shots"'
+        '[dates.runs]\nstarted_on = "year month day"\nended_on = "day month year"\n'
+        '[names.plant_id]\nMoor = "Moors"\n[[counts]]\ntool_id = "T1"\ncounted_in = "shots"'
     )
     both = read_choices(FULL).later(later)
     assert both.date_order_of("runs", "started_on") == "year month day"
     assert both.date_order_of("runs", "ended_on") == "day month year"
     assert both.column_of("tools", "Built") == "commissioned_on"
+    assert both.names == {"plant_id": {"Heeth": "Heath", "Moor": "Moors"}}
     assert both.counts == (CountChoice("T1", "shots", "Heath"), CountChoice("T1", "shots"))
 
 
@@ -97,6 +103,9 @@ def test_nothing_said_is_nothing_decided():
         ('[dates."south.csv"]\nstart = "day month year"', "'start', which is not a column of south.csv"),
         ('[decimals.runs]\nshots = "dot"', "'dot', which is not a choice for decimals"),
         ('[encodings]\n"a.csv" = "klingon"', "no encoding"),
+        ('[names.plants]\n"a" = "b"', "'plants', which is not a column of names"),
+        ('[names.plant_id]\n"a" = " "', "has a blank name"),
+        ('names = "a"', "names no column"),
         ('[counts]\ntool_id = "T1"', "not a list"),
         ('[[counts]]\ntool_id = "T1"', "does not say tool_id and counted_in"),
         ('[[counts]]\ntool_id = "T1"\ncounted_in = "units"', "'units', which is not what a run counts"),

@@ -6,7 +6,6 @@ import pytest
 from fleets import about, event, fleet, records_of, rows_of, run, tool
 
 from wearfit.records.assemble import assemble
-from wearfit.records.rules import references
 
 
 def test_rows_of_an_unknown_tool_name_their_source():
@@ -38,9 +37,28 @@ def test_names_with_braces_are_written_as_they_are(name: str):
     )
 
 
-def test_near_names_are_looked_for_in_some_but_not_in_all(monkeypatch: pytest.MonkeyPatch):
-    monkeypatch.setattr(references, "NEAR_LOOKED_FOR", 1)
-    events = [event("2020-02-01", "service", name) for name in ("mould9", "mould7")]
-    records = records_of(fleet(tools=[tool("T1"), tool("mould1")], events=events))
-    repairs = sorted(f.repair for f in about(records.findings, "events", "tool_id"))
-    assert [("mould1" in repair) for repair in repairs] == [False, True]
+@pytest.mark.parametrize(("typed", "offered"), [("moudl1", True), ("mould01", True), ("mould9", False), ("mould1b", False)])
+def test_an_unknown_tool_is_offered_a_near_one_whose_numbers_agree(typed: str, offered: bool):
+    records = records_of(fleet(tools=[tool("T1"), tool("mould1")], events=[event("2020-02-01", "service", typed)]))
+    (finding,) = about(records.findings, "events", "tool_id")
+    assert finding.severity == "set_aside" and (f"old_tool_id '{typed}', tool_id 'mould1'" in finding.repair) == offered
+
+
+@pytest.mark.parametrize(("typed", "offered"), [("Sallt Quay", True), ("Salt Quays", True), ("Salt Quey", False), ("Malt Quay", False)])
+def test_an_undescribed_plant_is_offered_a_near_one(typed: str, offered: bool):
+    runs = [run("2020-01-10", "2020-01-19", plant_id=typed)]
+    (finding,) = about(records_of(fleet(runs=runs)).findings, "runs", "plant_id")
+    assert finding.severity == "note" and (f'"{typed}" = "Salt Quay" under [names.plant_id]' in finding.repair) == offered
+
+
+def test_where_several_are_near_all_are_offered():
+    runs = [run("2020-01-10", "2020-01-19", plant_id="Harbour")]
+    plants = [{"plant_id": name} for name in ("Harbor", "Harbours", "Heath")]
+    (finding,) = about(records_of(fleet(runs=runs, plants=plants)).findings, "runs", "plant_id")
+    assert "'Harbor' or 'Harbours'" in finding.repair
+
+
+def test_a_design_that_no_tool_makes_is_offered_a_near_one():
+    records = records_of(fleet(tools=[tool(design_id="bracket")], plan=[{"month": "2021-01", "design_id": "braket", "shots": "10"}]))
+    (finding,) = about(records.findings, "plan", "design_id")
+    assert "'bracket' is meant" in finding.repair

@@ -10,6 +10,7 @@ from wearfit.records.frames import Frames, to_frames
 from wearfit.records.identity import Row, rows_in_force
 from wearfit.records.records import Records
 from wearfit.records.renumbering import renumber
+from wearfit.records.respelling import respell
 from wearfit.records.rules.cavities import judge_cavities
 from wearfit.records.rules.climate import judge_climate
 from wearfit.records.rules.counter.judge import judge_counters
@@ -25,6 +26,7 @@ from wearfit.records.rules.fillers import read_filler_shares
 from wearfit.records.rules.gaps import note_gaps
 from wearfit.records.rules.marking import Judged
 from wearfit.records.rules.months import read_months
+from wearfit.records.rules.near_names import note_near_names
 from wearfit.records.rules.openings import judge_openings
 from wearfit.records.rules.overlaps import judge_overlaps
 from wearfit.records.rules.references import judge_references
@@ -41,7 +43,8 @@ from wearfit.records.tables import TABLES
 RULES: Final[tuple[Callable[[Frames], Judged], ...]] = (
     blank_unlisted_words, judge_tools, judge_references, set_aside_strays, judge_cycle_times, read_months, judge_events, judge_climate,
     read_filler_shares, note_few_shots, judge_counts, read_counters_in_thousands, judge_counters, judge_runs, judge_overlaps,
-    judge_cavities, reconcile_counters, judge_thousands, note_gaps, judge_openings, note_renumbered, note_survivors, note_unused,
+    judge_cavities, reconcile_counters, judge_thousands, note_gaps, judge_openings, note_renumbered, note_near_names, note_survivors,
+    note_unused,
 )  # fmt: skip
 
 
@@ -56,7 +59,7 @@ def assemble(rows: Iterable[Row], empty_tables: Collection[str] = (), choices: C
         Tables that were handed over without a row. A fleet that has had no event yet says so by an empty events table; one
         whose events were left out would look as if its tools never wore.
     choices : Choices
-        What the user decided; of it, what the counts of runs count.
+        What the user decided; of it, which names are one and what the counts of runs count.
 
     Returns
     -------
@@ -71,7 +74,9 @@ def assemble(rows: Iterable[Row], empty_tables: Collection[str] = (), choices: C
     """
     given = rows_in_force(list(rows))
     _refuse_missing({row.table for row in given}, empty_tables)
-    renumbered, findings = renumber(given)
+    respelt, findings = respell(given, choices.names)
+    renumbered, noticed = renumber(respelt)
+    findings += noticed
     frames: Frames = to_frames(renumbered)
     for rule in RULES:
         frames, noticed = judge_counts(frames, choices) if rule is judge_counts else rule(frames)

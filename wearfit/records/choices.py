@@ -8,6 +8,7 @@ from typing import Any, Final, Literal
 
 from wearfit.errors import Refusal
 from wearfit.records.names import offer, plain_name
+from wearfit.records.spellings import spelling_key
 from wearfit.records.tables import TABLES
 
 DateOrder = Literal["day month year", "month day year", "year month day"]
@@ -19,7 +20,8 @@ DECIMALS: Final[tuple[Decimals, ...]] = ("point", "comma")
 COUNTED_IN: Final[tuple[CountedIn, ...]] = ("shots", "parts")
 
 EVERY_COLUMN: Final = tuple(dict.fromkeys(name for table in TABLES.values() for name in table.names))
-SECTIONS: Final = ("tables", "columns", "dates", "decimals", "encodings", "counts")
+NAMES: Final = ("tool_id", "plant_id", "resin_id", "design_id", "maker_id", "product_id")
+SECTIONS: Final = ("tables", "columns", "dates", "decimals", "encodings", "names", "counts")
 
 
 @dataclass(frozen=True)
@@ -47,6 +49,8 @@ class Choices:
         By column, under its table or sheet: what marks the decimals.
     encodings : mapping of str to str
         Name of a text file to its encoding.
+    names : mapping of str to mapping of str to str
+        By column of NAMES: a name as it is written to the one that is meant; to itself where it is not to be made one with another.
     counts : tuple of CountChoice
         The last one that fits a run holds.
     """
@@ -56,6 +60,7 @@ class Choices:
     dates: Mapping[str, Mapping[str, DateOrder]] = field(default_factory=dict)
     decimals: Mapping[str, Mapping[str, Decimals]] = field(default_factory=dict)
     encodings: Mapping[str, str] = field(default_factory=dict)
+    names: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     counts: tuple[CountChoice, ...] = ()
 
     def table_of(self, name: str) -> str | None:
@@ -79,13 +84,17 @@ class Choices:
 
     def counted_in(self, tool_id: str, plant_id: str) -> CountedIn | None:
         """What a run's count counts, None where that is not decided."""
-        fitting = [choice.counted_in for choice in self.counts if choice.tool_id == tool_id and choice.plant_id in ("", plant_id)]
+        fitting = [
+            choice.counted_in
+            for choice in self.counts
+            if _same(choice.tool_id, tool_id) and (not choice.plant_id or _same(choice.plant_id, plant_id))
+        ]
         return fitting[-1] if fitting else None
 
     def later(self, other: "Choices") -> "Choices":
         """These choices with those of another put over them."""
         both: dict[str, Any] = {name: {**getattr(self, name), **getattr(other, name)} for name in ("tables", "encodings")}
-        for name in ("columns", "dates", "decimals"):
+        for name in ("columns", "dates", "decimals", "names"):
             mine, theirs = getattr(self, name), getattr(other, name)
             both[name] = {table: {**mine.get(table, {}), **theirs.get(table, {})} for table in {**mine, **theirs}}
         decided = {(choice.tool_id, choice.plant_id) for choice in other.counts}
@@ -137,6 +146,7 @@ def _checked(said: Mapping[str, Any]) -> Choices:
         columns=_by_table(said),
         dates=_by_column(said, "dates", DATE_ORDERS),  # type: ignore[arg-type]
         decimals=_by_column(said, "decimals", DECIMALS),  # type: ignore[arg-type]
+        names=_names(said),
         counts=tuple(_count(entry) for entry in _entries(said)),
     )
 
@@ -172,10 +182,22 @@ def _by_column(said: Mapping[str, Any], section: str, words: Iterable[str]) -> d
     return read
 
 
+def _names(said: Mapping[str, Any]) -> dict[str, dict[str, str]]:
+    """The section of names and what is meant by them, by column."""
+    read = {}
+    for column in _sections(said, "names"):
+        _one_of(column, NAMES, "a column of names")
+        read[column] = _texts(said["names"], column)
+        if not all(map(str.strip, read[column].values())):
+            raise Refusal(f"The section names.{column} of the choices has a blank name.", "Write the name that is meant.", status=2)
+    return read
+
+
 def _sections(said: Mapping[str, Any], section: str) -> Mapping[str, Any]:
     parts = said.get(section, {})
+    what, such_as = ("column", "plant_id") if section == "names" else ("table", "runs")
     if not isinstance(parts, Mapping):
-        raise Refusal(f"The section {section} of the choices names no table.", f"Write it as [{section}.runs].", status=2)
+        raise Refusal(f"The section {section} of the choices names no {what}.", f"Write it as [{section}.{such_as}].", status=2)
     return parts
 
 
@@ -199,6 +221,10 @@ def _one_of(word: str, words: Iterable[str], what: str) -> None:
     if word not in words:
         listed = ", ".join(f"'{each}'" for each in words if each)
         raise Refusal(f"The choices name '{word}', which is not {what}.", offer(word, words, f"Write one of {listed}."), status=2)
+
+
+def _same(one: str, other: str) -> bool:
+    return one == other or spelling_key(one) == spelling_key(other)
 
 
 def _looked_up[Said](said: Mapping[str, Said], name: str) -> Said | None:

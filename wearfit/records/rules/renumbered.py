@@ -7,45 +7,12 @@ from typing import Any, Final
 
 from wearfit.records.findings import Finding
 from wearfit.records.frames import ROW, Frames
-from wearfit.records.names import plain_name
 from wearfit.records.rules.marking import Judged, mark, source_of
+from wearfit.records.spellings import zeroless
 
 # What is added to a number when a tool was changed: T104 becomes T104A, T104-01 or T104R2. Common practice, from memory.
 ADDED: Final = re.compile(r"(?:[A-Za-z]|[-_/. ]\d{1,2}|[-_/. ]?R(?:EV)?[-_. ]?\d{1,2})", re.IGNORECASE)
 LONGEST: Final = 8  # characters that ADDED may take
-
-_ZEROS = re.compile(r"(?<!\d)0+(?=\d)")
-
-
-def spelling_key(tool_id: str) -> str:
-    """The number without what people write now and then: "t-104", "T 104" and "T0104" are all "t104"."""
-    return _ZEROS.sub("", plain_name(tool_id))
-
-
-def same_but_for_spelling(tool_id: str, tools: Mapping[str, Collection[str]]) -> str | None:
-    """The one tool in use that is written the same but for case, blanks, hyphens and leading zeros.
-
-    Parameters
-    ----------
-    tool_id : str
-    tools : mapping of str to collection of str
-        Tools in use by `spelling_key`.
-
-    Returns
-    -------
-    str or None
-        None where there is none, or more than one.
-    """
-    alike = tools.get(spelling_key(tool_id), ())
-    return next(iter(alike)) if len(alike) == 1 else None
-
-
-def by_spelling(tools: Collection[str]) -> dict[str, list[str]]:
-    """Tools by their `spelling_key`."""
-    found: dict[str, list[str]] = {}
-    for tool in tools:
-        found.setdefault(spelling_key(tool), []).append(tool)
-    return found
 
 
 def alias_row(old: str, new: str, since: str = "") -> str:
@@ -58,7 +25,10 @@ def note_renumbered(frames: Frames) -> Judged:
     """Note tools whose numbers differ in spelling alone, and tools that seem to go on under a longer number."""
     tools = frames["tools"]
     findings = []
-    for alike in by_spelling(list(tools["tool_id"])).values():
+    spelt: dict[str, list[str]] = {}
+    for tool in tools["tool_id"]:
+        spelt.setdefault(zeroless(tool), []).append(tool)
+    for alike in spelt.values():
         if len(alike) > 1:
             rows = tools[tools["tool_id"].isin(alike[1:])].assign(first=alike[0])
             findings += mark(

@@ -1,0 +1,119 @@
+"""Rows written under other names: those that thereby are one and the same are there once."""
+
+from collections import Counter
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
+from functools import lru_cache
+
+from wearfit.records.cells import quoted
+from wearfit.records.findings import Finding
+from wearfit.records.identity import Row, Values, key_of_pieces, key_piece
+from wearfit.records.tables import TABLES, Table
+
+Moves = Mapping[str, Mapping[str, str]]  # by column: a name to the one that is used
+
+
+def agree(table: Table, one: Values, other: Values) -> bool:
+    """Whether two rows say nothing different in the columns beside the key; what one leaves blank the other may fill."""
+    return all(one[name] == other[name] for name in table.names if name not in table.key and name in one and name in other)
+
+
+def moved(rows: Sequence[Row], moves: Moves) -> tuple[list[Row], list[Finding]]:
+    """Write rows under other names.
+
+    Parameters
+    ----------
+    rows : sequence of Row
+    moves : mapping of str to mapping of str to str
+
+    Returns
+    -------
+    list of Row
+        In their order. Of a table whose rows repeat, those that thereby say what another row says are there once. Of another, the row that
+        stood under the name already is used, its blanks filled out of those that agree with it.
+    list of Finding
+        What counts once, a table at a time, and each row that says something else than the one used.
+    """
+    respelt: dict[int, Row] = {}
+    columns = {table.name: [name for name in table.names if name in moves] for table in TABLES.values()}
+    for place, row in enumerate(rows):
+        values = row.values
+        for name in columns[row.table]:
+            if (cell := row.values.get(name, "")) in moves[name]:
+                values = {**values, name: moves[name][cell]}
+        if values is not row.values:
+            pieces = [_piece(row.table, name, values.get(name, "")) for name in TABLES[row.table].key]
+            respelt[place] = Row(row.table, key_of_pieces(pieces), row.occurrence, values, row.row, row.source)
+    kept = list(rows)
+    for place, row in respelt.items():
+        kept[place] = row
+    doubled: Counter[str] = Counter()
+    findings: list[Finding] = []
+    gone: set[int] = set()
+    for table, group in _of_one_key(kept, respelt):
+        if TABLES[table].repeats:
+            lost = _said_before(kept, group, respelt)
+        else:
+            lost = [place for place in group[1:] if place in respelt]
+            findings += _merged(TABLES[table], rows, kept, group[0], lost)
+        doubled[table] += len(lost)
+        gone.update(lost)
+    doubled.subtract(Counter(finding.table for finding in findings))
+    findings += [_doubled(table, count) for table, count in doubled.items() if count]
+    return [row for place, row in enumerate(kept) if place not in gone], findings
+
+
+@lru_cache(maxsize=65_536)
+def _piece(table: str, column: str, text: str) -> str:
+    return key_piece(TABLES[table].column(column), text)
+
+
+def _of_one_key(kept: Sequence[Row], respelt: Mapping[int, Row]) -> Iterator[tuple[str, list[int]]]:
+    """Table and places of rows that share a key, a respelt one among them; those that stood under it before go first."""
+    places = Counter((row.table, row.key) for row in kept)
+    if len(places) == len(kept):
+        return
+    shared: dict[tuple[str, str], list[int]] = {(row.table, row.key): [] for row in respelt.values() if places[row.table, row.key] > 1}
+    for place in (*(place for place in range(len(kept)) if place not in respelt), *respelt) if shared else ():
+        if (where := (kept[place].table, kept[place].key)) in shared:
+            shared[where].append(place)
+    for (table, _), group in shared.items():
+        yield table, group
+
+
+def _said_before(kept: Sequence[Row], group: Iterable[int], respelt: Collection[int]) -> list[int]:
+    """Respelt rows that say what another row of their key says."""
+    said: set[frozenset[tuple[str, str]]] = set()
+    again = []
+    for place in group:
+        cells = frozenset(kept[place].values.items())
+        if cells in said and place in respelt:
+            again.append(place)
+        said.add(cells)
+    return again
+
+
+def _merged(table: Table, rows: Sequence[Row], kept: list[Row], first: int, others: Iterable[int]) -> Iterator[Finding]:
+    """Fill the blanks of the row that is used out of those that agree with it; set the others aside."""
+    for place in others:
+        held, row = kept[first], kept[place]
+        if agree(table, held.values, row.values):
+            kept[first] = replace(held, values={**row.values, **held.values})
+        else:
+            yield _contradicted(rows[place], row, held)
+
+
+def _doubled(table: str, count: int) -> Finding:
+    rows, say = ("One row", "says") if count == 1 else (f"{count:,} rows", "say")
+    problem = f"{rows} of {table} {say} nothing else than a row under another spelling of the same name; the two count once."
+    return Finding(table, None, None, None, problem, "Nothing needs doing.", "note")
+
+
+def _contradicted(before: Row, row: Row, held: Row) -> Finding:
+    column = next(name for name in TABLES[row.table].names if before.values.get(name) != row.values.get(name))
+    old, new = before.values[column], row.values[column]
+    where = f"row {held.row}" + (f" of {held.source}" if held.source and held.source != row.source else "")
+    problem = f"Once '{quoted(old)}' is read as '{quoted(new)}', this row is about the same as {where} and says something else."
+    return Finding(
+        row.table, row.row, column, old, problem, "Keep the right one of the two rows; the other is used.", "set_aside", row.source
+    )
