@@ -145,9 +145,9 @@ def test_choices_that_are_wrong_are_wrong_use(wearfit: Run, folder: Path, tmp_pa
 
 
 def test_a_narrow_screen_names_the_value_that_a_sentence_leaves_out(wearfit: Run, folder: Path, monkeypatch: pytest.MonkeyPatch):
-    (folder / "tools.csv").write_text("tool_id,service_class,commissioned_on\nT[1],103,2020-01-01\n")
-    (folder / "events.csv").write_text("tool_id,date,event,cause\nT[1],2020-01-02,retool,wear\n")
+    with (folder / "tools.csv").open("a") as tools:
+        tools.write("T[1],103,2020-01-01,A\n")
     findings = wearfit("check", folder, "--json").document["findings"]
-    (noted,) = [f for f in findings if f["column"] == "event" and f["value"] == "T[1]" and "T[1]" not in f["problem"]]
+    (noted,) = [f for f in findings if f["table"] == "tools" and f["value"] == "T[1]" and "T[1]" not in f["problem"]]
     monkeypatch.setenv("COLUMNS", "80")
     assert f"T[1]: {noted['problem'].split()[0]}" in unfolded(wearfit("check", folder).out)

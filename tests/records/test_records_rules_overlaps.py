@@ -81,3 +81,22 @@ def test_the_worst_days_of_several_are_named_and_the_others_counted():
     runs = [run(f"2020-0{m}-01", f"2020-0{m}-10", "16000", resin_id=r) for m in (1, 2, 3) for r in ("R1", "R2")]
     (finding,) = _shared(*runs)
     assert "from 2020-01-01 to 2020-01-10" in finding.problem and "2 other times" in finding.problem
+
+
+def test_two_runs_of_one_tool_in_one_place_are_told_and_both_count():
+    first = run("2020-01-10", "2020-01-19", "9000")
+    records = records_of(fleet(runs=[first, run("2020-01-12", "2020-01-25", "9000")]))
+    (finding,) = about(records.findings, "runs", "started_on")
+    assert (finding.row, finding.severity) == (3, "note") and "2020-01-19" in finding.problem and "both count" in finding.problem
+    assert len(records.tables["runs"]) == 2
+    assert _findings(first, run("2020-01-19", "2020-01-25"), column="started_on") == []
+    assert _findings(first, run("2020-01-10", "2020-01-25"), column="started_on") == []  # one key: told where the sheet is read
+
+
+def test_orders_open_side_by_side_are_told_once_for_a_tool_and_once_for_the_table():
+    orders = [(f"2020-{month:02}-01", f"2020-{month + 1:02}-10") for month in range(1, 8)]
+    (finding,) = _findings(*(run(*days) for days in orders), column="started_on")
+    assert (finding.row, finding.value) == (None, "T1") and "5 later runs" in finding.problem
+    runs = [run(*days, tool_id=f"T{i}") for i in range(8) for days in orders[:2]]
+    (finding,) = _findings(*runs, column="started_on", tools=tuple(tool(f"T{i}") for i in range(8)))
+    assert finding.row is None and "8 runs of 8 tools" in finding.problem

@@ -24,16 +24,20 @@ from wearfit.records.rules.events import judge_events
 from wearfit.records.rules.few_shots import note_few_shots
 from wearfit.records.rules.fillers import read_filler_shares
 from wearfit.records.rules.gaps import note_gaps
+from wearfit.records.rules.given_twice import set_aside_given_twice
 from wearfit.records.rules.marking import Judged
 from wearfit.records.rules.months import read_months
 from wearfit.records.rules.near_names import note_near_names
 from wearfit.records.rules.openings import judge_openings
 from wearfit.records.rules.overlaps import judge_overlaps
 from wearfit.records.rules.references import judge_references
+from wearfit.records.rules.renewals import judge_renewals
 from wearfit.records.rules.renumbered import note_renumbered
+from wearfit.records.rules.running_totals import read_running_totals
 from wearfit.records.rules.runs import judge_runs
 from wearfit.records.rules.survivors import note_survivors
 from wearfit.records.rules.tools import judge_tools
+from wearfit.records.rules.totals import set_aside_totals
 from wearfit.records.rules.unused import note_unused
 from wearfit.records.rules.words import blank_unlisted_words
 from wearfit.records.tables import TABLES
@@ -42,9 +46,9 @@ from wearfit.records.tables import TABLES
 # the table, whose shots are shots for certain; both before the runs, whose shots they settle.
 RULES: Final[tuple[Callable[[Frames], Judged], ...]] = (
     blank_unlisted_words, judge_tools, judge_references, set_aside_strays, judge_cycle_times, read_months, judge_events, judge_climate,
-    read_filler_shares, note_few_shots, judge_counts, read_counters_in_thousands, judge_counters, judge_runs, judge_overlaps,
-    judge_cavities, reconcile_counters, judge_thousands, note_gaps, judge_openings, note_renumbered, note_near_names, note_survivors,
-    note_unused,
+    read_filler_shares, set_aside_given_twice, set_aside_totals, read_running_totals, note_few_shots, judge_counts,
+    read_counters_in_thousands, judge_counters, judge_runs, judge_renewals, judge_overlaps, judge_cavities, reconcile_counters,
+    judge_thousands, note_gaps, judge_openings, note_renumbered, note_near_names, note_survivors, note_unused,
 )  # fmt: skip
 
 

@@ -10,7 +10,7 @@ RENEWALS = ("retool", "refurbish")
 
 
 def judge_events(frames: Frames) -> Judged:
-    """Events within the tool's own time, days in an order that can be, causes stated."""
+    """Events within the tool's own time, days in an order that can be; what `renewals` looks at comes later."""
     events = frames["events"].assign(commissioned_on=lambda frame: of_tool(frames, frame, "commissioned_on"))
     findings = []
 
@@ -53,14 +53,9 @@ def _blank_impossible_days(events: pd.DataFrame) -> tuple[pd.DataFrame, list[Fin
 
 
 def _notes(events: pd.DataFrame) -> list[Finding]:
-    unstated = events["event"].isin(RENEWALS) & (events["cause"] == "") & ~_found_worn(events)
     undated = (events["event"] == "order") & events["due_on"].isna()
     nowhere = (events["event"] == "move") & (events["plant_id"] == "")
     return [
-        *mark(
-            "events", events[unstated], "cause", "The cause of the {event} of {tool_id} on {date} is not stated; it counts partly as wear.",
-            "Fill in the cause: wear, damage, planned, obsolete or design_change.", "note",
-        ),
         *mark(
             "events", events[undated], "due_on", "The order for {tool_id} on {date} does not say when it is due.",
             "Fill in due_on.", "note",
@@ -70,16 +65,3 @@ def _notes(events: pd.DataFrame) -> list[Finding]:
             "Fill in plant_id.", "note",
         ),
     ]  # fmt: skip
-
-
-def _found_worn(events: pd.DataFrame) -> pd.Series:
-    """Whether a `worn` stands open before each event, shape (event,): since the last renewal, or on the same day."""
-    ordered = events.assign(is_renewal=events["event"].isin(RENEWALS)).sort_values(["tool_id", "date", "is_renewal"], kind="stable")
-    found = []
-    tool, worn = None, False
-    for name, event in zip(ordered["tool_id"], ordered["event"], strict=True):
-        worn = worn and name == tool
-        tool = name
-        found.append(worn)
-        worn = event == "worn" or (worn and event not in RENEWALS)
-    return pd.Series(found, index=ordered.index, dtype=bool).reindex(events.index)

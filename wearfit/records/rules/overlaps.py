@@ -1,4 +1,4 @@
-"""Runs of one tool on the same days: at two plants, in two resins, or faster than one tool can go."""
+"""Runs of one tool on the same days: at two plants, in two resins, beside itself, or faster than one tool can go."""
 
 from collections.abc import Hashable, Mapping
 from typing import Any, Final
@@ -17,7 +17,7 @@ DAY: Final = np.timedelta64(1, "D")
 
 
 def judge_overlaps(frames: Frames) -> Judged:
-    """Note runs that have one tool in two places, in two resins at one plant, or in two presses at once."""
+    """Note runs that have one tool in two places, in two resins at one plant, twice in one place, or in two presses at once."""
     runs = frames["runs"].assign(cycle=cycle_times(frames, frames["runs"]), days=days_of(frames["runs"]))
     runs = runs.sort_values(["tool_id", "started_on", ROW], kind="stable")
     latest = _latest_end_before(runs)
@@ -27,7 +27,7 @@ def judge_overlaps(frames: Frames) -> Judged:
     # A stretch of days begins with a run that no earlier run of its tool still goes on beside.
     runs = runs.assign(stretch=np.cumsum(~shared))
     runs = runs[runs["stretch"].isin(runs.loc[shared, "stretch"])]
-    return dict(frames), [*_at_two_plants(runs), *_in_two_resins(runs), *_too_fast(runs)]
+    return dict(frames), [*_at_two_plants(runs), *_in_two_resins(runs), *_beside_itself(runs), *_too_fast(runs)]
 
 
 def _latest_end_before(runs: pd.DataFrame) -> pd.Series:
@@ -83,6 +83,31 @@ def _in_two_resins(runs: pd.DataFrame) -> list[Finding]:
     problem = f"{counted(len(at_plant), 'run')} of {tools:,} tools go on while another run has the tool in another resin at the same plant."
     repair = "Nothing, where the days are those of an order or a month; else correct them. The shots are spread over the days of each run."
     return [Finding("runs", None, "resin_id", None, problem, repair, "note")]
+
+
+def _beside_itself(runs: pd.DataFrame) -> list[Finding]:
+    """Runs of one tool, plant and resin that share days. What is one run for certain was set aside before; these may be."""
+    runs = runs.assign(stretch=runs.groupby(["stretch", "plant_id", "resin_id"], sort=False).ngroup())
+    runs = runs.sort_values(["stretch", "started_on", ROW], kind="stable")
+    ends = runs["ended_on"].where(runs["ended_on"] >= runs["started_on"]).groupby(runs["stretch"], sort=False)
+    until = ends.cummax().groupby(runs["stretch"], sort=False).shift()
+    # Two of one first day have one key, and the reading of the sheet has told of them.
+    same_key = runs["started_on"] == runs.groupby("stretch", sort=False)["started_on"].shift()
+    runs = runs.assign(until=until)[(until > runs["started_on"]) & ~same_key]
+    if runs.empty:
+        return []
+    repair = (
+        "Delete the row if its shots are in the other one too; else nothing, where the days are those of an order, or correct the days."
+    )
+    tools = runs["tool_id"].nunique()
+    if tools <= ONE_FOR_ALL:
+        return _said(
+            runs, "started_on",
+            "Tool {tool_id} runs {resin_id} at {plant_id} from {started_on} while an earlier run of the same goes on to {until}{more}; "
+            "both count.", repair,
+        )  # fmt: skip
+    problem = f"{counted(len(runs), 'run')} of {tools:,} tools go on while another run has the tool in the same resin at the same plant."
+    return [Finding("runs", None, "started_on", None, f"{problem} All count.", repair, "note")]
 
 
 def _said(runs: pd.DataFrame, column: str, problem: str, repair: str) -> list[Finding]:
