@@ -72,7 +72,7 @@ def region_of(name: str, rows: Sequence[Mapping[str, Cell]], source: str = "", s
 def read_of(*regions: Region, choices: Choices | None = None, today: dt.date | None = None) -> Sheet:
     """What one upload of the regions says, all tables together."""
     rows, findings, counts = read_regions(regions, choices or Choices(), today)
-    return Sheet(tuple(rows), tuple(findings), sum(counts.values()))
+    return Sheet(rows, tuple(findings), sum(counts.values()))
 
 
 def sheet_of(name: str, rows: Sequence[Cells]) -> Sheet:

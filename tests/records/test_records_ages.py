@@ -4,7 +4,7 @@ import pytest
 from fleets import Cells, read_of, region_of, run, tool
 
 from wearfit.records.findings import Finding
-from wearfit.records.identity import rows_in_force
+from wearfit.records.rows import rows_in_force
 from wearfit.records.sheets.ages import age_of
 
 

@@ -9,7 +9,8 @@ from fleets import checked, event, fleets, rows_of, run, sheet_of, tool
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from wearfit.records.identity import Change, Row, key_of, plan_changes, rows_in_force
+from wearfit.records.identity import Change, Row, key_of, plan_changes
+from wearfit.records.rows import rows_in_force
 from wearfit.records.tables import TABLES
 
 TWO_WAYS = re.compile(r"\d{1,3}\.\d{3}")

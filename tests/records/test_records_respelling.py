@@ -10,6 +10,7 @@ from wearfit.records.choices import NAMES, Choices
 from wearfit.records.findings import Finding
 from wearfit.records.records import Records
 from wearfit.records.respelling import NAMED_IN, respell
+from wearfit.records.rows import Rows
 
 
 def _runs(*plants: str, tool_id: str = "T1") -> Sequence[Cells]:
@@ -33,7 +34,7 @@ def test_every_column_that_may_be_chosen_is_respelt():
 
 
 def test_plain_records_are_left_as_they_are():
-    rows = rows_of(fleet())
+    rows = Rows.of(rows_of(fleet()))
     assert respell(rows) == (rows, [])
 
 

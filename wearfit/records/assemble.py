@@ -7,10 +7,11 @@ from wearfit.errors import Refusal
 from wearfit.records.choices import Choices
 from wearfit.records.findings import Finding
 from wearfit.records.frames import Frames, to_frames
-from wearfit.records.identity import Row, rows_in_force
+from wearfit.records.identity import Row
 from wearfit.records.records import Records
 from wearfit.records.renumbering import renumber
 from wearfit.records.respelling import respell
+from wearfit.records.rows import rows_in_force
 from wearfit.records.rules.cavities import judge_cavities
 from wearfit.records.rules.climate import judge_climate
 from wearfit.records.rules.counter.judge import judge_counters
@@ -76,8 +77,8 @@ def assemble(rows: Iterable[Row], empty_tables: Collection[str] = (), choices: C
     Refusal
         Where there are no tools, neither runs nor counter readings, or no events table.
     """
-    given = rows_in_force(list(rows))
-    _refuse_missing({row.table for row in given}, empty_tables)
+    given = rows_in_force(rows)
+    _refuse_missing({some.table for some in given.tables if len(some)}, empty_tables)
     respelt, findings = respell(given, choices.names)
     renumbered, noticed = renumber(respelt)
     findings += noticed

@@ -9,6 +9,7 @@ import pandas as pd
 
 from wearfit.records.cells import number_text
 from wearfit.records.identity import Row
+from wearfit.records.rows import Rows, TableRows, no_rows
 from wearfit.records.tables import TABLES, Column, Table
 
 Frames = Mapping[str, pd.DataFrame]
@@ -35,10 +36,8 @@ def to_frames(rows: Iterable[Row]) -> dict[str, pd.DataFrame]:
         cell; dates, months and timestamps as datetime64[s], NaT for a blank; numbers, counts and flags as float64, NaN for
         a blank. Besides, `row` and `source`, and in readings `value_below`.
     """
-    of_table: dict[str, list[Row]] = {name: [] for name in TABLES}
-    for row in rows:
-        of_table[row.table].append(row)
-    return {name: _typed(TABLES[name], some) for name, some in of_table.items()}
+    of_table = {some.table: some for some in Rows.of(rows).tables}
+    return {name: _typed(table, of_table.get(name) or no_rows(name)) for name, table in TABLES.items()}
 
 
 @dataclass(frozen=True)
@@ -54,17 +53,17 @@ class _Coded:
         return pd.Series(cells, dtype=object) if cells.dtype == object else cells
 
 
-def _typed(table: Table, rows: Sequence[Row]) -> pd.DataFrame:
+def _typed(table: Table, rows: TableRows) -> pd.DataFrame:
     columns: dict[str, _Coded] = {}
     for column in table.columns:
-        codes, texts = _coded([row.values.get(column.name, "") for row in rows], len(rows))
+        cells = rows.column(column.name)
+        codes, texts = np.asarray(cells.codes), cells.distinct
         if column.kind == "value":
             columns[BELOW] = _Coded(np.array([text.startswith("<") for text in texts], dtype=bool), codes)
             texts = [text.removeprefix("<") for text in texts]
         columns[column.name] = _Coded(_array(column, texts), codes)
-    columns[ROW] = _Coded(np.array([row.row for row in rows], dtype=np.int64), np.arange(len(rows), dtype=np.int32))
-    codes, sources = _coded([row.source for row in rows], len(rows))
-    columns[SOURCE] = _Coded(_objects(sources), codes)
+    columns[ROW] = _Coded(np.array(rows.numbers, dtype=np.int64), np.arange(len(rows), dtype=np.int32))
+    columns[SOURCE] = _Coded(_objects(rows.sources.distinct), np.asarray(rows.sources.codes))
     # Put in order before the frame is made, which spares a copy of a large one.
     order = _order(table, len(rows), lambda name: _ranks(columns[name].distinct)[columns[name].codes], columns)
     return pd.DataFrame({name: column.in_order(order) for name, column in columns.items()}, copy=False)
@@ -94,7 +93,8 @@ def _objects(texts: Sequence[str]) -> np.ndarray:
 def canonical_order(table: Table, frame: pd.DataFrame) -> pd.DataFrame:
     """Rows sorted by the key, then by the other columns, so that the order of the file plays no part."""
     order = _order(table, len(frame), lambda name: _ranks_of_cells(frame[name]), frame)
-    return frame.take(order).reset_index(drop=True)
+    in_order = np.array_equal(order, np.arange(len(frame)))  # often, and a large table need not be copied
+    return (frame if in_order else frame.take(order)).reset_index(drop=True)
 
 
 def _order(table: Table, count: int, ranks_of: Callable[[str], np.ndarray], names: Container[str]) -> np.ndarray:

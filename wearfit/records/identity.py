@@ -111,20 +111,6 @@ def plan_changes(stored: Mapping[tuple[str, str], Sequence[Values]], incoming: S
     return [change for change in changes if change is not None]
 
 
-def rows_in_force(rows: Sequence[Row]) -> list[Row]:
-    """The rows of one upload that count when nothing is stored: the last version of each, once, in the order of the file."""
-    keys: dict[str, set[str]] = {}
-    for row in rows:
-        keys.setdefault(row.table, set()).add(row.key)
-    if sum(map(len, keys.values())) == len(rows):
-        return [_at(row, 0) for row in rows]
-    latest: dict[tuple[str, str, int], Row] = {}
-    for change in plan_changes({}, rows):
-        if change.kind != "repeated":
-            latest[change.row.table, change.row.key, change.row.occurrence] = change.row
-    return list(latest.values())
-
-
 def _given_again(places: Sequence[tuple[str, str]]) -> set[tuple[str, str]]:
     """Keys that come more than once."""
     if len(set(places)) == len(places):

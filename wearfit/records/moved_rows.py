@@ -3,11 +3,11 @@
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
-from functools import lru_cache
 
 from wearfit.records.cells import quoted
 from wearfit.records.findings import Finding
-from wearfit.records.identity import Row, Values, key_of_pieces, key_piece
+from wearfit.records.identity import Row, Values, key_of
+from wearfit.records.rows import Rows, TableRows
 from wearfit.records.tables import TABLES, Table
 
 Moves = Mapping[str, Mapping[str, str]]  # by column: a name to the one that is used
@@ -18,67 +18,65 @@ def agree(table: Table, one: Values, other: Values) -> bool:
     return all(one[name] == other[name] for name in table.names if name not in table.key and name in one and name in other)
 
 
-def moved(rows: Sequence[Row], moves: Moves) -> tuple[list[Row], list[Finding]]:
+def moved(rows: Rows, moves: Moves) -> tuple[Rows, list[Finding]]:
     """Write rows under other names.
 
     Parameters
     ----------
-    rows : sequence of Row
+    rows : Rows
     moves : mapping of str to mapping of str to str
 
     Returns
     -------
-    list of Row
-        In their order. Of a table whose rows repeat, those that thereby say what another row says are there once. Of another, the row that
-        stood under the name already is used, its blanks filled out of those that agree with it.
+    Rows
+        In their order. Of a table whose rows repeat, those that thereby say what another row says are there once. Of another, the row
+        that stood under the name already is used, its blanks filled out of those that agree with it.
     list of Finding
         What counts once, a table at a time, and each row that says something else than the one used.
     """
+    tables: list[TableRows] = []
+    findings: list[Finding] = []
+    for some in rows.tables:
+        of_table = {name: moves[name] for name in TABLES[some.table].names if name in moves}
+        if all(names.keys().isdisjoint(some.column(column).counts()) for column, names in of_table.items()):
+            tables.append(some)
+            continue
+        kept, told = _moved(list(some), TABLES[some.table], of_table)
+        tables += Rows.of(kept).tables
+        findings += told
+    return Rows(tuple(tables)), findings
+
+
+def _moved(rows: Sequence[Row], table: Table, moves: Moves) -> tuple[list[Row], list[Finding]]:
     respelt: dict[int, Row] = {}
-    columns = {table.name: [name for name in table.names if name in moves] for table in TABLES.values()}
     for place, row in enumerate(rows):
-        values = row.values
-        for name in columns[row.table]:
-            if (cell := row.values.get(name, "")) in moves[name]:
-                values = {**values, name: moves[name][cell]}
-        if values is not row.values:
-            pieces = [_piece(row.table, name, values.get(name, "")) for name in TABLES[row.table].key]
-            respelt[place] = Row(row.table, key_of_pieces(pieces), row.occurrence, values, row.row, row.source)
-    kept = list(rows)
-    for place, row in respelt.items():
-        kept[place] = row
-    doubled: Counter[str] = Counter()
+        read_as = {name: names[cell] for name, names in moves.items() if (cell := row.values.get(name, "")) in names}
+        if read_as:
+            values = {**row.values, **read_as}
+            respelt[place] = replace(row, key=key_of(table, values), values=values)
+    kept = [respelt.get(place, row) for place, row in enumerate(rows)]
     findings: list[Finding] = []
     gone: set[int] = set()
-    for table, group in _of_one_key(kept, respelt):
-        if TABLES[table].repeats:
+    for group in _of_one_key(kept, respelt):
+        if table.repeats:
             lost = _said_before(kept, group, respelt)
         else:
             lost = [place for place in group[1:] if place in respelt]
-            findings += _merged(TABLES[table], rows, kept, group[0], lost)
-        doubled[table] += len(lost)
+            findings += _merged(table, rows, kept, group[0], lost)
         gone.update(lost)
-    doubled.subtract(Counter(finding.table for finding in findings))
-    findings += [_doubled(table, count) for table, count in doubled.items() if count]
+    if count := len(gone) - len(findings):
+        findings.append(_doubled(table.name, count))
     return [row for place, row in enumerate(kept) if place not in gone], findings
 
 
-@lru_cache(maxsize=65_536)
-def _piece(table: str, column: str, text: str) -> str:
-    return key_piece(TABLES[table].column(column), text)
-
-
-def _of_one_key(kept: Sequence[Row], respelt: Mapping[int, Row]) -> Iterator[tuple[str, list[int]]]:
-    """Table and places of rows that share a key, a respelt one among them; those that stood under it before go first."""
-    places = Counter((row.table, row.key) for row in kept)
-    if len(places) == len(kept):
-        return
-    shared: dict[tuple[str, str], list[int]] = {(row.table, row.key): [] for row in respelt.values() if places[row.table, row.key] > 1}
+def _of_one_key(kept: Sequence[Row], respelt: Mapping[int, Row]) -> Iterable[list[int]]:
+    """Places of rows that share a key, a respelt one among them; those that stood under it before go first."""
+    places = Counter(row.key for row in kept)
+    shared: dict[str, list[int]] = {row.key: [] for row in respelt.values() if places[row.key] > 1}
     for place in (*(place for place in range(len(kept)) if place not in respelt), *respelt) if shared else ():
-        if (where := (kept[place].table, kept[place].key)) in shared:
-            shared[where].append(place)
-    for (table, _), group in shared.items():
-        yield table, group
+        if (key := kept[place].key) in shared:
+            shared[key].append(place)
+    return shared.values()
 
 
 def _said_before(kept: Sequence[Row], group: Iterable[int], respelt: Collection[int]) -> list[int]:

@@ -14,6 +14,7 @@ from wearfit.records.findings import Finding
 from wearfit.records.frames import canonical_order, row_texts
 from wearfit.records.tables import TABLES
 
+AT_A_TIME: Final = 100_000  # rows that are written out together
 DATED_BY: Final = {"runs": "ended_on", "counter": "date", "events": "date", "readings": "date"}  # the day on which a row was known
 
 
@@ -52,8 +53,10 @@ class Records:
         """
         total = hashlib.sha256()
         for name, table in TABLES.items():
-            for cells in row_texts(table, self.tables[name]):
-                total.update("\x1f".join((name, *cells)).encode() + b"\x1e")
+            frame = self.tables[name]
+            for first in range(0, len(frame), AT_A_TIME):
+                for cells in row_texts(table, frame.iloc[first : first + AT_A_TIME]):
+                    total.update("\x1f".join((name, *cells)).encode() + b"\x1e")
         return total.hexdigest()
 
     def as_of(self, day: dt.date) -> "Records":

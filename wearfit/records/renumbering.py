@@ -1,60 +1,74 @@
 """Tools that were given another number: rows under the old number become rows under the new one."""
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 from wearfit.records.findings import Finding
-from wearfit.records.identity import Row, key_of, rows_in_force
-from wearfit.records.tables import TABLES
+from wearfit.records.identity import Row
+from wearfit.records.rows import Rows, TableRows, rows_in_force
 
 DAY_OF_ROW = {"runs": "started_on", "counter": "date", "events": "date", "readings": "date"}
 
 
-def renumber(rows: Iterable[Row]) -> tuple[list[Row], list[Finding]]:
+def renumber(rows: Rows) -> tuple[Rows, list[Finding]]:
     """Write every row under the number that its tool has now.
 
     Parameters
     ----------
-    rows : iterable of Row
+    rows : Rows
         Rows in force, those of the aliases table among them.
 
     Returns
     -------
-    list of Row
+    Rows
         Where a row stands under the old number and under the new one, the same file having been handed over before and
         after the change, the one under the new number is the one kept.
     list of Finding
     """
-    rows = list(rows)
-    aliases = {row.values["old_tool_id"]: row for row in rows if row.table == "aliases"}
+    aliases = {row.values["old_tool_id"]: row for some in rows.tables if some.table == "aliases" for row in some}
     if not aliases:
         return rows, []
     current, findings = _follow(aliases)
-    native = {(row.table, row.key) for row in rows if row.values.get("tool_id") not in current}
-    kept: list[Row] = []
+    kept: list[TableRows] = []
     doubled: Counter[tuple[str, str]] = Counter()
     late: Counter[str] = Counter()
-    for row in rows:
-        old = row.values.get("tool_id", "")
-        if row.table == "aliases":
-            if row.values["old_tool_id"] in current:  # one that leads back to itself is set aside
-                kept.append(row)
+    for some in rows.tables:
+        old = _told_by(some, "old_tool_id" if some.table == "aliases" else "tool_id", current)
+        if some.table == "aliases":
+            kept.append(some.take([place for place, is_old in enumerate(old) if is_old]))  # one that leads back to itself is set aside
             continue
-        if old not in current:
-            kept.append(row)
+        if not any(old):
+            kept.append(some)
             continue
-        values = {**row.values, "tool_id": current[old]}
-        moved = replace(row, values=values, key=key_of(TABLES[row.table], values))
-        if (row.table, moved.key) in native:
-            doubled[row.table, old] += 1
-            continue
-        since = aliases[old].values.get("since")
-        late[old] += bool(since and row.table in DAY_OF_ROW and values[DAY_OF_ROW[row.table]] >= since)
-        kept.append(moved)
+        moved = _under_new_numbers(some, current)
+        keys = moved.key_codes()
+        native = {key for key, is_old in zip(keys, old, strict=True) if not is_old}
+        twice = [is_old and key in native for key, is_old in zip(keys, old, strict=True)]
+        doubled.update((some.table, tool) for tool, gone in zip(some.column("tool_id").by_row(), twice, strict=True) if gone)
+        late.update(_late_uses(some.take([place for place, is_old in enumerate(old) if is_old and not twice[place]]), aliases))
+        kept.append(moved.take([place for place, gone in enumerate(twice) if not gone]))
     findings += [_doubled(table, old, current[old], count) for (table, old), count in doubled.items()]
-    findings += [_late(aliases[old], count) for old, count in late.items() if count]
-    return rows_in_force(kept), findings
+    findings += [_late(aliases[old], count) for old, count in late.items()]
+    return rows_in_force(Rows(tuple(kept))), findings
+
+
+def _told_by(rows: TableRows, column: str, current: Mapping[str, str]) -> list[bool]:
+    """Whether each row names a tool by an old number."""
+    return [text in current for text in rows.column(column).by_row()]
+
+
+def _under_new_numbers(rows: TableRows, current: Mapping[str, str]) -> TableRows:
+    return replace(rows, columns={**rows.columns, "tool_id": rows.columns["tool_id"].mapped(lambda text: current.get(text, text))})
+
+
+def _late_uses(rows: TableRows, aliases: Mapping[str, Row]) -> Iterator[str]:
+    """The old number of each row that uses it on or after the day of the new one."""
+    if rows.table in DAY_OF_ROW:
+        for old, day in zip(rows.column("tool_id").by_row(), rows.column(DAY_OF_ROW[rows.table]).by_row(), strict=True):
+            since = aliases[old].values.get("since")
+            if since and day >= since:
+                yield old
 
 
 def _follow(aliases: Mapping[str, Row]) -> tuple[dict[str, str], list[Finding]]:

@@ -2,7 +2,7 @@
 
 import json
 from collections import Counter
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import accumulate, combinations
 from types import MappingProxyType
@@ -10,8 +10,9 @@ from typing import Final
 
 from wearfit.records.cells import quoted
 from wearfit.records.findings import Finding, listed
-from wearfit.records.identity import Row, Values
+from wearfit.records.identity import Values
 from wearfit.records.moved_rows import Moves, agree, moved
+from wearfit.records.rows import Rows, TableRows
 from wearfit.records.spellings import one_name, script_of, spelling_key
 from wearfit.records.tables import TABLES
 
@@ -25,25 +26,24 @@ _COLUMNS: Final[Mapping[str, tuple[str, ...]]] = {
 _LONGEST_LIST: Final = 360  # letters that the spellings in one sentence may take; more would not be read
 
 
-def respell(rows: Iterable[Row], chosen: Moves = MappingProxyType({})) -> tuple[list[Row], list[Finding]]:
+def respell(rows: Rows, chosen: Moves = MappingProxyType({})) -> tuple[Rows, list[Finding]]:
     """Write every name in one spelling.
 
     Parameters
     ----------
-    rows : iterable of Row
+    rows : Rows
         Rows in force, before old numbers of tools are followed.
     chosen : mapping of str to mapping of str to str
         By column: a name to the one that is meant, as the user decided; to itself where it is to stay.
 
     Returns
     -------
-    list of Row
+    Rows
         Names that share a `spelling_key` have the spelling of the table that describes them, else the one in most rows. Where that
         table has several and says different things of them, all are left as they are; so is an old number of the aliases table.
         Rows that thereby say what another row says are there once.
     list of Finding
     """
-    rows = list(rows)
     given = _Given.of(rows)
     asked = {column: _asked(names, chosen.get(column, {})) for column, names in given.names.items()}
     moves = {}
@@ -73,29 +73,31 @@ def _asked(names: Collection[str], chosen: Mapping[str, str]) -> dict[str, str]:
 
 @dataclass(frozen=True)
 class _Given:
-    """Cells of the rows by table, and the names in each column of NAMED_IN."""
+    """The rows by table, and the names in each column of NAMED_IN."""
 
-    values: Mapping[str, Sequence[Values]]
+    tables: Mapping[str, TableRows]
     names: Mapping[str, set[str]]
 
     @classmethod
-    def of(cls, rows: Iterable[Row]) -> "_Given":
-        values: dict[str, list[Values]] = {}
-        for row in rows:
-            values.setdefault(row.table, []).append(row.values)
+    def of(cls, rows: Rows) -> "_Given":
         names: dict[str, set[str]] = {}
-        for table, some in values.items():
-            for column in _COLUMNS[table]:
-                names.setdefault(column, set()).update({cells.get(column, "") for cells in some})
-        names.setdefault("tool_id", set()).update(cells["old_tool_id"] for cells in values.get("aliases", ()))
-        return cls(values, {column: some - {""} for column, some in names.items()})
+        for some in rows.tables:
+            for column in _COLUMNS[some.table]:
+                names.setdefault(column, set()).update(some.column(column).counts())
+            if some.table == "aliases":
+                names.setdefault("tool_id", set()).update(some.column("old_tool_id").counts())
+        return cls({some.table: some for some in rows.tables}, {column: found - {""} for column, found in names.items()})
+
+    def rows_of(self, table: str) -> Iterator[Values]:
+        """Cells of the rows of one table."""
+        return (row.values for row in self.tables.get(table, ()))
 
     def counts(self, column: str, names: Collection[str]) -> dict[str, Counter[str]]:
         """Rows by table that have one of some names, name by name."""
         found = {}
-        for table, some in self.values.items():
+        for table, some in self.tables.items():
             if column in _COLUMNS[table]:
-                found[table] = Counter(name for cells in some if (name := cells.get(column, "")) in names)
+                found[table] = Counter({name: count for name, count in some.column(column).counts().items() if name in names})
         return found
 
 
@@ -111,8 +113,8 @@ def _moves(column: str, names: Collection[str], given: _Given) -> dict[str, str]
     for of_table in given.counts(column, {name for group in doubtful for name in group}).values():
         counts.update(of_table)
     home = TABLES[NAMED_IN[column]]
-    described: dict[str, Values] = {cells.get(column, ""): cells for cells in given.values.get(home.name, ())}
-    old_numbers = {cells["old_tool_id"] for cells in given.values.get("aliases", ())} if column == "tool_id" else set()
+    described: dict[str, Values] = {cells.get(column, ""): cells for cells in given.rows_of(home.name)}
+    old_numbers = {cells["old_tool_id"] for cells in given.rows_of("aliases")} if column == "tool_id" else set()
     moves = {}
     for group in doubtful:
         at_home = [name for name in group if name in described]

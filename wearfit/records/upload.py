@@ -1,7 +1,7 @@
 """What a reader hands over: the bytes as they came, the rows they hold and what was noticed."""
 
 import hashlib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from wearfit.records.findings import Finding
@@ -20,8 +20,8 @@ class Upload:
         SHA-256 of the names and bytes, in hexadecimal; the same for the same files whatever their order.
     files : tuple of (str, bytes)
         Names and bytes as they came.
-    rows : tuple of Row
-        Rows that can be read, in the order of the files.
+    rows : sequence of Row
+        Rows that can be read, in the order of the files; as `Rows` a large history takes little room.
     findings : tuple of Finding
     counts : mapping of str to int
         Rows in the file of each table, whether they can be read or not.
@@ -30,7 +30,7 @@ class Upload:
     name: str
     digest: str
     files: tuple[tuple[str, bytes], ...]
-    rows: tuple[Row, ...]
+    rows: Sequence[Row]
     findings: tuple[Finding, ...]
     counts: Mapping[str, int]
 

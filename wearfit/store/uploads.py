@@ -71,11 +71,12 @@ def add_upload(connection: Connection, upload: "Upload", at: datetime) -> Upload
     known = upload_id is not None
     stored: dict[tuple[str, str], list[Mapping[str, str]]] = {}
     newest: dict[Place, Newest] = {}
-    for row, version in newest_versions(connection, None if known else {row.table for row in upload.rows}):
+    incoming = list(upload.rows)  # once: `Rows` makes each when it is asked for
+    for row, version in newest_versions(connection, None if known else {row.table for row in incoming}):
         # A withdrawn row keeps its place among those of its key, and looks like none.
         stored.setdefault((row.table, row.key), []).append({} if version.withdrawn else row.values)
         newest[row.table, row.key, row.occurrence] = version
-    changes = plan_changes(stored, upload.rows)
+    changes = plan_changes(stored, incoming)
 
     if upload_id is None:
         upload_id = _add_files(connection, upload, at)

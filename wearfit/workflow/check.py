@@ -12,6 +12,7 @@ from wearfit.records.assemble import assemble
 from wearfit.records.choices import Choices
 from wearfit.records.findings import Finding
 from wearfit.records.readers.read import read
+from wearfit.records.rows import Rows
 from wearfit.records.tables import TABLES
 from wearfit.records.upload import Upload
 from wearfit.workflow.history import History, history_of
@@ -106,7 +107,9 @@ def _place(finding: Finding) -> tuple[int, bool, str, int]:
 
 def _sources(upload: Upload) -> dict[str, tuple[str, ...]]:
     sources: dict[str, set[str]] = {}
-    pairs = [(row.table, row.source) for row in upload.rows]
-    for table, source in (*pairs, *((finding.table, finding.source) for finding in upload.findings if finding.row is not None)):
+    for table, source in (
+        *Rows.of(upload.rows).sources(),
+        *((finding.table, finding.source) for finding in upload.findings if finding.row is not None),
+    ):
         sources.setdefault(table, set()).add(source)
     return {table: tuple(sorted(each)) for table, each in sources.items()}

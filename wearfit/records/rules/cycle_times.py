@@ -32,14 +32,14 @@ def judge_cycle_times(frames: Frames) -> Judged:
         others = usual.reindex(frame["tool_id"]).to_numpy()
         meant = typed * MINUTE_S
         minutes = short & (meant <= others * AS_LONG) & (meant >= others / AS_LONG)
-        rows = frame.assign(meant=meant.round(1), others=others.round(1))
+        rows = frame[short].assign(meant=meant[short].round(1), others=others[short].round(1))
         findings += mark(
-            name, rows[minutes], "cycle_time_s",
+            name, rows[minutes[short]], "cycle_time_s",
             "The cycle time {cycle_time_s} of {tool_id} is read as minutes, {meant} s, for its others take about {others} s.",
             "Write it in seconds.", "repaired",
         )  # fmt: skip
         findings += mark(
-            name, rows[short & ~minutes], "cycle_time_s",
+            name, rows[~minutes[short]], "cycle_time_s",
             "No mould makes a shot in {cycle_time_s} s, as the cycle time of {tool_id} says. The cell is taken as blank.",
             "Write it in seconds.", "repaired",
         )  # fmt: skip

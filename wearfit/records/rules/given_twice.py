@@ -7,7 +7,7 @@ import pandas as pd
 
 from wearfit.records.frames import ROW, SOURCE, Frames
 from wearfit.records.rules.marking import Judged, grouped, mark, with_table
-from wearfit.records.rules.typed_counts import is_round, place_of, with_typed_counts
+from wearfit.records.rules.typed_counts import in_full, is_round, place_of, typed_counts
 
 CORRECTED_DAYS: Final = 7  # a day is corrected by no more; judgement
 
@@ -26,12 +26,13 @@ def set_aside_given_twice(frames: Frames) -> Judged:
     one and the same. The row that stands further down is used, or in the later file by name; where neither tells, the run that
     starts later.
     """
-    runs = with_typed_counts(frames["runs"])
-    alike = ["tool", "under", "typed"]
-    runs = runs[runs.duplicated(alike, keep=False)]
-    if runs.empty:
+    counts = typed_counts(frames["runs"])
+    alike = ["tool", "parts", "typed"]
+    counts = counts[counts.duplicated(alike, keep=False)]
+    if counts.empty:
         return dict(frames), []
-    runs = runs[runs.groupby(alike, sort=False)["typed"].transform("size") == 2].sort_values([*alike, "first", "last"], kind="stable")
+    counts = counts[counts.groupby(alike, sort=False)["typed"].transform("size") == 2]
+    runs = in_full(frames["runs"], counts.sort_values([*alike, "first", "last"], kind="stable"))
     before, after = runs.iloc[::2], runs.iloc[1::2]
     same = _same_run(before, after)
     before, after = before[same], after[same]

@@ -31,12 +31,14 @@ def mark(table: str, rows: pd.DataFrame, column: str, problem: str, repair: str,
         return []
     # Only the cells that the sentences name are written out; tables are wide and may have many rows at fault.
     named = {column, *(field for text in (problem, repair) for _, field, _, _ in Formatter().parse(text) if field)}
+    # What is the same for all rows is held once.
+    fixed = {text for text in (problem, repair) if "{" not in text and "}" not in text}
     findings = []
     for record in rows[[*named, *(name for name in (ROW, SOURCE) if name not in named)]].to_dict("records"):
         cells = {name: plain(record[name]) for name in named}
         value = cells[column] or None
-        said = problem.format_map(cells), repair.format_map(cells)
-        findings.append(Finding(table, int(record[ROW]), column, value, *said, severity, source_of(record)))
+        what, how = (text if text in fixed else text.format_map(cells) for text in (problem, repair))
+        findings.append(Finding(table, int(record[ROW]), column, value, what, how, severity, source_of(record)))
     return findings
 
 

@@ -23,26 +23,33 @@ def read_months(frames: Frames) -> Judged:
     it starts, its end may be the day after its last: from 1 March to 1 April is then March too. Both are told, and such runs are
     used as they stand.
     """
-    runs = frames["runs"]
-    first = (runs["started_on"].dt.day == 1) & (runs["ended_on"].dt.day == 1) & (runs["ended_on"] >= runs["started_on"])
-    if int(first.sum()) < LEAST_RUNS:
+    first = _on_the_first(frames["runs"])
+    alike = first.groupby([frames["runs"][SOURCE], frames["runs"]["plant_id"]], sort=False).transform("all")
+    if int(alike.sum()) < LEAST_RUNS:
         return dict(frames), []
-    whole = first.groupby(runs[SOURCE]).transform("all")
-    lists = runs[SOURCE].where(whole, runs[SOURCE] + "\n" + runs["plant_id"])
-    runs = runs.assign(**{_LIST: lists}, first=first, short=runs["started_on"] == runs["ended_on"])
+    whole = first.groupby(frames["runs"][SOURCE]).transform("all")
+    runs = frames["runs"][alike]
+    lists = runs[SOURCE].where(whole[alike], runs[SOURCE] + "\n" + runs["plant_id"])
+    runs = runs.assign(**{_LIST: lists}, short=runs["started_on"] == runs["ended_on"])
     months = runs.groupby(_LIST).agg(
-        rows=("first", "size"),
-        all_first=("first", "all"),
+        rows=("short", "size"),
         starts=("started_on", "nunique"),
         ends=("ended_on", "nunique"),
         short=("short", "any"),
     )
-    are_months = months["all_first"] & (months["rows"] >= LEAST_RUNS) & (months[["starts", "ends"]].max(axis=1) >= LEAST_RUNS)
+    are_months = (months["rows"] >= LEAST_RUNS) & (months[["starts", "ends"]].max(axis=1) >= LEAST_RUNS)
     sure = lists.isin(months.index[are_months & months["short"]])
     open_ = lists.isin(months.index[are_months & ~months["short"]])
-    ends = runs["ended_on"].where(~sure, runs["ended_on"] + pd.offsets.MonthEnd(0))
-    findings = [*_read(runs[sure].assign(read=ends[sure])), *_doubtful(runs[open_])]
+    read = runs.loc[sure, "ended_on"] + pd.offsets.MonthEnd(0)
+    findings = [*_read(runs[sure].assign(read=read)), *_doubtful(runs[open_])]
+    ends = frames["runs"]["ended_on"].copy()
+    ends[read.index] = read
     return with_table(frames, "runs", frames["runs"].assign(ended_on=ends)), findings
+
+
+def _on_the_first(runs: pd.DataFrame) -> pd.Series:
+    """Whether each run starts and ends on the first of a month, shape (run,)."""
+    return (runs["started_on"].dt.day == 1) & (runs["ended_on"].dt.day == 1) & (runs["ended_on"] >= runs["started_on"])
 
 
 def _read(runs: pd.DataFrame) -> list[Finding]:

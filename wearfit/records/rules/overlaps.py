@@ -18,15 +18,14 @@ DAY: Final = np.timedelta64(1, "D")
 
 def judge_overlaps(frames: Frames) -> Judged:
     """Note runs that have one tool in two places, in two resins at one plant, twice in one place, or in two presses at once."""
-    runs = frames["runs"].assign(cycle=cycle_times(frames, frames["runs"]), days=days_of(frames["runs"]))
-    runs = runs.sort_values(["tool_id", "started_on", ROW], kind="stable")
-    latest = _latest_end_before(runs)
-    shared = (latest > runs["started_on"]).to_numpy()
+    in_time = frames["runs"][["tool_id", "started_on", "ended_on", ROW]].sort_values(["tool_id", "started_on", ROW], kind="stable")
+    shared = (_latest_end_before(in_time) > in_time["started_on"]).to_numpy()
     if not shared.any():
         return dict(frames), []
     # A stretch of days begins with a run that no earlier run of its tool still goes on beside.
-    runs = runs.assign(stretch=np.cumsum(~shared))
-    runs = runs[runs["stretch"].isin(runs.loc[shared, "stretch"])]
+    stretch = pd.Series(np.cumsum(~shared), index=in_time.index)
+    stretch = stretch[stretch.isin(stretch[shared])]
+    runs = frames["runs"].loc[stretch.index].assign(stretch=stretch, cycle=lambda some: cycle_times(frames, some), days=days_of)
     return dict(frames), [*_at_two_plants(runs), *_in_two_resins(runs), *_beside_itself(runs), *_too_fast(runs)]
 
 

@@ -21,7 +21,7 @@ from wearfit.records.rules.counter.readings import DEFAULT_CYCLE_S
 from wearfit.records.rules.marking import Judged, grouped, mark, of_tool, with_table
 from wearfit.records.rules.openings import NEW_WITHIN_DAYS
 from wearfit.records.rules.paces import CADENCE_SLACK, SECONDS_PER_DAY, cycle_times, days_of, open_cavities
-from wearfit.records.rules.typed_counts import with_typed_counts
+from wearfit.records.rules.typed_counts import in_full, typed_counts
 
 LEAST_RUNS: Final = 5  # of a tool in rising order; judgement
 SURE_RUNS: Final = 8  # whose order is no chance (one in 40,320); with an even rise enough to set possible numbers aside; judgement
@@ -61,13 +61,13 @@ def read_running_totals(frames: Frames) -> Judged:
 
 def _rising(frames: Frames) -> pd.DataFrame:
     """The runs of the tools whose numbers rise from each run to the next, in that order, with what the rule looks at."""
-    runs = with_typed_counts(frames["runs"])
-    runs = runs.iloc[np.lexsort((runs[ROW], runs["last"], runs["first"], runs["tool"]))]
-    step = runs["typed"].diff().where(runs["tool"] == runs["tool"].shift())
-    by_tool = runs.assign(falls=step <= 0, parts=runs["under"] == "parts").groupby("tool", sort=False)
+    counts = typed_counts(frames["runs"])
+    counts = counts.iloc[np.lexsort((frames["runs"].loc[counts.index, ROW], counts["last"], counts["first"], counts["tool"]))]
+    step = counts["typed"].diff().where(counts["tool"] == counts["tool"].shift())
+    by_tool = counts.assign(falls=step <= 0).groupby("tool", sort=False)
     tools = by_tool.agg(runs=("typed", "size"), falls=("falls", "any"), some=("parts", "any"), all=("parts", "all"))
     rising = tools.index[(tools["runs"] >= LEAST_RUNS) & ~tools["falls"] & (tools["some"] == tools["all"])]
-    runs = runs.assign(step=step)[runs["tool"].isin(rising)]
+    runs = in_full(frames["runs"], counts.assign(step=step)[counts["tool"].isin(rising)])
     cavities = open_cavities(frames, runs).fillna(1.0)
     by_press = days_of(runs) * SECONDS_PER_DAY / cycle_times(frames, runs).fillna(DEFAULT_CYCLE_S) * CADENCE_SLACK
     able = by_press.where(runs["under"] == "shots", by_press * cavities)

@@ -8,7 +8,7 @@ import pandas as pd
 
 from wearfit.records.frames import ROW, Frames
 from wearfit.records.rules.marking import Judged, counted, grouped, mark, with_table
-from wearfit.records.rules.typed_counts import is_round, place_of, with_typed_counts
+from wearfit.records.rules.typed_counts import in_full, is_round, place_of, typed_counts
 
 Array = np.ndarray
 
@@ -29,12 +29,13 @@ def set_aside_totals(frames: Frames) -> Judged:
     A row sums those at its own plant and in its own resin; one of whole months may sum all those of the tool. Where the days are
     no months, one number twice is no total, and two that add up to a round one are chance.
     """
-    runs = _crowded(with_typed_counts(frames["runs"]))
-    if runs.empty:
+    crowded = _crowded(typed_counts(frames["runs"]).assign(**{ROW: frames["runs"][ROW]}))
+    if crowded.empty:
         return dict(frames), []
+    runs = in_full(frames["runs"], crowded)
     starts = np.flatnonzero(np.diff(runs["stretch"].to_numpy(), prepend=-1))
     place = runs.groupby(["plant_id", "resin_id"], sort=False).ngroup()
-    columns = (runs["first"], runs["last"], runs["typed"], runs["under"] == "parts", place, _whole_months(runs), is_round(runs["typed"]))
+    columns = (runs["first"], runs["last"], runs["typed"], runs["parts"], place, _whole_months(runs), is_round(runs["typed"]))
     cells = [column.to_numpy() for column in columns]
     found = [
         (at + total, at + inside[0], len(inside))

@@ -10,8 +10,8 @@ from wearfit.records.frames import ROW, SOURCE
 TELLING_DIGITS: Final = 2  # significant digits up to which a number is round: two rows may well share it by chance; judgement
 
 
-def with_typed_counts(runs: pd.DataFrame) -> pd.DataFrame:
-    """Runs that have days and a count, with the number as typed.
+def typed_counts(runs: pd.DataFrame) -> pd.DataFrame:
+    """What runs that have days and a count say, in numbers alone, for a rule looks through all of them and is about few.
 
     Parameters
     ----------
@@ -20,15 +20,20 @@ def with_typed_counts(runs: pd.DataFrame) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        In the same order, those left out whose days cannot be or whose count is blank or nought; with `typed` and `under`, the
-        column in which it stands, shots where both are filled in, `first` and `last`, the days as whole numbers, and `tool`, a
-        number in place of its tool_id, for these are sorted and compared faster.
+        In the same order and under the same index, those left out whose days cannot be or whose count is blank or nought:
+        `typed`, the number, `parts`, whether it stands in that column, `first` and `last`, the days as whole numbers, and
+        `tool`, a number in place of its tool_id.
     """
     typed = runs["shots"].fillna(runs["parts"])
-    fit = (typed > 0) & (runs["ended_on"] >= runs["started_on"])
-    runs = runs.assign(typed=typed, under=np.where(runs["shots"].notna(), "shots", "parts"))[fit]
-    first, last = (runs[name].to_numpy().astype("datetime64[D]").astype(np.int64) for name in ("started_on", "ended_on"))
-    return runs.assign(first=first, last=last, tool=pd.factorize(runs["tool_id"])[0])
+    fit = ((typed > 0) & (runs["ended_on"] >= runs["started_on"])).to_numpy()
+    first, last = (runs[name].to_numpy()[fit].astype("datetime64[D]").astype(np.int64) for name in ("started_on", "ended_on"))
+    columns = {"typed": typed[fit], "parts": runs["shots"].isna()[fit], "first": first, "last": last}
+    return pd.DataFrame(columns).assign(tool=pd.factorize(runs["tool_id"].to_numpy()[fit])[0])
+
+
+def in_full(runs: pd.DataFrame, counts: pd.DataFrame) -> pd.DataFrame:
+    """Some of the runs in the order of their `typed_counts`, with these, and with `under`, the column in which the number stands."""
+    return runs.loc[counts.index].assign(**{str(name): counts[name] for name in counts}, under=np.where(counts["parts"], "parts", "shots"))
 
 
 def is_round(numbers: pd.Series) -> pd.Series:

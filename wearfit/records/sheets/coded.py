@@ -48,5 +48,5 @@ class Coded:
 def coded(cells: Iterable[Cell]) -> Coded:
     """The cells of a column, one a row, as distinct ones and codes."""
     known: dict[Cell, int] = {}
-    codes = array("l", [known.setdefault(cell, len(known)) for cell in cells])
+    codes = array("i", [known.setdefault(cell, len(known)) for cell in cells])
     return Coded(list(known), codes)

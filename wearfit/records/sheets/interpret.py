@@ -5,8 +5,8 @@ from collections.abc import Iterable, Sequence
 
 from wearfit.records.choices import Choices
 from wearfit.records.findings import Finding
-from wearfit.records.identity import Row
 from wearfit.records.readers.grid import Grid
+from wearfit.records.rows import Rows, TableRows, joined
 from wearfit.records.sheets.dialects import writings_of
 from wearfit.records.sheets.locate import locate
 from wearfit.records.sheets.region import Region
@@ -52,17 +52,15 @@ def interpret(
     kept = tuple(sorted(files))
     regions, located = locate(grids, choices)
     rows, noticed, counts = read_regions(regions, choices, today)
-    return Upload(name, digest_of(kept), kept, tuple(rows), (*findings, *located, *noticed), counts)
+    return Upload(name, digest_of(kept), kept, rows, (*findings, *located, *noticed), counts)
 
 
-def read_regions(
-    regions: Sequence[Region], choices: Choices, today: dt.date | None = None
-) -> tuple[list[Row], list[Finding], dict[str, int]]:
+def read_regions(regions: Sequence[Region], choices: Choices, today: dt.date | None = None) -> tuple[Rows, list[Finding], dict[str, int]]:
     """Read all the regions of one upload.
 
     Returns
     -------
-    list of Row
+    Rows
         Table by table in the order of TABLES, within a table in the order of the regions.
     list of Finding
         In the same order, those about columns before those about rows, what repeats last.
@@ -78,19 +76,22 @@ def read_regions(
         sheet = read_region(region, [writing for writing, _ in own], today)
         said = [*region.notes, *(finding for _, told in own for finding in told)]
         kept, aside = apply_row_words(region.region, sheet.rows)
-        sheets.append((region.region.table.name, Sheet(tuple(kept), (*said, *sheet.findings, *aside), sheet.count)))
-    rows: list[Row] = []
+        sheets.append((region.region.table.name, Sheet(kept, (*said, *sheet.findings, *aside), sheet.count)))
+    tables: list[TableRows] = []
     findings: list[Finding] = []
     counts: dict[str, int] = {}
     for name, table in TABLES.items():
         of_table = [sheet for table_name, sheet in sheets if table_name == name]
         if not of_table:
             continue
-        numbered, repeated = number_repeats(table, [row for sheet in of_table for row in sheet.rows])
-        rows += numbered
+        read = [part for sheet in of_table for part in sheet.rows.tables]
+        repeated: list[Finding] = []
+        if read:
+            numbered, repeated = number_repeats(table, joined(read))
+            tables.append(numbered)
         findings += [*(finding for sheet in of_table for finding in sheet.findings), *repeated]
         counts[name] = sum(sheet.count for sheet in of_table)
-    return rows, findings, counts
+    return Rows(tuple(tables)), findings, counts
 
 
 def _neighbour(region: Region, regions: Sequence[Region]) -> int | None:

@@ -1,29 +1,31 @@
 """Rows of one upload that have the same key: numbered where all count, left out where another file is newer, and told."""
 
-from collections import Counter
+from array import array
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from wearfit.records.findings import Finding
 from wearfit.records.identity import Row, plan_changes
+from wearfit.records.rows import TableRows
 from wearfit.records.sheets.ages import Age, age_of
 from wearfit.records.sheets.told import key_of
 from wearfit.records.tables import Table
 
 
-def number_repeats(table: Table, rows: Sequence[Row]) -> tuple[list[Row], list[Finding]]:
+def number_repeats(table: Table, rows: TableRows) -> tuple[TableRows, list[Finding]]:
     """Number the rows of a table that share a key, and say of each what it does beside the others.
 
     Parameters
     ----------
     table : Table
-    rows : sequence of Row
+    rows : TableRows
         All those of one upload, in the order of the files.
 
     Returns
     -------
-    list of Row
-        The same, with their `occurrence`; those of a file that its name calls older come first. Where rows repeat, one of such a
-        file that says other than the newer file is left out.
+    TableRows
+        The same, with their `occurrences`; of those that share a key, the ones of a file that its name calls older come first.
+        Where rows repeat, one of such a file that says other than the newer file is left out.
     list of Finding
         One a row within a file, one for two files that differ in several rows.
 
@@ -32,39 +34,42 @@ def number_repeats(table: Table, rows: Sequence[Row]) -> tuple[list[Row], list[F
     Where names do not tell which file is newer, the later one in the order of the files is used, or, where rows repeat, both count:
     the lists of two shifts have keys in common too.
     """
-    if len({row.key for row in rows}) == len(rows):  # nearly always
-        return list(rows), []
-    counts = Counter(row.key for row in rows)
-    if len({row.source for row in rows}) > 1:
-        ages = {source: age_of(source) for source in {row.source for row in rows}}
-        rows = sorted(rows, key=lambda row: ages[row.source])
-        rows, left_out = _without_older(table, rows, counts, ages) if table.repeats else (rows, [])
-    else:
-        ages, left_out = {}, []
-    places = [place for place, row in enumerate(rows) if counts[row.key] > 1]
-    shared = [rows[place] for place in places]
-    numbered = list(rows)
-    for place, change in zip(places, plan_changes({}, shared), strict=True):
-        numbered[place] = change.row
-    return numbered, _told(table, shared, left_out, ages)
+    slots = rows.shared_keys()
+    if not slots:  # nearly always
+        return rows, []
+    shared = list(zip(slots, rows.take(slots), strict=True))
+    ages = {row.source: age_of(row.source) for _, row in shared}
+    shared.sort(key=lambda placed: ages[placed[1].source])
+    newer = _newer([row for _, row in shared], ages) if table.repeats and len(ages) > 1 else {}
+    left_out = [(shared[at][1], row) for at, row in newer.items()]
+    shared = [placed for at, placed in enumerate(shared) if at not in newer]
+    said = [row for _, row in shared]
+    occurrences = {place: change.row.occurrence for (place, _), change in zip(shared, plan_changes({}, said), strict=True)}
+    order = _in_their_slots([place for place, _ in shared], slots, len(rows))
+    numbered = replace(rows.take(order), occurrences=array("i", (occurrences.get(place, 0) for place in order)))
+    return numbered, _told(table, said, left_out, ages)
 
 
 Pair = tuple[Row, Row]  # a row and the later one with its key
 Said = tuple[str, frozenset[tuple[str, str]]]
 
 
-def _without_older(table: Table, rows: Sequence[Row], counts: Mapping[str, int], ages: Mapping[str, Age]) -> tuple[list[Row], list[Pair]]:
-    """The rows without those that a newer version of their file puts right, and each of these with the row that does."""
-    newest: dict[str, Row] = {row.key: row for row in rows if counts[row.key] > 1}
-    said = {_said(row) for row in rows if row.key in newest and row.source == newest[row.key].source}
-    kept, left_out = [], []
-    for row in rows:
-        newer = newest.get(row.key)
-        if newer is None or not ages[row.source].is_version_beside(ages[newer.source]) or _said(row) in said:
-            kept.append(row)
-        else:
-            left_out.append((row, newer))
-    return kept, left_out
+def _newer(rows: Sequence[Row], ages: Mapping[str, Age]) -> dict[int, Row]:
+    """Of rows that share keys, the places of those that a newer version of their file puts right, with the row that does."""
+    newest: dict[str, Row] = {row.key: row for row in rows}
+    said = {_said(row) for row in rows if row.source == newest[row.key].source}
+    return {
+        at: newest[row.key]
+        for at, row in enumerate(rows)
+        if ages[row.source].is_version_beside(ages[newest[row.key].source]) and _said(row) not in said
+    }
+
+
+def _in_their_slots(places: Sequence[int], slots: Sequence[int], count: int) -> list[int]:
+    """Places of all `count` rows, with some of those in the slots, in their order, where the slots are."""
+    following, taken = iter(places), set(slots)
+    order = (next(following, None) if place in taken else place for place in range(count))
+    return [place for place in order if place is not None]
 
 
 def _said(row: Row) -> Said:

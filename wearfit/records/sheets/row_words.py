@@ -9,6 +9,7 @@ from wearfit.records.cells import Unreadable, quoted
 from wearfit.records.findings import Finding, listed
 from wearfit.records.identity import Row
 from wearfit.records.names import bare_name
+from wearfit.records.rows import Rows
 from wearfit.records.sheets.columns import as_text
 from wearfit.records.sheets.count_units import is_header_of_units, units_beside
 from wearfit.records.sheets.headers import Match
@@ -95,18 +96,19 @@ def told_of_currencies(regions: Sequence[Region]) -> tuple[Finding, ...]:
     return (Finding(first.table.name, None, None, ", ".join(places), problem, repair, "note", first.grid.source),)
 
 
-def apply_row_words(region: Region, rows: Sequence[Row]) -> tuple[Sequence[Row], list[Finding]]:
+def apply_row_words(region: Region, rows: Rows) -> tuple[Rows, list[Finding]]:
     """Set aside the rows that cannot be used by what stands beside their number, and put counts into the columns they belong to.
 
     Parameters
     ----------
     region : Region
-    rows : sequence of Row
+    rows : Rows
         Those of the region that can be read.
     """
     findings: list[Finding] = []
     for said in region.row_words:
-        if not said.moved and not said.refused:
+        decided = said.moved.keys() | said.refused.keys()
+        if all(decided.isdisjoint(some.column(said.header).counts()) for some in rows.tables):
             continue
         kept = []
         for row in rows:
@@ -118,7 +120,7 @@ def apply_row_words(region: Region, rows: Sequence[Row]) -> tuple[Sequence[Row],
                 )  # fmt: skip
                 continue
             kept.append(_moved(row, said, word))
-        rows = kept
+        rows = Rows.of(kept)
     return rows, findings
 
 

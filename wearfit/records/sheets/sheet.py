@@ -1,21 +1,21 @@
 """The records of one region: rows that can be read, and a finding for each that cannot."""
 
 import datetime as dt
+from array import array
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import repeat
 from typing import Final, NamedTuple
 
 from wearfit.records.cells import Unreadable, quoted, refuse_unfit
 from wearfit.records.findings import Finding, Severity
-from wearfit.records.identity import Row, key_of_pieces, key_piece
 from wearfit.records.readers.grid import Cell
+from wearfit.records.rows import Rows, TableRows, one_text, text_column
 from wearfit.records.sheets.coded import Coded
 from wearfit.records.sheets.columns import TypedColumn, as_text, read_open_cells
 from wearfit.records.sheets.marks import told_of_marks
 from wearfit.records.sheets.reading import Writing
 from wearfit.records.sheets.typed import TypedRegion
-from wearfit.records.tables import Column, Table
+from wearfit.records.tables import Column
 
 # Days by which a row says that something has happened. A day ahead of today may be one already farther east.
 _HAPPENED: Final[Mapping[str, tuple[str, ...]]] = {
@@ -28,7 +28,7 @@ _SLACK: Final = dt.timedelta(days=1)
 class Sheet:
     """The rows that can be read, what was noticed, and how many rows there are."""
 
-    rows: tuple[Row, ...]
+    rows: Rows
     findings: tuple[Finding, ...]
     count: int
 
@@ -79,7 +79,7 @@ def read_region(typed: TypedRegion, writings: Sequence[Writing], today: dt.date 
         notes += told
     noticed.sort(key=lambda each: each[:2])
     rows = _rows(typed, texts, _aside(noticed))
-    return Sheet(tuple(rows), (*notes, *(each.finding for each in noticed)), len(typed.rows))
+    return Sheet(Rows((rows,) if len(rows) else ()), (*notes, *(each.finding for each in noticed)), len(typed.rows))
 
 
 def _aside(noticed: Sequence[_Noticed]) -> set[int]:
@@ -181,30 +181,15 @@ def _kept(typed: TypedRegion, name: str, cells: Coded) -> tuple[Texts, list[Find
     return Texts(kept, cells), findings
 
 
-def _rows(typed: TypedRegion, texts: Mapping[str, Texts], aside: Collection[int]) -> list[Row]:
-    table: Table = typed.region.table
-    name, source = table.name, typed.region.grid.source
-    used = {column: of_column for column, of_column in texts.items() if any(of_column.distinct)}
-    names = tuple(used)
-    full = all(all(of_column.distinct) for of_column in used.values())
-    records = zip(typed.rows, _keys(table, texts, len(typed.rows)), *(of_column.by_row() for of_column in used.values()), strict=True)
-    rows = []
-    for place, (number, key, *cells) in enumerate(records):
-        if place in aside:
-            continue
-        values = dict(zip(names, cells, strict=True)) if full else {column: text for column, text in zip(names, cells, strict=True) if text}
-        rows.append(Row(name, key, 0, values, number + 1, source))
-    return rows
-
-
-def _keys(table: Table, texts: Mapping[str, Texts], count: int) -> Iterator[str]:
-    """The key of each row."""
-    pieces: list[Iterator[str]] = []
-    for name in table.key:
-        column = table.column(name)
-        if name in texts:
-            of_distinct = [key_piece(column, text) for text in texts[name].distinct]
-            pieces.append(texts[name].cells.spread(of_distinct))
-        else:
-            pieces.append(repeat(key_piece(column, ""), count))
-    return map(key_of_pieces, zip(*pieces, strict=True))
+def _rows(typed: TypedRegion, texts: Mapping[str, Texts], aside: Collection[int]) -> TableRows:
+    # Each text is written anew: those of the cells lie scattered among the rows of the grid, whose memory they would keep.
+    columns = {
+        name: text_column([text.encode().decode() for text in texts_of.distinct], texts_of.cells.codes)
+        for name, texts_of in texts.items()
+        if any(texts_of.distinct)
+    }
+    numbers = array("i", (row + 1 for row in typed.rows))
+    rows = TableRows(typed.region.table.name, columns, numbers, one_text(typed.region.grid.source, len(numbers)))
+    if not aside:
+        return rows
+    return rows.take([place for place in range(len(rows)) if place not in aside])

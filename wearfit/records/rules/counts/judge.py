@@ -20,15 +20,16 @@ wrong ones these are found, by cavities:
 With 4 cavities or more .92 are found in all, .68 with the greater scatter; there .05 % of runs are changed where every row is right.
 """
 
-from typing import Final
+from collections.abc import Hashable, Iterator, Mapping
+from typing import Any, Final
 
 import numpy as np
 import pandas as pd
 
 from wearfit.records.choices import Choices
 from wearfit.records.findings import Finding
-from wearfit.records.frames import Frames
-from wearfit.records.rules.counts.odds import BEYOND, Counts, odds_of_the_other
+from wearfit.records.frames import ROW, SOURCE, Frames
+from wearfit.records.rules.counts.odds import BEYOND, Counts, Floats, Ints, odds_of_the_other
 from wearfit.records.rules.counts.said import said_of_choices, said_of_group, said_of_run
 from wearfit.records.rules.marking import Judged, with_table
 from wearfit.records.rules.paces import SECONDS_PER_DAY, cycle_times, days_of, open_cavities, shots_of_parts
@@ -43,6 +44,7 @@ SAME_NUMBER: Final = 1.1  # parts and shots both filled in and no further apart 
 GROUP_SHARE: Final = 0.8  # from this share of a plant's or tool's runs on, one finding says it for all; judgement
 # What a finding may speak of together, the fewest runs and the fewest tools for it; judgement.
 GROUPS: Final = ((["plant_id"], 5, 2), (["tool_id"], 3, 1), (["tool_id", "plant_id"], 3, 1))
+AT_A_TIME: Final = 5_000  # rows
 
 NO_CHOICES: Final = Choices()
 
@@ -63,17 +65,22 @@ def judge_counts(frames: Frames, choices: Choices = NO_CHOICES) -> Judged:
         tool where nearly all its runs are alike.
     """
     runs = _both_ways(frames)
-    decided = _decided(runs, choices)
-    weighed = _weighed(runs[decided == ""])
-    changed = weighed["odds"] > CHANGED_FROM
-    doubtful = weighed[~changed & (weighed["odds"] > DOUBTED_FROM)]
+    decided = _decided(runs, choices) if choices.counts else None
+    weighed = _weighed(runs if decided is None else runs[decided == ""])
+    told = weighed[weighed["odds"] > DOUBTED_FROM]
+    told = told.join(runs.drop(columns=told.columns.intersection(runs.columns))).assign(
+        given=lambda some: frames["runs"].loc[some.index, "shots"].fillna(frames["runs"].loc[some.index, "parts"])
+    )
+    changed = told["odds"] > CHANGED_FROM
 
     wrong_side = pd.Series(False, index=runs.index)
-    wrong_side[weighed.index[changed]] = True
-    wrong_side |= (decided != "") & (decided != runs["stands_under"]) & ~runs["both"]
-    findings = said_of_choices(runs, decided, wrong_side, choices)
-    findings += _said_of_changed(weighed, changed)
-    findings += [said_of_run(record, changed=False) for record in doubtful.to_dict("records")]
+    wrong_side[told.index[changed]] = True
+    findings = []
+    if decided is not None:
+        wrong_side |= (decided != "") & (decided != runs["stands_under"]) & ~runs["both"]
+        findings += said_of_choices(runs, decided, wrong_side, choices)
+    findings += _said_of_changed(weighed, told[changed])
+    findings += [said_of_run(record, changed=False) for record in _records(told[~changed])]
     return with_table(frames, "runs", _moved(frames["runs"], runs, wrong_side)), findings
 
 
@@ -89,9 +96,9 @@ def _both_ways(frames: Frames) -> pd.DataFrame:
     made = parts + scrap.fillna(0.0)
     apart = both & ((made > shots * SAME_NUMBER) | (made < shots / SAME_NUMBER))
     written = shots.fillna(reckoned)
-    return runs.assign(
-        days=days_of(runs), open=cavities, cycle=cycle_times(frames, runs), both=both,
-        stands_under=np.where(under_shots, "shots", "parts"), given=shots.fillna(parts),
+    under = pd.Series(np.array(["parts", "shots"], dtype=object)[under_shots.to_numpy(dtype=int)], index=runs.index, dtype=object)
+    return runs[["tool_id", "plant_id", ROW, SOURCE]].assign(
+        days=days_of(runs), open=cavities, cycle=cycle_times(frames, runs), both=both, stands_under=under,
         written=written, other=as_parts.where(under_shots, parts).where(~apart & (cavities > 1), written),
     )  # fmt: skip
 
@@ -108,24 +115,36 @@ def _decided(runs: pd.DataFrame, choices: Choices) -> pd.Series:
 
 
 def _weighed(runs: pd.DataFrame) -> pd.DataFrame:
-    """Runs that could count the other thing with its probability, `odds`, and the pace of the tool's other runs, `usual`."""
+    """Runs that could count the other thing: with its probability, `odds`, and the pace of the tool's `others`, `usual`."""
     movable = (runs["other"] != runs["written"]) & (runs["written"] >= ONE) & (runs["other"] > 0) & (runs["days"] > 0)
-    beyond = _beyond(runs[~movable])
-    runs = runs[runs["tool_id"].isin(runs.loc[movable, "tool_id"].unique()) & (runs["days"] > 0) & (runs["written"] >= ONE)]
-    tool, names = pd.factorize(runs["tool_id"])
-    plant, _ = pd.factorize(runs["plant_id"])
-    cycle = runs["cycle"].fillna(runs.groupby(tool)["cycle"].transform("median")).to_numpy()
+    beyond = _beyond(runs.loc[~movable, ["written", "cycle", "days"]])
+    judged = runs["tool_id"].isin(runs.loc[movable, "tool_id"].unique()) & (runs["days"] > 0) & (runs["written"] >= ONE)
+    at = np.flatnonzero(judged)
+    cycle = runs["cycle"].to_numpy(dtype=float)[at]
+    (tool, names), (plant, _) = (pd.factorize(runs[name].to_numpy()[at]) for name in ("tool_id", "plant_id"))
+    cycle = np.where(np.isnan(cycle), _usual(cycle, tool), cycle)
+    pace = np.log((runs["written"] / runs["days"]).to_numpy()[at])
+    step = np.log((runs["other"] / runs["written"]).where(movable, 1.0).to_numpy()[at])
+    odds = odds_of_the_other(_counts(pace, step, cycle, tool, plant, beyond))
+    others = np.bincount(tool, minlength=len(names))[tool] - 1
+    odds = np.where(np.isfinite(cycle) | (others >= OTHER_RUNS), odds, 0.0)
+    usual = np.exp(_usual(pace + np.where(odds > CHANGED_FROM, step, 0.0), tool))
+    told = step != 0
+    return runs.iloc[at[told]][["tool_id", "plant_id", "stands_under"]].assign(
+        odds=odds[told], usual=usual[told], cycle=cycle[told], others=others[told]
+    )  # fmt: skip
+
+
+def _usual(amounts: Floats, tool: Ints) -> Floats:
+    """Median of the amounts of each run's tool, blank ones left out, shape (run,)."""
+    return pd.Series(amounts).groupby(tool).transform("median").to_numpy()
+
+
+def _counts(pace: Floats, step: Floats, cycle: Floats, tool: Ints, plant: Ints, beyond: float) -> Counts:
+    """The counts to be weighed, the pace as a share of what the cycle time allows where that is known."""
     timed = np.isfinite(cycle)
-    pace = np.log(runs["written"].to_numpy() / runs["days"].to_numpy())
     share = pace - np.log(SECONDS_PER_DAY / np.where(timed, cycle, 1.0))
-    step = np.log((runs["other"] / runs["written"]).where(movable.reindex(runs.index), 1.0).to_numpy())
-    odds = odds_of_the_other(Counts(np.where(timed, share, pace), step, timed, tool.astype(np.int64), plant.astype(np.int64), beyond))
-    known = timed | (np.bincount(tool, minlength=len(names))[tool] > OTHER_RUNS)
-    odds = np.where(known, odds, 0.0)
-    right_pace = pd.Series(pace + np.where(odds > CHANGED_FROM, step, 0.0), index=runs.index)
-    usual = np.exp(right_pace.groupby(tool).transform("median"))
-    runs = runs.assign(odds=odds, usual=usual, cycle=cycle, others=np.bincount(tool, minlength=len(names))[tool] - 1)
-    return runs[step != 0]
+    return Counts(np.where(timed, share, pace), step, timed, tool, plant, beyond)
 
 
 def _beyond(runs: pd.DataFrame) -> float:
@@ -136,25 +155,29 @@ def _beyond(runs: pd.DataFrame) -> float:
     return float(np.clip(10.0 * (np.sum(told > FAR_BEYOND) + BEYOND * BEYOND_WEIGHT / 10.0) / (len(told) + BEYOND_WEIGHT), BEYOND, 1.0))
 
 
-def _said_of_changed(weighed: pd.DataFrame, changed: pd.Series) -> list[Finding]:
+def _said_of_changed(weighed: pd.DataFrame, changed: pd.DataFrame) -> list[Finding]:
     """One finding for all runs of a plant or tool where nearly all were changed, else one a run."""
-    if not changed.any():
-        return []
     findings = []
-    left = changed.copy()
+    left = changed
     for names, fewest, tools in GROUPS:
-        if left.sum() < fewest:
+        if len(left) < fewest:
             continue
         by = [*names, "stands_under"]
-        table = weighed.assign(left=left).groupby(by, sort=True).agg(
+        table = weighed[["tool_id", "plant_id", "stands_under"]].assign(left=weighed.index.isin(left.index)).groupby(by, sort=True).agg(
             runs=("left", "size"), changed=("left", "sum"), tools=("tool_id", "nunique")
         )  # fmt: skip
         whole = table[(table["changed"] >= fewest) & (table["changed"] >= GROUP_SHARE * table["runs"]) & (table["tools"] >= tools)]
         for of_group in whole.reset_index().to_dict("records"):
-            among = left & np.logical_and.reduce([weighed[name] == of_group[name] for name in by])
-            findings.append(said_of_group(weighed[among], names, int(of_group["runs"])))
-            left &= ~among
-    return findings + [said_of_run(record, changed=True) for record in weighed[left].to_dict("records")]
+            among = np.logical_and.reduce([left[name] == of_group[name] for name in by])
+            findings.append(said_of_group(left[among], names, int(of_group["runs"])))
+            left = left[~among]
+    return findings + [said_of_run(record, changed=True) for record in _records(left)]
+
+
+def _records(runs: pd.DataFrame) -> Iterator[Mapping[Hashable, Any]]:
+    """The rows one by one, made a few at a time: as mappings they take many times the room."""
+    for first in range(0, len(runs), AT_A_TIME):
+        yield from runs.iloc[first : first + AT_A_TIME].to_dict("records")
 
 
 def _moved(table: pd.DataFrame, runs: pd.DataFrame, wrong_side: pd.Series) -> pd.DataFrame:

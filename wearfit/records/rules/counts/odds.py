@@ -54,6 +54,7 @@ SLOW_WEIGHT: Final = 20.0
 """Weight of those two beliefs, in runs."""
 PLANT_HABIT: Final = 0.5
 """Learned share of a plant's tools that always count the other way, from which its runs are doubted however alike the readings."""
+AT_A_TIME: Final = 16_384  # runs
 ROUNDS: Final = 5
 """The learned shares and paces hardly move after these."""
 
@@ -183,22 +184,25 @@ class _Fleet:
 
     def _fits(self, usual: Floats, wrong: Floats, fleet: float) -> tuple[Floats, Floats]:
         """Density of each run's pace as it is read and as the other thing, its own part in the usual pace left out."""
-        c = self.c
         weight, total, summed = self._pull(usual, wrong, fleet)
-        rest = np.maximum(total[c.tool] - weight, 1e-9)
-        read = c.pace + wrong * c.other
-        centre = (summed[c.tool] - weight * read) / rest
-        doubt = np.minimum(1.0 / rest, 4.0)
-        # Where even the usual pace is above what the cycle time allows, the cycle time is off, for all the tool's runs.
-        beyond = np.where(c.timed, np.maximum(usual[c.tool], 0.0) * (self.n[c.tool] > 1), np.inf)
-        right = self._density(c.pace - centre, doubt) * self._allowed(c.pace - beyond)
-        other = self._density(c.pace + c.other - centre, doubt) * self._allowed(c.pace + c.other - beyond)
+        right, other = np.empty_like(weight), np.empty_like(weight)
+        # Some runs at a time: what is reckoned on the way for all of a large fleet takes more room than its records.
+        for first in range(0, len(weight), AT_A_TIME):
+            some = slice(first, first + AT_A_TIME)
+            pace, step, tool = self.c.pace[some], self.c.other[some], self.c.tool[some]
+            rest = np.maximum(total[tool] - weight[some], 1e-9)
+            centre = (summed[tool] - weight[some] * (pace + wrong[some] * step)) / rest
+            doubt = np.minimum(1.0 / rest, 4.0)
+            # Where even the usual pace is above what the cycle time allows, the cycle time is off, for all the tool's runs.
+            beyond = np.where(self.c.timed[some], np.maximum(usual[tool], 0.0) * (self.n[tool] > 1), np.inf)
+            right[some] = self._density(pace - centre, doubt, some) * self._allowed(pace - beyond)
+            other[some] = self._density(pace + step - centre, doubt, some) * self._allowed(pace + step - beyond)
         return right, other
 
-    def _density(self, off: Floats, doubt: Floats) -> Floats:
+    def _density(self, off: Floats, doubt: Floats, some: slice) -> Floats:
         """Density of paces off the usual one, shape (run,): Student's t with 4 degrees of freedom, and much slower and faster runs."""
         slower = off < 0
-        slow, fast = np.sqrt(self.slow_side**2 + doubt), np.sqrt(self.fast_side**2 + doubt)
+        slow, fast = np.sqrt(self.slow_side[some] ** 2 + doubt), np.sqrt(self.fast_side[some] ** 2 + doubt)
         q = 1.0 + (off / np.where(slower, slow, fast)) ** 2 / 4.0
         core = 0.75 / (q * q * np.sqrt(q) * (slow + fast))
         logs = np.where(slower, self.slow_logs, FAST_LOGS)
