@@ -1,6 +1,7 @@
 """`forecast`, `next-run` and `plants` as JSON and in tables, on the demo's saved calibration."""
 
 import datetime as dt
+import shutil
 from pathlib import Path
 
 import pytest
@@ -8,6 +9,8 @@ from run_command import Run
 
 from wearfit.calibration import Calibration
 from wearfit.cli.wording import CAUTION, HELD
+from wearfit.records.choices import read_choices
+from wearfit.store.store import Store
 
 Q = {"p05", "p10", "p25", "p50", "p75", "p90", "p95"}
 FORECAST_KEYS = {
@@ -133,6 +136,27 @@ def test_next_run_at_a_plant_never_seen_says_so(wearfit: Run, demo_store: str, o
     said = wearfit("next-run", *words(one_run | {"--plant": "the moon"}), "--store", demo_store, "--json")
     assert said.status == 0
     assert "the moon" in " ".join(said.document["runs"][0]["new"]) or "plant" in " ".join(said.document["runs"][0]["new"])
+
+
+def test_names_in_other_letters_are_known_and_answered_under_their_own(wearfit: Run, demo_store: str, one_run: dict[str, str]):
+    written = wearfit("next-run", *words(one_run), "--store", demo_store, "--json").document
+    loosely = one_run | {name: one_run[name].upper().replace("-", " ") for name in ("--tool", "--plant", "--resin")}
+    assert loosely != one_run
+    assert wearfit("next-run", *words(loosely), "--store", demo_store, "--json").document == written
+    (tool,) = wearfit("forecast", "--tool", loosely["--tool"].lower(), "--store", demo_store, "--json").document["tools"]
+    assert tool["tool_id"] == one_run["--tool"]
+
+
+def test_a_name_that_the_choices_give_to_a_plant_is_that_plant(wearfit: Run, demo_store: str, one_run: dict[str, str], tmp_path: Path):
+    store = tmp_path / "own.db"
+    shutil.copy(demo_store, store)
+    with Store.open(str(store)) as held:
+        held.keep_choices(read_choices(f'[names.plant_id]\n"the old works" = "{one_run["--plant"]}"\n'))
+    asked = one_run | {"--plant": "The Old Works"}
+    (new,) = wearfit("next-run", *words(asked), "--store", demo_store, "--json").document["runs"]
+    (run,) = wearfit("next-run", *words(asked), "--store", store, "--json").document["runs"]
+    assert new["new"] == ["The Old Works"]
+    assert run["new"] == [] and run["plant_id"] == one_run["--plant"]
 
 
 def test_next_run_of_a_held_tool_says_stop(wearfit: Run, demo_store: str, demo_calibration: Calibration, one_run: dict[str, str]):

@@ -6,6 +6,7 @@ the rest, so that the prior predictive keeps the band whatever spreads an owner 
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -49,6 +50,7 @@ def life_spread(priors: Priors, draws: int, seed: int) -> Array:
     return coefficients[CLASS_OFFSET] + own + np.log(rng.standard_exponential(draws)) / shape
 
 
+@lru_cache(maxsize=1)  # a calibration asks before and after it samples
 def band_offsets(priors: Priors) -> BandOffsets:
     """The offsets that turn quantiles of life into mu, from DRAWS draws (Monte Carlo error of a median below .005)."""
     return BandOffsets(np.sort(life_spread(priors, DRAWS, SEED), axis=1))

@@ -42,9 +42,9 @@ class Band:
     probability: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Priors:
-    """Priors in the shape that the model takes.
+    """Priors in the shape that the model takes; each reading of a file is its own key of a cache.
 
     `loc` and `root` have shapes (coefficient,) and (coefficient, coefficient): coefficients = loc + root @ z, z ~ N(0, 1).
     `share_a`, `share_b`, `share_on` have shape (share,); `scale`, `group_on` have shape (group,).

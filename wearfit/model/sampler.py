@@ -15,8 +15,8 @@ from wearfit.model.layout import Layout
 Array = np.ndarray
 
 CHAINS: Final = 4
-TUNE: Final = 300
-DRAWS: Final = 900
+TUNE: Final = 200
+DRAWS: Final = 800
 TARGET_ACCEPT: Final = (
     0.8,
     0.95,

@@ -11,6 +11,7 @@ from wearfit.forecasts.fleet import forecast_fleet
 from wearfit.forecasts.next_run import answer_runs
 from wearfit.forecasts.plants import compare_plants
 from wearfit.store.store import Store
+from wearfit.workflow.known_names import in_known_names, known_tool
 from wearfit.workflow.questions import Question, unanswered
 from wearfit.workflow.settings import HORIZON, TOLERANCE
 
@@ -83,9 +84,10 @@ def forecast(
         As `read_current`, and where a tool is not live.
     """
     with Store.open(store_url, must_exist=True) as store:
-        current = read_current(store, as_of)
+        current, choices = read_current(store, as_of), store.choices()
         years, accepted = HORIZON.chosen(horizon_years, store), TOLERANCE.chosen(tolerance, store)
-    return current.document(forecast_fleet(current.calibration, current.as_of, years, accepted, tools or None).as_json())
+    named = [known_tool(tool, current.calibration, choices) for tool in tools]
+    return current.document(forecast_fleet(current.calibration, current.as_of, years, accepted, named or None).as_json())
 
 
 def next_run(
@@ -106,8 +108,8 @@ def next_run(
         The answer in the order of the questions, and whether any of them could be answered.
     """
     with Store.open(store_url, must_exist=True) as store:
-        current = read_current(store, as_of)
-    asked = [question.run for question in questions if question.run is not None]
+        current, choices = read_current(store, as_of), store.choices()
+    asked = [in_known_names(question.run, current.calibration, choices) for question in questions if question.run is not None]
     answer = answer_runs(current.calibration, asked, current.as_of, after_plan)
     rows = iter(answer.as_json()["runs"])
     runs = [next(rows) if question.run is not None else unanswered(question) for question in questions]

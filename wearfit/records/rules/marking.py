@@ -85,10 +85,10 @@ def by_tool(of_tools: pd.Series, frame: pd.DataFrame) -> pd.Series:
 
 def first_rows(frame: pd.DataFrame, column: str) -> Mapping[str, tuple[int, int, str]]:
     """First file row, number of rows and source of the first, of each text in a column, blank cells left out."""
-    filled = frame[frame[column] != ""]
-    if filled.empty:
-        return {}
-    filled = filled.sort_values([SOURCE, ROW], kind="stable")
-    counts = filled[column].value_counts().to_dict()
-    firsts = filled.drop_duplicates(column).set_index(column).sort_index()
-    return {str(text): (int(first[ROW]), int(counts[text]), source_of(first)) for text, first in firsts.to_dict("index").items()}
+    filled = frame.loc[frame[column] != "", [column, ROW, SOURCE]].sort_values([SOURCE, ROW], kind="stable")
+    counts = filled[column].value_counts()
+    firsts = filled.drop_duplicates(column).sort_values(column)
+    return {
+        str(text): (int(row), int(counts[text]), str(source))
+        for text, row, source in zip(firsts[column], firsts[ROW], firsts[SOURCE], strict=True)
+    }

@@ -1,0 +1,35 @@
+"""Names in a question, written as the calibration writes them: a plant in other letters is not a new plant."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+
+from wearfit.calibration import Calibration
+from wearfit.forecasts.next_run import RunQuestion
+from wearfit.records.choices import Choices
+from wearfit.records.spellings import one_name, spelling_key
+
+
+def known_tool(tool: str, calibration: Calibration, choices: Choices) -> str:
+    """The name of a tool as the calibration has it; as asked where it has none such, or several."""
+    return _known(tool, calibration.levels.tool, choices.names.get("tool_id", {}))
+
+
+def in_known_names(question: RunQuestion, calibration: Calibration, choices: Choices) -> RunQuestion:
+    """A question with the names that the calibration has; a name that is new to it stays as asked."""
+    levels, names = calibration.levels, choices.names
+    return replace(
+        question,
+        tool_id=known_tool(question.tool_id, calibration, choices),
+        plant_id=_known(question.plant_id, levels.plant, names.get("plant_id", {})),
+        resin_id=_known(question.resin_id, levels.resin, names.get("resin_id", {})),
+    )
+
+
+def _known(name: str, known: Iterable[str], chosen: Mapping[str, str]) -> str:
+    levels = [str(level) for level in known]
+    if name in levels:
+        return name
+    key = spelling_key(name)
+    meant = next((other for typed, other in chosen.items() if spelling_key(typed) == key), name)
+    alike = [level for level in levels if spelling_key(level) == spelling_key(meant) and one_name((level, meant))]
+    return alike[0] if len(alike) == 1 else name
