@@ -8,7 +8,8 @@ import pandas as pd
 from wearfit.exposures.cells import build_cells
 from wearfit.exposures.classes import BANDED, CLASSES, OWN_BAND, STEELS, USUAL_STEEL, class_codes, recorded_steel, steel_code, steel_group
 from wearfit.exposures.events import build_events
-from wearfit.exposures.lives import RENEWALS, Episodes, Events, divide
+from wearfit.exposures.lives import RENEWALS, Episodes, Events, closes, divide
+from wearfit.exposures.over_limit import with_wear_seen
 from wearfit.exposures.plant_climate import plant_climate
 from wearfit.exposures.resins import describe_resins
 from wearfit.exposures.sudden_stops import sudden_stops
@@ -81,7 +82,7 @@ def opening_shots(records: Records, runs: Runs) -> tuple[Array, Array]:
 def _renewed_before(records: Records, first_run: Array) -> Array:
     """Whether a tool's cavities were cut new, in whole or in part, before its first recorded run, shape (tool,)."""
     events = records.tables["events"]
-    renewals = events[events["event"].isin(RENEWALS) | ((events["event"] == "modify") & (events["renewed_share"] > 0))]
+    renewals = events[closes(events["event"].to_numpy(), events["renewed_share"].to_numpy())]
     tool = positions(renewals["tool_id"], tuple(records.tables["tools"]["tool_id"]))
     renewed = np.zeros(len(first_run), dtype=bool)
     renewed[tool[days(renewals["date"]) <= first_run[tool]]] = True
@@ -158,7 +159,8 @@ def build_exposures(records: Records) -> Exposures:
     home = positions(tables["tools"]["plant_id"], plant_ids)
     opening, in_life = opening_shots(records, runs)
     tools = build_tools(records, in_life)
-    events = build_events(tables["events"], tool_ids, plant_ids, runs, opening)
+    with_seen, seen = with_wear_seen(tables["events"], tables["readings"], tables["tools"])
+    events = build_events(with_seen, tool_ids, plant_ids, runs, opening)
     episodes = divide(len(tool_ids), events)
     as_of = _as_of_day(records)
     earliest = min([as_of, *runs.start.tolist(), *events.time.tolist()])
@@ -192,7 +194,7 @@ def build_exposures(records: Records) -> Exposures:
         stated_wear=by_wear,
         stated_other=len(causes) - by_wear,
         by_plant=_by_plant(runs, built.episodes, built.last_plant, len(plant_ids)),
-        findings=(*climate_findings, *built.findings, *_tool_findings(tools, runs)),
+        findings=(*climate_findings, *seen, *built.findings, *_tool_findings(tools, runs)),
     )
 
 

@@ -19,6 +19,11 @@ SAME_DAY_ORDER = ("release", "take_out", "move", "service", "modify", "worn", "r
 RENEWALS = ("refurbish", "retool")
 
 
+def closes(kind: Array, renewed_share: Array) -> Array:
+    """Whether each event closes an episode and opens the next: surface was cut new, in whole or in part. Shapes (event,)."""
+    return np.isin(kind, RENEWALS) | ((kind == "modify") & (renewed_share > 0))
+
+
 @dataclass(frozen=True)
 class Events:
     """Events in order of (tool, time, SAME_DAY_ORDER). All arrays have shape (event,)."""
@@ -40,7 +45,7 @@ class Events:
     @property
     def closers(self) -> Array:
         """Positions of the events that close an episode and open the next, in order."""
-        return np.flatnonzero(np.isin(self.kind, RENEWALS) | ((self.kind == "modify") & (self.renewed_share > 0)))
+        return np.flatnonzero(closes(self.kind, self.renewed_share))
 
 
 @dataclass(frozen=True)

@@ -132,7 +132,7 @@ class _Fleet:
             known = question.tool_id in set(self._calibration.levels.tool)
             return f"Tool {question.tool_id} is {'retired' if known else 'not in the records'}."
         if str(self._calibration.live.status[row]) == "worn":
-            return f"Tool {question.tool_id} is recorded as worn and waits for its renewal."
+            return f"Tool {question.tool_id} is worn by the records and waits for its renewal."
         if not re.fullmatch(r"\d{4}-(0[1-9]|1[0-2])", question.month):
             return f"'{question.month}' is no month; write it as YYYY-MM."
         if question.month < day.strftime("%Y-%m"):

@@ -15,7 +15,7 @@ from wearfit.model.layout import Layout
 Array = np.ndarray
 
 CHAINS: Final = 4
-TUNE: Final = 200
+TUNE: Final = 300
 DRAWS: Final = 800
 TARGET_ACCEPT: Final = (
     0.8,
