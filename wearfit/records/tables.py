@@ -240,7 +240,8 @@ READINGS: Final = Table(
         replace(_amount("new_value", "Value when new.", "as measured", low=-MOST, default="0"), blank_misleads=True),
         _amount("resolution", "Smallest step that the gauge shows.", "as measured"),
     ),
-    key=("tool_id", "date", "feature"), repeats=True, meaning="Inspection measurements that run from new to their limit as the tool wears.",
+    key=("tool_id", "date", "feature"), repeats=True,
+    meaning="Inspection measurements that run from new to their limit as the tool wears. Two in a row over it are a wear-out.",
 )  # fmt: skip
 
 PLANTS: Final = Table(
