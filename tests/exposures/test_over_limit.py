@@ -16,7 +16,7 @@ RUNS = [run(f"2020-{month:02}-03", f"2020-{month:02}-12") for month in range(1, 
 
 
 def reading(date: str, value: str, feature: str = "flash", tool_id: str = "T1", **cells: str) -> Cells:
-    return {"tool_id": tool_id, "date": date, "feature": feature, "value": value, "limit": "0.13", **cells}
+    return {"tool_id": tool_id, "date": date, "feature": feature, "value": value, "limit": "0.13", "new_value": "0", **cells}
 
 
 def _exposures(readings: Sequence[Cells], events: Sequence[Cells] = (), **others: str) -> Exposures:
@@ -92,13 +92,73 @@ def test_a_limit_that_is_the_new_value_says_nothing():
 def test_each_life_has_its_own_readings():
     over = [reading("2020-05-20", "0.14"), reading("2020-07-20", "0.16")]
     assert not _is_seen(*over, events=[event("2020-06-01", "retool", cause="planned")])
-    assert not _is_seen(*over, events=[event("2020-06-01", "modify", renewed_share="0.4")])
+    assert not _is_seen(*over, events=[event("2020-06-01", "modify", renewed_share="1")])
     exposures = _exposures(over, [event("2020-07-20", "retool", cause="planned")])  # read, then renewed
     assert exposures.episodes.ending.tolist() == [INTERVAL, CENSORED]
     second = _exposures(over, [event("2020-04-01", "retool", cause="planned")])
     assert second.episodes.ending.tolist() == [CENSORED, INTERVAL]
     assert second.episodes.last_good[1] == _day("2020-04-01")
     assert "after 2020-04-01" in _noticed(second)[0].problem
+
+
+def test_a_partial_renewal_ends_no_life_and_what_it_mended_was_not_worn():
+    cut = event("2020-08-01", "modify", renewed_share="0.4")
+    over = [reading("2020-03-20", "0.05"), reading("2020-05-20", "0.14"), reading("2020-07-20", "0.16")]
+    assert not _is_seen(*over, reading("2020-09-20", "0.05"), events=[cut])
+    still = _exposures([*over, reading("2020-09-20", "0.17")], [cut])
+    assert still.episodes.ending.tolist() == [INTERVAL, CENSORED]
+    assert still.episodes.worn_at.tolist() == [_day("2020-05-20")] * 2
+
+
+def test_readings_outside_the_tools_time_are_left_out():
+    for first in ("2019-12-20", "2020-01-01"):
+        assert not _is_seen(reading(first, "0.14"), reading("2020-07-20", "0.16"))
+    retired = [event("2020-06-01", "retire", cause="obsolete")]
+    for first in ("2020-06-01", "2020-07-20"):
+        assert not _is_seen(reading(first, "0.14"), reading("2020-09-20", "0.16"), events=retired)
+    exposures = _exposures([reading("2020-04-20", "0.14"), reading("2020-06-01", "0.16")], retired)
+    assert exposures.episodes.ending.tolist() == [INTERVAL]
+    assert "before it was retired on 2020-06-01" in _noticed(exposures)[0].problem
+
+
+def test_a_renewal_that_its_count_puts_elsewhere_ends_the_life_there():
+    retool = event("2020-06-01", "retool", cause="planned", shots_at="7000")  # by the runs it was in July
+    exposures = _exposures([reading("2020-06-25", "0.14"), reading("2020-07-10", "0.16")], [retool])
+    assert exposures.episodes.ending.tolist() == [INTERVAL, CENSORED]
+    assert exposures.episodes.opens[1] > _day("2020-07-10")
+    assert "before it was renewed on 2020-07-1" in _noticed(exposures)[0].problem
+
+
+def test_a_feature_that_the_events_contradict_hides_no_other():
+    events = [event("2020-12-20", "worn", last_good_on="2020-06-01")]
+    flash, vestige = (("flash", "2020-05-20", "2020-07-20"), ("vestige", "2020-08-20", "2020-10-20"))
+    exposures = _exposures([reading(date, "0.2", name) for name, *dates in (flash, vestige) for date in dates], events)
+    assert exposures.episodes.worn_at.tolist() == [_day("2020-08-20")]
+    assert exposures.episodes.last_good.tolist() == [_day("2020-06-01")]
+    assert ["are believed" in finding.problem for finding in _noticed(exposures)] == [False, True]
+
+
+def test_no_good_day_lies_before_the_life():
+    events = [event("2020-08-01", "retool"), event("2020-12-20", "worn", last_good_on="2020-06-01")]
+    exposures = _exposures([reading("2020-09-20", "0.2"), reading("2020-11-20", "0.2")], events)
+    assert exposures.episodes.last_good[1] == _day("2020-08-01")
+
+
+def test_from_which_side_is_not_guessed():
+    falling = {"feature": "pin", "limit": "7.94", "new_value": ""}
+    exposures = _exposures([reading("2020-05-20", "7.99", **falling), reading("2020-07-20", "7.98", **falling)])
+    assert exposures.episodes.ending.tolist() == [CENSORED]
+    (finding,) = _noticed(exposures)
+    assert "as new_value is blank, nothing is made of it" in finding.problem
+    rising = _exposures([reading(f"2020-0{m}-20", value, new_value="") for m, value in ((3, "0.1"), (5, "0.14"), (7, "0.15"))])
+    assert rising.episodes.ending.tolist() == [INTERVAL]
+
+
+def test_a_value_that_it_lies_somewhere_below_says_nothing_past_the_limit():
+    falling = {"feature": "pin", "limit": "7.94", "new_value": "8"}
+    values = zip(("03", "05", "07"), ("<7.99", "7.93", "7.92"), strict=True)
+    exposures = _exposures([reading(f"2020-{month}-20", value, **falling) for month, value in values])
+    assert exposures.episodes.last_good.tolist() == [_day("2020-01-01")]
 
 
 def test_without_an_inspection_before_it_was_good_when_commissioned():
