@@ -142,3 +142,23 @@ def test_many_spellings_are_one_finding_that_can_be_read(count: int):
     runs = [run("2020-01-10", "2020-01-19", tool_id=f"tool-{i}") for i in range(1, count + 1)]
     (finding,) = _repaired(records_of(fleet(tools=tools, runs=runs, events=[])).findings)
     assert len(finding.problem) < 600 and ("and so on" in finding.problem) == (count > 1)
+
+
+def test_choices_in_a_chain_that_lead_back_leave_both_tools():
+    sheets = fleet(tools=[tool("x-9", service_class="101"), tool("T-104")], runs=[], events=[])
+    records = _chosen(sheets, "tool_id", {"T-104": "t 104", "x-9": "T-104"})
+    assert records.tables["tools"][["tool_id", "service_class"]].to_numpy().tolist() == [["T-104", "103"]]
+    assert [f.value for f in records.findings if f.severity == "set_aside"] == ["x-9"]
+
+
+def test_a_row_under_its_own_name_stays_whatever_else_of_it_is_respelt():
+    tools = [tool("Old1", service_class="101"), tool("T1", service_class="103", plant_id="heath")]
+    for order in (tools, tools[::-1]):
+        records = _chosen(fleet(tools=order, runs=_runs("Heath"), events=[]), "tool_id", {"Old1": "T1"})
+        assert records.tables["tools"][["service_class", "plant_id"]].to_numpy().tolist() == [["103", "Heath"]]
+
+
+def test_a_tool_given_twice_keeps_its_place_so_that_the_order_of_the_store_is_that_of_the_file():
+    tools = [tool("Old1", service_class="101"), tool("Old2", service_class="103"), tool("Old1", service_class="104")]
+    sheets = fleet(tools=tools, runs=_runs("Heath"), events=[])
+    assert _chosen(sheets, "tool_id", {"Old1": "T1", "Old2": "T1"}).tables["tools"]["service_class"].tolist() == ["104"]

@@ -48,6 +48,11 @@ def test_the_first_run_of_an_older_tool_is_set_aside():
         assert f"{sum(MADE[1:]):,} in all" in told[0].problem and "left out" in told[0].problem
 
 
+def test_a_row_of_parts_that_is_set_aside_shows_its_number():
+    _, told, _ = _judged(_runs(2 * np.cumsum(MADE), "parts", scrap_parts="0"), {**PRESS, "commissioned_on": "2015-01-01"})
+    assert [(finding.column, finding.value) for finding in told[1:]] == [("parts", f"{2 * MADE[0]}")]
+
+
 def test_a_first_total_that_no_press_makes_in_its_days_is_set_aside():
     assert _judged(_runs(500_000 + np.cumsum(MADE)))[0] == list(MADE[1:])
 

@@ -55,13 +55,15 @@ def _moved(rows: Sequence[Row], table: Table, moves: Moves) -> tuple[list[Row], 
             values = {**row.values, **read_as}
             respelt[place] = replace(row, key=key_of(table, values), values=values)
     kept = [respelt.get(place, row) for place, row in enumerate(rows)]
+    # Where rows do not repeat, one that came under another key gives way; one that stood under its own stays, whatever else was respelt.
+    giving_way = respelt.keys() if table.repeats else {place for place, row in respelt.items() if row.key != rows[place].key}
     findings: list[Finding] = []
     gone: set[int] = set()
-    for group in _of_one_key(kept, respelt):
+    for group in _of_one_key(kept, giving_way):
         if table.repeats:
-            lost = _said_before(kept, group, respelt)
+            lost = _said_before(kept, group, giving_way)
         else:
-            lost = [place for place in group[1:] if place in respelt]
+            lost = [place for place in group[1:] if place in giving_way]
             findings += _merged(table, rows, kept, group[0], lost)
         gone.update(lost)
     if count := len(gone) - len(findings):
@@ -69,23 +71,23 @@ def _moved(rows: Sequence[Row], table: Table, moves: Moves) -> tuple[list[Row], 
     return [row for place, row in enumerate(kept) if place not in gone], findings
 
 
-def _of_one_key(kept: Sequence[Row], respelt: Mapping[int, Row]) -> Iterable[list[int]]:
-    """Places of rows that share a key, a respelt one among them; those that stood under it before go first."""
-    places = Counter(row.key for row in kept)
-    shared: dict[str, list[int]] = {row.key: [] for row in respelt.values() if places[row.key] > 1}
-    for place in (*(place for place in range(len(kept)) if place not in respelt), *respelt) if shared else ():
+def _of_one_key(kept: Sequence[Row], giving_way: Collection[int]) -> Iterable[list[int]]:
+    """Places of rows that share a key, one that gives way among them; those that do not go first."""
+    counts = Counter(row.key for row in kept)
+    shared: dict[str, list[int]] = {kept[place].key: [] for place in giving_way if counts[kept[place].key] > 1}
+    for place in sorted(range(len(kept)), key=lambda place: place in giving_way) if shared else ():
         if (key := kept[place].key) in shared:
             shared[key].append(place)
     return shared.values()
 
 
-def _said_before(kept: Sequence[Row], group: Iterable[int], respelt: Collection[int]) -> list[int]:
+def _said_before(kept: Sequence[Row], group: Iterable[int], giving_way: Collection[int]) -> list[int]:
     """Respelt rows that say what another row of their key says."""
     said: set[frozenset[tuple[str, str]]] = set()
     again = []
     for place in group:
         cells = frozenset(kept[place].values.items())
-        if cells in said and place in respelt:
+        if cells in said and place in giving_way:
             again.append(place)
         said.add(cells)
     return again

@@ -50,7 +50,8 @@ def respell(rows: Rows, chosen: Moves = MappingProxyType({})) -> tuple[Rows, lis
     for column, names in given.names.items():
         decided = asked[column]
         found = _moves(column, (names - set(chosen.get(column, {})) - set(decided)) | set(decided.values()), given)
-        if all_moves := {**{name: found.get(meant, meant) for name, meant in decided.items()}, **found}:
+        all_moves = {**{name: found.get(meant, meant) for name, meant in decided.items()}, **found}
+        if all_moves := {name: meant for name, meant in all_moves.items() if name != meant}:  # choices in a chain may lead back
             moves[column] = all_moves
     if not moves:
         return rows, []

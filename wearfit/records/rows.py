@@ -227,11 +227,12 @@ def _in_force(table: TableRows) -> TableRows:
     shared = table.shared_keys()
     if not shared:
         return table if table.occurrences is None else replace(table, occurrences=None)
-    latest: dict[tuple[str, int], int] = {}
+    first: dict[tuple[str, int], int] = {}
+    latest: dict[int, tuple[int, int]] = {}  # where the key first stands: the place of its last version, and its occurrence
     for place, change in zip(shared, plan_changes({}, list(table.take(shared))), strict=True):
         if change.kind != "repeated":
-            latest[change.row.key, change.row.occurrence] = place
-    numbered = {place: occurrence for (_, occurrence), place in latest.items()}
-    gone = set(shared).difference(numbered)
-    kept = table.take([place for place in range(len(table)) if place not in gone])
-    return replace(kept, occurrences=array("i", (numbered.get(place, 0) for place in range(len(table)) if place not in gone)))
+            slot = first.setdefault((change.row.key, change.row.occurrence), place)
+            latest[slot] = place, change.row.occurrence
+    gone = set(shared).difference(latest)
+    order = [latest.get(place, (place, 0)) for place in range(len(table)) if place not in gone]
+    return replace(table.take([place for place, _ in order]), occurrences=array("i", (occurrence for _, occurrence in order)))

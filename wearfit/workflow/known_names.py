@@ -26,10 +26,12 @@ def in_known_names(question: RunQuestion, calibration: Calibration, choices: Cho
 
 
 def _known(name: str, known: Iterable[str], chosen: Mapping[str, str]) -> str:
-    levels = [str(level) for level in known]
-    if name in levels:
+    levels = {str(level) for level in known}
+    if name in levels or chosen.get(name) == name:  # to itself: it is not to be made one with another
         return name
     key = spelling_key(name)
-    meant = next((other for typed, other in chosen.items() if spelling_key(typed) == key), name)
+    meant = chosen.get(name) or next((other for typed, other in chosen.items() if typed != other and spelling_key(typed) == key), name)
+    if meant in levels:
+        return meant
     alike = [level for level in levels if spelling_key(level) == spelling_key(meant) and one_name((level, meant))]
     return alike[0] if len(alike) == 1 else name

@@ -27,7 +27,7 @@ def set_aside_given_twice(frames: Frames) -> Judged:
     starts later.
     """
     counts = typed_counts(frames["runs"])
-    alike = ["tool", "parts", "typed"]
+    alike = ["tool", "of_parts", "typed"]
     counts = counts[counts.duplicated(alike, keep=False)]
     if counts.empty:
         return dict(frames), []

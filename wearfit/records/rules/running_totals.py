@@ -65,7 +65,7 @@ def _rising(frames: Frames) -> pd.DataFrame:
     counts = counts.iloc[np.lexsort((frames["runs"].loc[counts.index, ROW], counts["last"], counts["first"], counts["tool"]))]
     step = counts["typed"].diff().where(counts["tool"] == counts["tool"].shift())
     by_tool = counts.assign(falls=step <= 0).groupby("tool", sort=False)
-    tools = by_tool.agg(runs=("typed", "size"), falls=("falls", "any"), some=("parts", "any"), all=("parts", "all"))
+    tools = by_tool.agg(runs=("typed", "size"), falls=("falls", "any"), some=("of_parts", "any"), all=("of_parts", "all"))
     rising = tools.index[(tools["runs"] >= LEAST_RUNS) & ~tools["falls"] & (tools["some"] == tools["all"])]
     runs = in_full(frames["runs"], counts.assign(step=step)[counts["tool"].isin(rising)])
     cavities = open_cavities(frames, runs).fillna(1.0)

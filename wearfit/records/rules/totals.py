@@ -35,7 +35,7 @@ def set_aside_totals(frames: Frames) -> Judged:
     runs = in_full(frames["runs"], crowded)
     starts = np.flatnonzero(np.diff(runs["stretch"].to_numpy(), prepend=-1))
     place = runs.groupby(["plant_id", "resin_id"], sort=False).ngroup()
-    columns = (runs["first"], runs["last"], runs["typed"], runs["parts"], place, _whole_months(runs), is_round(runs["typed"]))
+    columns = (runs["first"], runs["last"], runs["typed"], runs["of_parts"], place, _whole_months(runs), is_round(runs["typed"]))
     cells = [column.to_numpy() for column in columns]
     found = [
         (at + total, at + inside[0], len(inside))

@@ -21,19 +21,20 @@ def typed_counts(runs: pd.DataFrame) -> pd.DataFrame:
     -------
     DataFrame
         In the same order and under the same index, those left out whose days cannot be or whose count is blank or nought:
-        `typed`, the number, `parts`, whether it stands in that column, `first` and `last`, the days as whole numbers, and
+        `typed`, the number, `of_parts`, whether it stands in the column of parts, `first` and `last`, the days as whole numbers, and
         `tool`, a number in place of its tool_id.
     """
     typed = runs["shots"].fillna(runs["parts"])
     fit = ((typed > 0) & (runs["ended_on"] >= runs["started_on"])).to_numpy()
     first, last = (runs[name].to_numpy()[fit].astype("datetime64[D]").astype(np.int64) for name in ("started_on", "ended_on"))
-    columns = {"typed": typed[fit], "parts": runs["shots"].isna()[fit], "first": first, "last": last}
+    columns = {"typed": typed[fit], "of_parts": runs["shots"].isna()[fit], "first": first, "last": last}
     return pd.DataFrame(columns).assign(tool=pd.factorize(runs["tool_id"].to_numpy()[fit])[0])
 
 
 def in_full(runs: pd.DataFrame, counts: pd.DataFrame) -> pd.DataFrame:
     """Some of the runs in the order of their `typed_counts`, with these, and with `under`, the column in which the number stands."""
-    return runs.loc[counts.index].assign(**{str(name): counts[name] for name in counts}, under=np.where(counts["parts"], "parts", "shots"))
+    under = np.where(counts["of_parts"], "parts", "shots")
+    return runs.loc[counts.index].assign(**{str(name): counts[name] for name in counts}, under=under)
 
 
 def is_round(numbers: pd.Series) -> pd.Series:
