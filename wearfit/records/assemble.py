@@ -31,6 +31,7 @@ from wearfit.records.rules.months import read_months
 from wearfit.records.rules.near_names import note_near_names
 from wearfit.records.rules.openings import judge_openings
 from wearfit.records.rules.overlaps import judge_overlaps
+from wearfit.records.rules.readings import judge_readings
 from wearfit.records.rules.references import judge_references
 from wearfit.records.rules.renewals import judge_renewals
 from wearfit.records.rules.renumbered import note_renumbered
@@ -46,8 +47,8 @@ from wearfit.records.tables import TABLES
 # In this order: each rule sees only what those before it have left in use. Counts are judged before the counter's own runs join
 # the table, whose shots are shots for certain; both before the runs, whose shots they settle.
 RULES: Final[tuple[Callable[[Frames], Judged], ...]] = (
-    blank_unlisted_words, judge_tools, judge_references, set_aside_strays, judge_cycle_times, read_months, judge_events, judge_climate,
-    read_filler_shares, set_aside_given_twice, set_aside_totals, read_running_totals, note_few_shots, judge_counts,
+    blank_unlisted_words, judge_tools, judge_references, set_aside_strays, judge_cycle_times, read_months, judge_events, judge_readings,
+    judge_climate, read_filler_shares, set_aside_given_twice, set_aside_totals, read_running_totals, note_few_shots, judge_counts,
     read_counters_in_thousands, judge_counters, judge_runs, judge_renewals, judge_overlaps, judge_cavities, reconcile_counters,
     judge_thousands, note_gaps, judge_openings, note_renumbered, note_near_names, note_survivors, note_unused,
 )  # fmt: skip
