@@ -14,19 +14,13 @@ from wearfit.exposures.plant_climate import plant_climate
 from wearfit.exposures.resins import describe_resins
 from wearfit.exposures.sudden_stops import sudden_stops
 from wearfit.exposures.table import Candidates, Exposures, PlantSummary, Tools
-from wearfit.exposures.timeline import Runs, TimeKeys, count_setups, days, month_of
+from wearfit.exposures.timeline import Runs, TimeKeys, count_setups, days, month_of, positions
 from wearfit.records.findings import Finding
 from wearfit.records.records import Records
 
 Array = np.ndarray
 
 NEW_TOOL_DAYS = 60  # first run within so many days of commissioning: the tool started at zero
-
-
-def positions(names: pd.Series, levels: Sequence[str]) -> Array:
-    """Index of each name in the sorted levels, -1 where absent or blank."""
-    index = {name: i for i, name in enumerate(levels)}
-    return np.array([index.get(str(name), -1) for name in names], dtype=np.int64)
 
 
 def _levels(*columns: pd.Series) -> tuple[str, ...]:

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from wearfit.exposures.lives import SAME_DAY_ORDER, Events
-from wearfit.exposures.timeline import INSTANT, Runs, days
+from wearfit.exposures.timeline import INSTANT, Runs, days, positions
 
 Array = np.ndarray
 
@@ -30,7 +30,7 @@ def build_events(frame: pd.DataFrame, tool_ids: Sequence[str], plant_ids: Sequen
     A count is valid where the runs reach it, no earlier than the day of the tool's event before and no later than that of
     the one after; else the date holds. Events keep the order of their dates, and of SAME_DAY_ORDER within a day.
     """
-    tools, plants = {t: i for i, t in enumerate(tool_ids)}, {p: i for i, p in enumerate(plant_ids)}
+    tools = {t: i for i, t in enumerate(tool_ids)}
     tool = np.array([tools[str(t)] for t in frame["tool_id"]], dtype=np.int64)
     date = days(frame["date"])
     kind = frame["event"].to_numpy(dtype=str) if len(frame) else np.zeros(0, dtype="<U9")
@@ -47,7 +47,7 @@ def build_events(frame: pd.DataFrame, tool_ids: Sequence[str], plant_ids: Sequen
         kind=kind[order],
         cause=cause[order],
         last_good=days(frame["last_good_on"])[order],
-        plant=np.array([plants.get(str(p), -1) for p in frame["plant_id"]], dtype=np.int64)[order],
+        plant=positions(frame["plant_id"], plant_ids)[order],
         renewed_share=np.nan_to_num(frame["renewed_share"].to_numpy(dtype=float))[order],
         due=days(frame["due_on"])[order],
     )

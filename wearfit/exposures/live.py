@@ -5,11 +5,10 @@ from typing import Final
 
 import numpy as np
 
-from wearfit.exposures.build import positions
 from wearfit.exposures.lives import Events
 from wearfit.exposures.plan_ahead import spread_plan
 from wearfit.exposures.table import Exposures
-from wearfit.exposures.timeline import Runs
+from wearfit.exposures.timeline import Runs, positions
 from wearfit.records.records import Records
 
 Array = np.ndarray

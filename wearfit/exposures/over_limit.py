@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 
 from wearfit.exposures.lives import RENEWALS, SAME_DAY_ORDER, Events
-from wearfit.exposures.timeline import LAST_DAY, days
+from wearfit.exposures.timeline import LAST_DAY, days, positions
 from wearfit.records.findings import Finding
 from wearfit.records.frames import BELOW, ROW, SOURCE
 from wearfit.records.tables import TABLES
@@ -129,8 +129,7 @@ def _divide(events: Events, commissioned: Array) -> _Lives:
 
 def _inspections(readings: pd.DataFrame, tool_ids: Sequence[str], lives: _Lives, events: Events, order: _Order) -> pd.DataFrame:
     """One row a life, feature and day, in this order, with the first of its readings and whether they are `over` the limit."""
-    day, place = days(readings["date"]), {name: i for i, name in enumerate(tool_ids)}
-    tool = np.array([place[str(name)] for name in readings["tool_id"]], dtype=np.int64)
+    tool, day = positions(readings["tool_id"], tool_ids), days(readings["date"])
     renewed = np.concatenate([[0], np.cumsum(_renewals(events))])
     life = tool + renewed[order.place_of_worn(tool, day)]
     way = _way_to_limit(readings)

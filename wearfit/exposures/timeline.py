@@ -6,6 +6,7 @@ last day. An event placed by a shot count, and the end of the last good day, are
 lie. Times are days since 1970 as floats; a day's shots are spread evenly from its start to its end.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -61,6 +62,12 @@ def days(column: pd.Series) -> Array:
     """Days since 1970-01-01 as floats, NaN for blank."""
     values = column.to_numpy().astype("datetime64[D]")
     return np.where(np.isnat(values), np.nan, values.astype(np.int64).astype(float))
+
+
+def positions(names: pd.Series, levels: Sequence[str]) -> Array:
+    """Index of each name in the sorted levels, -1 where absent or blank."""
+    index = {name: i for i, name in enumerate(levels)}
+    return np.array([index.get(str(name), -1) for name in names], dtype=np.int64)
 
 
 def month_of(day: Array) -> Array:
