@@ -15,8 +15,8 @@ from wearfit.errors import Refusal
 
 Array = np.ndarray
 
-FORMAT_VERSION: Final = 1
-MODEL_VERSION: Final = "1"  # raised with every change that moves a posterior
+FORMAT_VERSION: Final = 2
+MODEL_VERSION: Final = "2"  # raised with every change that moves a posterior
 MOST_DRAWS: Final = 2000
 DRAW_DIGITS: Final = 4  # significant digits kept of a draw: far inside Monte Carlo error, and half the size
 
@@ -39,6 +39,7 @@ class Levels:
     design: Array = of("design", kind="str")
     maker: Array = of("maker", kind="str")
     service_class: Array = of("class", kind="str")
+    feature: Array = of("feature", kind="str")
     observation: Array = of("observation", kind="str")  # tool and life, or a tool of unknown class
 
 
@@ -56,6 +57,11 @@ class Draws:
     maker: Array = of("sample", "maker")  # log life
     tool: Array = of("sample", "tool")  # log life
     sudden_plant: Array = of("sample", "plant")  # log rate
+    feature_level: Array = of("sample", "feature")  # log share of the way to the limit at the end of a life
+    feature_growth: Array = of("sample", "feature")
+    feature_noise: Array = of("sample", "feature")
+    reading_share: Array = of("sample", "reading")  # log of the wear at a reading over the wear now
+    read_told: Array = of("sample", "read", "node", kind="u1")  # log-likelihood of the readings, as `remaining.packed` writes it
     wear_spent: Array = of("sample", "live")  # [reference shots]; NaN where the age is unknown
     characteristic_life: Array = of("sample", "live")  # [reference shots]
     log_likelihood: Array = of("sample", "observation")
@@ -134,6 +140,27 @@ class LiveTable:
     replacement_due: Array = of("live", kind="f8")
     replacement_cost: Array = of("live", kind="f8")
     refurbish_cost: Array = of("live", kind="f8")
+    moved_by_readings: Array = of("live", kind="f8")  # log of the median remaining wear with its readings over that without
+
+
+@dataclass(frozen=True)
+class ReadTable:
+    """Live tools with readings in the life under way."""
+
+    live: Array = of("read", kind="i4")  # which of the live tools
+    q_low: Array = of("read", kind="f8")  # between these lie the nodes of `Draws.read_told`
+    q_high: Array = of("read", kind="f8")
+
+
+@dataclass(frozen=True)
+class ReadingTable:
+    """Their readings, in order of (read, feature, time)."""
+
+    read: Array = of("reading", kind="i4")
+    feature: Array = of("reading", kind="i4")
+    log_way: Array = of("reading", kind="f8")
+    below: Array = of("reading", kind="i1")
+    rounding: Array = of("reading", kind="f8")
 
 
 @dataclass(frozen=True)
@@ -166,6 +193,8 @@ class Calibration:
     resins: ResinTable
     designs: DesignTable
     live: LiveTable
+    reads: ReadTable
+    readings: ReadingTable
 
     @property
     def samples(self) -> int:
@@ -189,6 +218,8 @@ _GROUPS: Final = {
     "resins": ResinTable,
     "designs": DesignTable,
     "live": LiveTable,
+    "reads": ReadTable,
+    "readings": ReadingTable,
 }
 
 

@@ -16,11 +16,14 @@ from wearfit.calibration import (
     LiveTable,
     PlantTable,
     PriorDraws,
+    ReadingTable,
+    ReadTable,
     ResinTable,
 )
 from wearfit.exposures.classes import CLASSES, STEEL_GROUPS
 from wearfit.exposures.covariates import MONTH_COVARIATES, PLANT_COVARIATES
 from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES
+from wearfit.remaining import NODES
 
 AS_OF = dt.date(2026, 5, 31)  # the last day of a month, so that whole months lie ahead
 NEVER = -200.0  # log of a rate or an amount that does not count
@@ -146,7 +149,7 @@ def known_calibration(
             coefficient=text(COEFFICIENTS), share=text(SHARES), group=text(GROUPS),
             tool=text([*(tool.tool_id for tool in tools), *retired]), plant=text([p.plant_id for p in plants]),
             resin=text([r.resin_id for r in resins]), design=text(list(known_designs)), maker=text([]), service_class=text(CLASSES),
-            observation=text([]),
+            observation=text([]), feature=text([]),
         ),
         draws=Draws(
             coefficient=draws([given.get(name, 0.0) for name in COEFFICIENTS]),
@@ -161,7 +164,8 @@ def known_calibration(
             sudden_plant=draws([p.sudden for p in plants]),
             wear_spent=draws([tool.spent for tool in tools]),
             characteristic_life=draws([tool.life for tool in tools]),
-            log_likelihood=draws([]),
+            log_likelihood=draws([]), feature_level=draws([]), feature_growth=draws([]), feature_noise=draws([]),
+            reading_share=draws([]), read_told=np.zeros((samples, 0, NODES), dtype=np.uint8),
         ),
         prior=PriorDraws(
             coefficient=draws([(prior or {}).get(name, 0.0) for name in COEFFICIENTS], PRIOR_SAMPLES),
@@ -192,5 +196,8 @@ def known_calibration(
             shots_per_month=column("stated"), plan_shots=ahead("plan", np.nan), plan_plant=ahead("plan_plant", -1, int),
             plan_resin=ahead("plan_resin", -1, int), lead_time_weeks=column("lead_weeks"), replacement_due=column("due"),
             replacement_cost=column("due"), refurbish_cost=column("due"),
+            moved_by_readings=np.zeros(len(tools)),
         ),
+        reads=ReadTable(np.zeros(0, dtype=int), np.zeros(0), np.zeros(0)),
+        readings=ReadingTable(*(np.zeros(0) for _ in range(5))),
     )  # fmt: skip

@@ -7,11 +7,12 @@ import numpy as np
 from wearfit.model import likelihood as ll
 from wearfit.model.data import ModelData
 from wearfit.model.layout import Layout
+from wearfit.model.readings import told_by_readings
 
 Array = np.ndarray
 
-# In standard deviations of the effect: a tool tried in a class far too short-lived has its mass at fifty of them and more.
-GRID = np.linspace(-80.0, 80.0, 16_001)
+# In standard deviations of the effect: a tool tried in a class far too short-lived has its mass at a hundred of them.
+GRID = np.linspace(-160.0, 160.0, 32_001)
 
 
 def log_mean(log_values: Array, spacing: float) -> Array:
@@ -24,9 +25,10 @@ def by_candidate(at: Any, d: ModelData, layout: Layout) -> Array:
     """Log-likelihood of each candidate at one draw, its tool's effect integrated out, shape (candidate,)."""
     p = ll.build_parameters(at.z, at.share, at.w, at.slot, d, layout)
     scale = ll.tool_spread(p, at.w, d) / np.exp(p.coefficient("log_shape"))
-    log_life = ll.log_life(p, d) + (scale * GRID)[:, None]
+    log_life, clock = ll.log_life(p, d) + (scale * GRID)[:, None], ll.run_clock(p, d)
+    told = told_by_readings(p, clock, at.read, d, layout)
     with np.errstate(over="ignore"):  # effects beyond belief
-        given = ll.candidate_log_likelihood(ll.history_terms(p, ll.run_clock(p, d), log_life, d), p, d)
+        given = ll.candidate_log_likelihood(ll.history_terms(p, clock, log_life, d, told=told), p, d)
     density = -0.5 * (GRID**2 + np.log(2.0 * np.pi))
     return log_mean(given + density[:, None], GRID[1] - GRID[0])
 

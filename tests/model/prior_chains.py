@@ -29,7 +29,7 @@ def chains_of_priors(data: ModelData, layout: Layout, draws: int, seed: int) -> 
 
 def flat_of_priors(data: ModelData, layout: Layout, draws: int, seed: int) -> Flat:
     at = prior_draws(data, layout, draws, seed)
-    return Flat(at.z, at.share, at.w, at.slot)
+    return Flat(at.z, at.share, at.w, at.slot, at.read)
 
 
 def at_the_centre(data: ModelData, layout: Layout, draws: int) -> Flat:
@@ -40,6 +40,7 @@ def at_the_centre(data: ModelData, layout: Layout, draws: int) -> Flat:
         share=np.tile(share, (draws, 1)),
         w=np.zeros((draws, data.group_prior.shape[1])),
         slot=np.zeros((draws, layout.size)),
+        read=np.zeros((draws, layout.reads)),
     )
 
 

@@ -104,6 +104,35 @@ def small_fleet() -> Exposures:
     return exposures_of({"tools": TOOLS, "runs": RUNS, "events": EVENTS, "plants": PLANTS, "climate": CLIMATE, "resins": RESINS})
 
 
+READINGS = """
+tool_id,date,feature,value,limit,new_value,resolution
+exact,2018-03-20,flash,0.05,0.13,0,0.01
+exact,2018-07-10,flash,0.11,0.13,0,0.01
+exact,2018-10-10,flash,<0.02,0.13,0,0.01
+interval,2018-03-01,pin,7.98,7.94,8,0.001
+interval,2018-07-10,pin,7.97,7.94,8,0.001
+interval,2018-08-10,flash,0.09,0.13,0,
+interval,2018-11-01,flash,0.04,0.13,0,0.01
+interval,2018-11-01,pin,7.985,7.94,8,0.001
+interval,2019-03-01,flash,0.06,0.13,0,0.01
+unstated,2018-07-01,flash,0.08,0.13,0,0.01
+unstated,2019-03-15,flash,0.05,0.13,0,0.01
+unstated,2019-05-15,flash,0.09,0.13,0,0.01
+censored,2018-04-01,flash,0.001,0.13,0,0.01
+late,2018-03-10,pin,7.976,7.94,8,0.001
+any class,2018-05-01,flash,0.08,0.13,0,0.01
+any class,2018-09-15,flash,0.03,0.13,0,0.01
+"""
+
+
+@cache
+def read_fleet() -> Exposures:
+    """The small fleet with readings in lives of every ending."""
+    return exposures_of(
+        {"tools": TOOLS, "runs": RUNS, "events": EVENTS, "plants": PLANTS, "climate": CLIMATE, "resins": RESINS, "readings": READINGS}
+    )
+
+
 @dataclass(frozen=True)
 class Coordinates:
     """Values of the sampler's coordinates, with or without a leading axis of draws."""
@@ -112,9 +141,10 @@ class Coordinates:
     share: np.ndarray
     w: np.ndarray
     slot: np.ndarray
+    read: np.ndarray
 
     def draw(self, i: int) -> "Coordinates":
-        return Coordinates(self.z[i], self.share[i], self.w[i], self.slot[i])
+        return Coordinates(self.z[i], self.share[i], self.w[i], self.slot[i], self.read[i])
 
 
 def prior_draws(data: ModelData, layout: Layout, draws: int, seed: int) -> Coordinates:
@@ -126,4 +156,5 @@ def prior_draws(data: ModelData, layout: Layout, draws: int, seed: int) -> Coord
         share=rng.beta(data.share_prior[0], data.share_prior[1], (draws, len(data.share_prior[0]))),
         w=w,
         slot=slot_scales(w, data, layout) * rng.standard_normal((draws, layout.size)),
+        read=rng.standard_normal((draws, layout.reads)),
     )

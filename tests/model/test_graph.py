@@ -10,7 +10,7 @@ import pytensor
 import pytensor.tensor as pt
 import pytest
 from scipy.stats import beta, norm
-from small_fleet import Coordinates, prior_draws, small_fleet
+from small_fleet import Coordinates, prior_draws, read_fleet, small_fleet
 
 from wearfit.exposures.lives import CENSORED, INTERVAL
 from wearfit.model import likelihood as ll
@@ -19,10 +19,11 @@ from wearfit.model.graph import build_graph
 from wearfit.model.layout import GROUPS
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
+from wearfit.model.readings import told_by_readings
 
 Array = np.ndarray
 
-FLEET = small_fleet()
+FLEET = read_fleet()
 LAYOUT = layout_of(FLEET)
 DATA = prepare(FLEET, read_priors(), LAYOUT)
 DRAWS = prior_draws(DATA, LAYOUT, draws=4, seed=31)
@@ -33,10 +34,12 @@ def terms(at: Any, xp: ModuleType) -> dict[str, Any]:
     """Every quantity that the likelihood goes through, by name."""
     p = ll.build_parameters(at.z, at.share, at.w, at.slot, DATA, LAYOUT, xp)
     clock, log_life = ll.run_clock(p, DATA, xp), ll.log_life(p, DATA)
-    parts = ll.history_terms(p, clock, log_life, DATA, xp)
+    told = told_by_readings(p, clock, at.read, DATA, LAYOUT, xp)
+    parts = ll.history_terms(p, clock, log_life, DATA, xp, told)
     spread = ll.tool_spread(p, at.w, DATA, xp)
     return {
         "parameters": p.all, "shares": p.share, "slot scales": ll.slot_scales(at.w, DATA, LAYOUT, xp),
+        "at reading": clock.at_reading, "capacity": told.capacity, "stretch": told.log_stretch, "told": told.log_likelihood,
         "entry": clock.entry, "good": clock.good, "end": clock.end, "log last": clock.log_last, "log life": log_life,
         "survived": parts.survived, "exact": parts.exact, "rise": parts.rise, "tool spread": spread,
         "sudden stops": ll.sudden_log_likelihood(p, DATA, LAYOUT, xp),
@@ -45,14 +48,14 @@ def terms(at: Any, xp: ModuleType) -> dict[str, Any]:
 
 
 def test_numpy_equals_pytensor_term_by_term() -> None:
-    inputs = Coordinates(*(pt.dvector(name) for name in ("z", "share", "w", "slot")))
+    inputs = Coordinates(*(pt.dvector(name) for name in ("z", "share", "w", "slot", "read")))
     symbolic = terms(inputs, pt)
-    compiled = pytensor.function([inputs.z, inputs.share, inputs.w, inputs.slot], list(symbolic.values()), mode="FAST_COMPILE")
+    compiled = pytensor.function([inputs.z, inputs.share, inputs.w, inputs.slot, inputs.read], list(symbolic.values()), mode="FAST_COMPILE")
     side_by_side = terms(DRAWS, np)
     for i in range(len(DRAWS.w)):
         at = DRAWS.draw(i)
         alone = terms(at, np)
-        for name, value in zip(symbolic, compiled(at.z, at.share, at.w, at.slot), strict=True):
+        for name, value in zip(symbolic, compiled(at.z, at.share, at.w, at.slot, at.read), strict=True):
             assert np.isfinite(value).all(), name
             assert alone[name] == pytest.approx(value, rel=1e-9, abs=1e-9), name
             assert side_by_side[name][i] == pytest.approx(alone[name], rel=1e-12, abs=1e-12), name
@@ -73,9 +76,11 @@ def test_classes_of_unknown_tools_are_mixed_alike() -> None:
 
 def test_terms_are_those_of_each_row() -> None:
     """`history_terms` takes the costlier part only where it counts; row by row nothing may change."""
-    history, at = FLEET.history, DRAWS
-    p = ll.build_parameters(at.z, at.share, at.w, at.slot, DATA, LAYOUT)
-    clock, log_life = ll.run_clock(p, DATA), ll.log_life(p, DATA)
+    fleet, layout = small_fleet(), layout_of(small_fleet())
+    data = prepare(fleet, read_priors(), layout)
+    history, at = fleet.history, prior_draws(data, layout, draws=4, seed=31)
+    p = ll.build_parameters(at.z, at.share, at.w, at.slot, data, layout)
+    clock, log_life = ll.run_clock(p, data), ll.log_life(p, data)
     by_row = ll.row_log_likelihood(
         clock,
         log_life[:, history.candidate],
@@ -85,16 +90,16 @@ def test_terms_are_those_of_each_row() -> None:
         wore_out=((history.ending != CENSORED) & ~history.unstated).astype(float),
         perhaps=history.unstated.astype(float),
     )
-    parts = ll.history_terms(p, clock, log_life, DATA)
+    parts = ll.history_terms(p, clock, log_life, data)
     in_two = parts.survived.copy()
-    in_two[:, history.ending != CENSORED] += ll.gains(parts, p, DATA)
+    in_two[:, history.ending != CENSORED] += ll.gains(parts, p, data)
     assert in_two == pytest.approx(by_row, rel=1e-12)
-    by_candidate = ll.candidate_log_likelihood(parts, p, DATA)
-    known = FLEET.candidates.known
-    assert ll.known_log_likelihood(by_candidate, DATA) == pytest.approx(by_row[:, known[history.candidate]].sum(axis=1), rel=1e-12)
+    by_candidate = ll.candidate_log_likelihood(parts, p, data)
+    known = fleet.candidates.known
+    assert ll.known_log_likelihood(by_candidate, data) == pytest.approx(by_row[:, known[history.candidate]].sum(axis=1), rel=1e-12)
     classes = np.stack([by_row[:, history.candidate == c].sum(axis=1) for c in np.flatnonzero(~known)], axis=1)
-    mixed = np.log((np.exp(classes.reshape(len(classes), -1, 5)) * np.exp(DATA.mixture_weight[1:])).sum(axis=2))
-    assert ll.mixture_log_likelihood(ll.mixture_joint(by_candidate, DATA))[:, 1:] == pytest.approx(mixed, rel=1e-9)
+    mixed = np.log((np.exp(classes.reshape(len(classes), -1, 5)) * np.exp(data.mixture_weight[1:])).sum(axis=2))
+    assert ll.mixture_log_likelihood(ll.mixture_joint(by_candidate, data))[:, 1:] == pytest.approx(mixed, rel=1e-9)
 
 
 @pytest.mark.parametrize("data", [DATA, CENTRED], ids=["not centred", "partly centred"])
@@ -104,5 +109,7 @@ def test_graph_is_priors_and_likelihood(data: ModelData) -> None:
     for at in (draws.draw(0), draws.draw(1)):
         prior = norm.logpdf(at.z).sum() + norm.logpdf(at.w).sum() + beta.logpdf(at.share, data.share_prior[0], data.share_prior[1]).sum()
         prior += norm.logpdf(at.slot, scale=ll.slot_scales(at.w, data, LAYOUT)).sum()
-        point = {"z": at.z, "share_logodds__": np.log(at.share / (1.0 - at.share)), "w": at.w, "slot": at.slot}
+        # Capacities have no prior of their own but the law's.
+        prior += norm.logpdf(at.read[data.unread > 0]).sum() - 0.5 * np.log(2.0 * np.pi) * (data.unread == 0).sum()
+        point = {"z": at.z, "share_logodds__": np.log(at.share / (1.0 - at.share)), "w": at.w, "slot": at.slot, "read": at.read}
         assert log_density(point) == pytest.approx(prior + integrated.log_likelihood(at, data, LAYOUT), rel=1e-9, abs=1e-3)

@@ -19,7 +19,7 @@ from wearfit.model.priors import Priors, own_priors_text, parse_priors, read_pri
 Array = np.ndarray
 
 FLEET = small_fleet()
-SMALL, LARGE = Layout.fitting(3, 4, 3, 2), Layout(64, 64, 64, 64)
+SMALL, LARGE = Layout.fitting(3, 4, 3, 2), Layout(64, 64, 64, 64, 16, 32)
 DRAWS = 3
 
 
@@ -40,7 +40,9 @@ def moved(at: Coordinates, seed: int) -> Coordinates:
     """The same coordinates in the larger layout, its further slots anywhere."""
     slot = np.random.default_rng(seed).standard_normal((*at.slot.shape[:-1], LARGE.size))
     slot[..., kept_slots()] = at.slot
-    return replace(at, slot=slot)
+    read = np.random.default_rng([seed, 1]).standard_normal((*at.read.shape[:-1], LARGE.reads))
+    read[..., : at.read.shape[-1]] = at.read
+    return replace(at, slot=slot, read=read)
 
 
 def test_a_larger_bucket_has_the_same_likelihood() -> None:
@@ -59,11 +61,13 @@ def test_a_larger_bucket_adds_the_prior_of_its_padding_to_the_graph() -> None:
     small, large = prepare(FLEET, priors, SMALL), prepare(FLEET, priors, LARGE)
     before = prior_draws(small, SMALL, 1, seed=44).draw(0)
     after = moved(before, seed=45)
-    padding = np.delete(after.slot, kept_slots())
+    padding = np.append(np.delete(after.slot, kept_slots()), after.read[SMALL.reads :])
 
     def log_density(at: Coordinates, data: ModelData, layout: Layout) -> float:
         compiled = build_graph(data, layout).model.compile_logp(jacobian=False, mode="FAST_COMPILE")
-        return float(compiled({"z": at.z, "share_logodds__": np.log(at.share / (1.0 - at.share)), "w": at.w, "slot": at.slot}))
+        return float(
+            compiled({"z": at.z, "share_logodds__": np.log(at.share / (1.0 - at.share)), "w": at.w, "slot": at.slot, "read": at.read})
+        )
 
     added = log_density(after, large, LARGE) - log_density(before, small, SMALL)
     assert added == pytest.approx(norm.logpdf(padding).sum(), abs=1e-6)

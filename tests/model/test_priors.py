@@ -12,7 +12,7 @@ from wearfit.errors import Refusal
 from wearfit.exposures.classes import CLASSES
 from wearfit.model.bands import band_offsets, class_log_band
 from wearfit.model.layout import CLASS_OFFSET, COEFFICIENTS, GROUPS, SHARES, coefficient_index
-from wearfit.model.priors import SWITCHES, Priors, own_priors_text, parse_priors, read_priors
+from wearfit.model.priors import FEATURE_ENTRIES, SWITCHES, Priors, own_priors_text, parse_priors, read_priors
 
 NUMBERS = [place for place in numbers(own_tables()) if place != ("version",)]
 OPTIONAL = ("slope", "sweating_within", "correlation")
@@ -145,8 +145,11 @@ def test_off_switches_off(entry: str) -> None:
         expected["group_on"][GROUPS.index(name)] = 0.0
     elif entry == "undescribed_resin":
         expected["undescribed_loc"] = expected["undescribed_sd"] = np.array(0.0)
+    elif kind == "reading" and name in FEATURE_ENTRIES:
+        expected["feature_sd"][:, FEATURE_ENTRIES.index(name)] = 0.0
     else:
         names = {
+            "reading": [f"reading.log_{name}_sd"],
             "class_offset": [f"class_offset.{c}" for c in CLASSES],
             "shape": ["log_shape"],
             "setup": ["log_setup"],

@@ -26,7 +26,7 @@ def alike(draws: int, spread_of_tools: float, seed: int) -> Coordinates:
     """One draw from the prior over and over, with a tool scale of our choice."""
     at = prior_draws(DATA, LAYOUT, 1, seed)
     at.w[:, GROUPS.index("tool")] = spread_of_tools
-    return Coordinates(*(np.repeat(getattr(at, name), draws, axis=0) for name in ("z", "share", "w", "slot")))
+    return Coordinates(*(np.repeat(getattr(at, name), draws, axis=0) for name in ("z", "share", "w", "slot", "read")))
 
 
 def terms_of(at: Coordinates) -> tuple[ll.Parameters, ll.Terms, Array, Array]:

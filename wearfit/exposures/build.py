@@ -11,6 +11,7 @@ from wearfit.exposures.events import build_events
 from wearfit.exposures.lives import RENEWALS, Episodes, Events, closes, divide
 from wearfit.exposures.over_limit import with_wear_seen
 from wearfit.exposures.plant_climate import plant_climate
+from wearfit.exposures.readings import read_marks
 from wearfit.exposures.resins import describe_resins
 from wearfit.exposures.sudden_stops import sudden_stops
 from wearfit.exposures.table import Candidates, Exposures, PlantSummary, Tools
@@ -156,6 +157,7 @@ def build_exposures(records: Records) -> Exposures:
     written = build_events(tables["events"], tool_ids, plant_ids, runs, opening)
     events, seen = with_wear_seen(written, tables["readings"], tool_ids, tools.commissioned)
     episodes = divide(len(tool_ids), events)
+    marks = read_marks(tables["readings"], tool_ids, events, episodes)
     as_of = _as_of_day(records)
     earliest = min([as_of, *runs.start.tolist(), *events.time.tolist()])
     keys = TimeKeys(earliest, as_of)
@@ -165,7 +167,7 @@ def build_exposures(records: Records) -> Exposures:
     )
     resins = describe_resins(tables["resins"], resin_ids)
     candidates = build_candidates(tools)
-    built = build_cells(tools, runs, events, episodes, candidates, climate, resins, home, keys)
+    built = build_cells(tools, runs, events, episodes, candidates, climate, resins, home, marks, keys)
     sudden = sudden_stops(tools, runs, events, episodes, len(plant_ids), home, keys)
     causes = _stated_causes(events, built.episodes)
     by_wear = int(np.sum(causes == "wear"))
@@ -184,6 +186,7 @@ def build_exposures(records: Records) -> Exposures:
         known_entry=built.known_entry,
         history=built.history,
         cells=built.cells,
+        readings=built.readings,
         sudden=sudden,
         stated_wear=by_wear,
         stated_other=len(causes) - by_wear,

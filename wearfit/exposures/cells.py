@@ -9,8 +9,9 @@ from wearfit.exposures.covariates import Jobs
 from wearfit.exposures.lives import CENSORED, INTERVAL, Episodes, Events, episode_of, modifications_before
 from wearfit.exposures.places import YEARLY_MEAN, Places, merge_alike, recorded_places
 from wearfit.exposures.plant_climate import PlantClimate
+from wearfit.exposures.readings import Marks, readings_of_rows
 from wearfit.exposures.resins import Resins
-from wearfit.exposures.table import Candidates, Cells, History, Tools
+from wearfit.exposures.table import Candidates, Cells, History, Readings, Tools
 from wearfit.exposures.timeline import Runs, Segments, TimeKeys, split_runs
 from wearfit.records.findings import Finding
 
@@ -28,6 +29,7 @@ class Built:
     jobs: Jobs
     history: History
     cells: Cells
+    readings: Readings
     episodes: Episodes  # with endings that no shot supports turned into censored ones
     known_entry: Array  # (episode,) bool
     last_plant: Array  # (episode,) plant of the last shot, -1
@@ -40,6 +42,7 @@ class _Pieces:
 
     episode: Array
     part: Array
+    stage: Array  # how many days with readings of the episode came before it
     plant: Array
     month: Array
     resin: Array
@@ -58,6 +61,7 @@ def build_cells(
     climate: PlantClimate,
     resins: Resins,
     home: Array,
+    marks: Marks,
     keys: TimeKeys,
 ) -> Built:
     """Gather the shots of each episode under each set of conditions.
@@ -66,6 +70,8 @@ def build_cells(
     ----------
     home : array, shape (tool,)
         Plant where a tool is before its first run, -1 unknown.
+    marks : Marks
+        Readings, which cut the runs so that the wear at each is known.
 
     Returns
     -------
@@ -73,11 +79,11 @@ def build_cells(
         Rows of `history` are the episodes whose age at the start is known, once for each candidate of the tool.
     """
     limited = np.isfinite(episodes.last_good)
-    cut_tool = np.concatenate([events.tool, episodes.tool[limited]])
-    cut_time = np.concatenate([events.cut, episodes.last_good[limited] + 1.0])
-    instant = np.concatenate([events.cut != events.time, np.ones(limited.sum(), dtype=bool)])
+    cut_tool = np.concatenate([events.tool, episodes.tool[limited], marks.tool])
+    cut_time = np.concatenate([events.cut, episodes.last_good[limited] + 1.0, marks.time])
+    instant = np.concatenate([events.cut != events.time, np.ones(limited.sum() + len(marks.tool), dtype=bool)])
     segments = split_runs(runs, cut_tool, cut_time, instant, keys)
-    pieces = _pieces(tools, runs, events, episodes, segments, home, keys)
+    pieces = _pieces(tools, runs, events, episodes, segments, home, marks, keys)
     episodes, findings = _drop_unsupported(tools, episodes, pieces)
     known = ~np.isnan(tools.entry_shots)[episodes.tool]
     first_of_tool = np.searchsorted(episodes.tool, np.arange(len(tools.tool_id)), side="left")
@@ -85,11 +91,45 @@ def build_cells(
     last = np.full(len(episodes.tool), -1)
     np.maximum.at(last, pieces.episode, np.arange(len(pieces.episode)))
     last_plant = np.where(last >= 0, np.append(pieces.plant, -1)[last], -1)
-    places, jobs, history, cells = _repeat(episodes, known_entry, candidates, pieces, climate, resins)
-    return Built(places, jobs, history, cells, episodes, known_entry, last_plant, findings)
+    places, jobs, history, cells, stage = _repeat(episodes, known_entry, candidates, pieces, climate, resins)
+    readings = readings_of_rows(marks, history, *_cells_before(marks, history, cells, stage))
+    return Built(places, jobs, history, cells, readings, episodes, known_entry, last_plant, findings)
 
 
-def _pieces(tools: Tools, runs: Runs, events: Events, episodes: Episodes, segments: Segments, home: Array, keys: TimeKeys) -> _Pieces:
+def _cells_before(marks: Marks, history: History, cells: Cells, stage: Array) -> tuple[Array, Array, Array]:
+    """Number of cells before each mark of each row, the row, and the mark, shapes (pair,)."""
+    low = np.searchsorted(marks.episode, history.source, side="left")
+    count = np.searchsorted(marks.episode, history.source, side="right") - low
+    row = np.repeat(np.arange(len(count)), count)
+    mark = np.repeat(low, count) + np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
+    # Stages rise along a row, but where a doubtful last run began before a reading: it then counts as after it.
+    reached = np.maximum.accumulate(cells.episode * (len(marks.tool) + 1.0) + stage) if len(stage) else np.zeros(0)
+    before = np.searchsorted(reached, row * (len(marks.tool) + 1.0) + _stage_of(marks)[mark], side="right")
+    return np.clip(before, history.cell_start[row], history.cell_stop[row]), row, mark
+
+
+def _stage_of(marks: Marks) -> Array:
+    """How many days with readings of its episode came before each mark's own, shape (mark,)."""
+    fresh = np.ones(len(marks.tool), dtype=np.int64)
+    fresh[1:] = (np.diff(marks.episode) != 0) | (np.diff(marks.time) != 0)
+    place = np.cumsum(fresh) - 1
+    return np.asarray(place - place[np.searchsorted(marks.episode, marks.episode, side="left")], dtype=np.int64)
+
+
+def _stages(marks: Marks, episode: Array, start: Array) -> Array:
+    """How many days with readings of its episode had ended when each segment started, shape (segment,)."""
+    if not len(marks.tool):
+        return np.zeros(len(episode), dtype=np.int64)
+    span = marks.time.max() - marks.time.min() + 2.0
+    key = marks.episode * span + marks.time - marks.time.min() + 1.0
+    days_marked = np.unique(key)
+    reached = np.searchsorted(days_marked, episode * span + np.clip(start - marks.time.min() + 1.0, 0.0, span - 0.5), side="right")
+    return np.asarray(reached - np.searchsorted(days_marked, episode * span, side="left"), dtype=np.int64)
+
+
+def _pieces(
+    tools: Tools, runs: Runs, events: Events, episodes: Episodes, segments: Segments, home: Array, marks: Marks, keys: TimeKeys
+) -> _Pieces:
     episode = episode_of(segments, events, episodes, len(tools.tool_id), keys)
     # Past the close lies only what a run made after its tool was retired: any other event that closes opens another episode.
     wearing = segments.place_in_time < np.minimum(episodes.worn_at, episodes.closes)[episode]
@@ -103,6 +143,7 @@ def _pieces(tools: Tools, runs: Runs, events: Events, episodes: Episodes, segmen
     return _Pieces(
         episode=np.concatenate([opening.episode, episode[kept]]),
         part=np.concatenate([opening.part, part[kept]]),
+        stage=np.concatenate([opening.stage, _stages(marks, episode[kept], segments.start[kept])]),
         plant=np.concatenate([opening.plant, runs.plant[segments.run[kept]]]),
         month=np.concatenate([opening.month, segments.month[kept]]),
         resin=np.concatenate([opening.resin, runs.resin[segments.run[kept]]]),
@@ -125,6 +166,7 @@ def _openings(tools: Tools, runs: Runs, episodes: Episodes, segments: Segments, 
     return _Pieces(
         episode=np.where(run >= 0, np.append(episode, -1)[segment], np.searchsorted(episodes.tool, tool, side="right") - 1),
         part=zero,
+        stage=zero,
         plant=np.where(run >= 0, np.append(runs.plant, -1)[run], home[tool]),
         month=np.full(len(tool), YEARLY_MEAN),
         resin=np.append(runs.resin, -1)[run],
@@ -167,7 +209,8 @@ def _drop_unsupported(tools: Tools, episodes: Episodes, pieces: _Pieces) -> tupl
 
 def _repeat(
     episodes: Episodes, known_entry: Array, candidates: Candidates, pieces: _Pieces, climate: PlantClimate, resins: Resins
-) -> tuple[Places, Jobs, History, Cells]:
+) -> tuple[Places, Jobs, History, Cells, Array]:
+    """Rows and their cells, with the stage of each cell, shape (cell,)."""
     source_known = np.flatnonzero(known_entry)
     low = np.searchsorted(candidates.tool, episodes.tool[source_known], side="left")
     copies = np.where(candidates.known[low], 1, BANDED)
@@ -191,11 +234,13 @@ def _repeat(
         np.stack([pieces.resin[piece], group, pieces.modifications[piece], step], axis=1), axis=0, return_inverse=True
     )
     place, job = same[place.ravel()], job.ravel()
-    cell_keys, inverse = np.unique(np.stack([row, pieces.part[piece], place, job], axis=1), axis=0, return_inverse=True)
+    cell_keys, inverse = np.unique(
+        np.stack([row, pieces.part[piece], pieces.stage[piece], place, job], axis=1), axis=0, return_inverse=True
+    )
     n = len(cell_keys)
     shots = np.bincount(inverse.ravel(), weights=pieces.shots[piece], minlength=n)
     setups = np.bincount(inverse.ravel(), weights=pieces.setups[piece], minlength=n)
-    cells = Cells(cell_keys[:, 0], cell_keys[:, 1], cell_keys[:, 2], cell_keys[:, 3], np.round(shots, SHOT_DECIMALS), setups)
+    cells = Cells(cell_keys[:, 0], cell_keys[:, 1], cell_keys[:, 3], cell_keys[:, 4], np.round(shots, SHOT_DECIMALS), setups)
 
     key = cells.episode * 3 + cells.part
     rows = np.arange(len(source))
@@ -216,7 +261,7 @@ def _repeat(
         last_place=np.where(last_position >= 0, np.append(place, -1)[last_position], -1),
         last_job=np.where(last_position >= 0, np.append(job, -1)[last_position], -1),
     )
-    return places, _jobs(job_keys, resins), history, cells
+    return places, _jobs(job_keys, resins), history, cells, cell_keys[:, 2]
 
 
 def _jobs(keys: Array, resins: Resins) -> Jobs:

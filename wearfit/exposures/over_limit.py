@@ -13,8 +13,9 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
-from wearfit.exposures.lives import RENEWALS, SAME_DAY_ORDER, Events
-from wearfit.exposures.timeline import LAST_DAY, days, positions
+from wearfit.exposures.event_order import EventOrder
+from wearfit.exposures.lives import RENEWALS, Events
+from wearfit.exposures.timeline import days, positions
 from wearfit.records.findings import Finding
 from wearfit.records.frames import BELOW, ROW, SOURCE
 from wearfit.records.tables import TABLES
@@ -67,7 +68,7 @@ def with_wear_seen(
     """
     if readings.empty:
         return events, ()
-    order = _Order(events)
+    order = EventOrder(events)
     lives = _divide(events, commissioned)
     seen = _over_at_the_end(_inspections(readings, tool_ids, lives, events, order))
     life = seen["life"].to_numpy()
@@ -84,24 +85,6 @@ def with_wear_seen(
     findings += [_either_side(record) for record in seen[from_which_side].to_dict("records")]
     tool, day, last_good = lives.tool[found["life"]], found["day"].to_numpy(), found["last_good"].to_numpy()
     return _with_worn(events, order.place_of_worn(tool, day), tool, day, last_good), tuple(findings)
-
-
-class _Order:
-    """Where a `worn` of some tool and day stands among the events."""
-
-    def __init__(self, events: Events) -> None:
-        self._first = events.time.min() if len(events.time) else 0.0
-        self._span = events.time.max() - self._first + 8.0 if len(events.time) else 8.0
-        after = np.array([SAME_DAY_ORDER.index(kind) > SAME_DAY_ORDER.index("worn") for kind in events.kind], dtype=float)
-        # Events that a count has put behind others may stand out of their day's order: what is before them is before all of these.
-        self._keys = np.maximum.accumulate(self._key(events.tool, events.time) + after * LAST_DAY / 4)
-
-    def _key(self, tool: Array, time: Array) -> Array:
-        return tool * self._span + np.clip(time - self._first + 2.0, 0.0, self._span - 2.0)
-
-    def place_of_worn(self, tool: Array, day: Array) -> Array:
-        """Number of events before it, shape (worn,)."""
-        return np.searchsorted(self._keys, self._key(tool, day) + LAST_DAY / 8)
 
 
 def _renewals(events: Events) -> Array:
@@ -127,7 +110,7 @@ def _divide(events: Events, commissioned: Array) -> _Lives:
     return _Lives(tool, began, worn, good_until, closer, retired)
 
 
-def _inspections(readings: pd.DataFrame, tool_ids: Sequence[str], lives: _Lives, events: Events, order: _Order) -> pd.DataFrame:
+def _inspections(readings: pd.DataFrame, tool_ids: Sequence[str], lives: _Lives, events: Events, order: EventOrder) -> pd.DataFrame:
     """One row a life, feature and day, in this order, with the first of its readings and whether they are `over` the limit."""
     tool, day = positions(readings["tool_id"], tool_ids), days(readings["date"])
     renewed = np.concatenate([[0], np.cumsum(_renewals(events))])

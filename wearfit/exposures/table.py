@@ -84,6 +84,23 @@ class History:
 
 
 @dataclass(frozen=True)
+class Readings:
+    """Readings of the features, repeated for each row of `History` of their episode, in order of (row, feature, time).
+
+    Arrays of shape (reading,).
+    """
+
+    feature_ids: tuple[str, ...]
+    row: Array
+    stop: Array  # the cell of the row before which it was taken
+    time: Array  # [day] the end of its day
+    feature: Array
+    log_way: Array  # log of the share of the way from new to the limit; of the least that the gauge tells where it is below that
+    below: Array  # bool
+    rounding: Array  # standard deviation that rounding brings to log_way
+
+
+@dataclass(frozen=True)
 class SuddenStops:
     """Sudden stops and what they were exposed to, by tool and plant. Arrays of shape (pair,)."""
 
@@ -121,6 +138,7 @@ class Exposures:
     known_entry: Array  # (episode,) bool: the age at its start is known
     history: History
     cells: Cells
+    readings: Readings
     sudden: SuddenStops
     stated_wear: int  # renewals whose cause is stated as wear
     stated_other: int  # renewals whose cause is stated as something else

@@ -1,6 +1,7 @@
 """The clocks of the live tools at the day of the question."""
 
 import datetime as dt
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
@@ -11,6 +12,7 @@ from wearfit.calibration import Calibration
 from wearfit.errors import Refusal
 from wearfit.forecasts.conditions import generator
 from wearfit.forecasts.use_ahead import UseAhead
+from wearfit.remaining import LEAST, Remaining, unpacked
 
 Array = np.ndarray
 
@@ -26,14 +28,31 @@ class Clocks:
     shape: Array  # (sample, 1)
     weights: Array  # of the draws: survival since the calibration, where the clock was moved on
     shots_since: Array  # shots made since the calibration's day, as expected
+    came: Array  # rise of the cumulative hazard since then
+    left: Mapping[int, Remaining]  # what readings said, at the calibration, of what is left of some of the tools, by column
 
     def hazard(self, spent: Array) -> Array:
         """Cumulative hazard at a wear spent."""
         return np.asarray(law.cumulative_hazard(spent, self.log_life, self.shape))
 
+    def ends_before(self, spent: Array) -> Array:
+        """Probability that each draw's life ends before this wear, given that it has come so far, shape (sample, tool)."""
+        rise = self.hazard(spent) - self.hazard(self.spent)
+        ends = -np.expm1(-rise)
+        for i, left in self.left.items():
+            gone = left.share_within(self.came[:, i])
+            ends[:, i] = (left.share_within(self.came[:, i] + rise[:, i]) - gone) / np.maximum(1.0 - gone, LEAST)
+        return np.clip(ends, 0.0, 1.0)
+
     def capacity(self, extra: Array) -> Array:
-        """Wear at which the cumulative hazard has risen by `extra` (a standard exponential draw) from now."""
-        return np.asarray(law.wear_at(self.hazard(self.spent) + extra, self.log_life, self.shape))
+        """Capacity of each draw's life, by a standard exponential draw for the luck that is left of it, shape (sample, tool)."""
+        rise = extra
+        if self.left:
+            rise = extra.copy()
+            for i, left in self.left.items():
+                gone = left.share_within(self.came[:, i])
+                rise[:, i] = np.maximum(left.rise_at(1.0 - (1.0 - gone) * np.exp(-extra[:, i])) - self.came[:, i], LEAST)
+        return np.asarray(law.wear_at(self.hazard(self.spent) + rise, self.log_life, self.shape))
 
 
 def question_day(calibration: Calibration, as_of: dt.date | None) -> dt.date:
@@ -72,11 +91,30 @@ def read_clocks(calibration: Calibration, rows: Array, use: UseAhead, day: dt.da
         still = worn | (away & ~planned)
         moved = moved + np.where(still, 0.0, month.wear)
         shots = shots + np.where(still, 0.0, month.shots)
+    left = left_by_readings(calibration, rows, law.cumulative_hazard(spent, log_life, shape), shape[:, 0])
     if moved is spent:
-        return Clocks(spent, log_life, shape, np.ones_like(spent), shots)
+        return Clocks(spent, log_life, shape, np.ones_like(spent), shots, np.zeros_like(spent), left)
     rise = np.nan_to_num(law.cumulative_hazard(moved, log_life, shape) - law.cumulative_hazard(spent, log_life, shape))
     # A constant factor per tool changes no weighted mean and keeps the weights from vanishing.
-    return Clocks(moved, log_life, shape, np.exp(rise.min(axis=0) - rise), shots)
+    weights = np.exp(rise.min(axis=0) - rise)
+    for i, of_tool in left.items():
+        came_through = 1.0 - of_tool.share_within(rise[:, i])
+        weights[:, i] = came_through / came_through.max() if came_through.max() > 0.0 else 1.0
+    return Clocks(moved, log_life, shape, weights, shots, rise, left)
+
+
+def left_by_readings(calibration: Calibration, rows: Array, hazard: Array, shape: Array) -> dict[int, Remaining]:
+    """What readings say of what is left of some live tools, by their place in `rows`.
+
+    `hazard` (sample, tool) and `shape` (sample,) are those at the calibration's day.
+    """
+    reads = calibration.reads
+    left = {}
+    for i, row in enumerate(rows):
+        for read in np.flatnonzero(reads.live == row):
+            told = unpacked(calibration.draws.read_told[:, read])
+            left[i] = Remaining(hazard[:, i], shape, float(reads.q_low[read]), float(reads.q_high[read]), told)
+    return left
 
 
 def exponential_draws(calibration: Calibration, rows: Array, purpose: str) -> Array:

@@ -179,7 +179,7 @@ class _Run:
     def p_wear_out(self, shots: float) -> Array:
         """Probability of wear-out within so many shots, draw by draw, shape (sample, 1)."""
         after = self.clocks.spent + (self.wear * (shots + self.per_setup))[:, None]
-        return np.asarray(-np.expm1(self.clocks.hazard(self.clocks.spent) - self.clocks.hazard(after)))
+        return self.clocks.ends_before(after)
 
     def largest(self, risk: float) -> int:
         """Largest whole number of shots with a wear-out probability at or under the risk, 0 where one shot exceeds it."""

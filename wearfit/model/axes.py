@@ -32,12 +32,15 @@ def turned_root(d: ModelData, layout: Layout) -> Array:
     coefficients = d.coefficient_loc + z @ d.coefficient_root.T
     a, b = d.share_prior[:2]
     p = Parameters(np.concatenate([coefficients, np.zeros((2 * n, layout.size))], axis=1), np.tile(a / (a + b), (2 * n, 1)))
-    row = d.ended[:, EndedColumns.row].astype(int)
+    row = d.ended[d.ended[:, EndedColumns.capacity] == 0.0, EndedColumns.row].astype(int)
     candidate = d.row[row, RowColumns.candidate].astype(int)
     ratio = np.log(np.maximum(run_clock(p, d).end[:, row], LEAST_WEAR)) - log_life(p, d)[:, candidate]
     slope = (ratio[:n] - ratio[n:]) / (2.0 * STEP) * d.candidate[candidate, CandidateColumns.known]
     shape = np.exp(d.coefficient_loc[COEFFICIENTS.index("log_shape")])
     tool = (d.group_prior[0] * d.group_prior[1])[GROUPS.index("tool")]
-    _, axes = np.linalg.eigh(slope @ slope.T / (np.pi**2 / (6.0 * shape**2) + tool**2))
+    told, untold = np.flatnonzero(slope.any(axis=1)), np.flatnonzero(~slope.any(axis=1))
+    axes = np.zeros((n, n))
+    axes[untold, np.arange(len(untold))] = 1.0  # of what wear-outs do not tell each keeps its own axis
+    _, axes[told, len(untold) :] = np.linalg.eigh(slope[told] @ slope[told].T / (np.pi**2 / (6.0 * shape**2) + tool**2))
     largest = np.take_along_axis(axes, np.abs(axes).argmax(axis=0)[None], axis=0)
     return np.asarray(d.coefficient_root @ (axes * np.sign(largest)))  # an eigenvector's sign is the library's whim

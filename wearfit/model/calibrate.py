@@ -7,7 +7,20 @@ from typing import Final
 
 import numpy as np
 
-from wearfit.calibration import MOST_DRAWS, Calibration, DesignTable, Draws, Identity, Levels, LiveTable, PlantTable, PriorDraws, ResinTable
+from wearfit.calibration import (
+    MOST_DRAWS,
+    Calibration,
+    DesignTable,
+    Draws,
+    Identity,
+    Levels,
+    LiveTable,
+    PlantTable,
+    PriorDraws,
+    ReadingTable,
+    ReadTable,
+    ResinTable,
+)
 from wearfit.exposures.classes import CLASSES
 from wearfit.exposures.covariates import columns, spreads
 from wearfit.exposures.live import STATUSES, LiveTools
@@ -15,12 +28,13 @@ from wearfit.exposures.places import calendar_months, plant_levels, unknown_plan
 from wearfit.exposures.table import Exposures
 from wearfit.model import posterior
 from wearfit.model.bands import band_offsets, class_log_band, life_spread
-from wearfit.model.data import CandidateColumns, ModelData
+from wearfit.model.data import CandidateColumns, ModelData, ReadingColumns
 from wearfit.model.gate import MOST_DIVERGENT, Diagnostics, judge
 from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES, Layout
 from wearfit.model.prepare import layout_of, levels_seen, prepare, setup_share
 from wearfit.model.priors import Priors
 from wearfit.model.sampler import CHAINS, DRAWS, TARGET_ACCEPT, TUNE, Chains, Compiled, compile_model, sample
+from wearfit.remaining import NODES, packed
 
 Array = np.ndarray
 
@@ -142,6 +156,10 @@ def diagnose(
         if size:
             groups[name] = by_chain(kept.all[:, start : start + size])
     groups["tool"] = by_chain(rows.tool)
+    features = len(exposures.readings.feature_ids)
+    if features:
+        drawn = rows.features
+        groups["feature"] = by_chain(np.concatenate([a[:, :features] for a in (drawn.level, drawn.growth, drawn.noise)], axis=1))
     capacity = posterior.log_median_capacity(rows, np.exp(kept.coefficient("log_shape"))[:, 0])
     if capacity.shape[1]:
         groups["forecast median"] = by_chain(capacity)
@@ -177,6 +195,11 @@ def _assemble(
     rng = np.random.default_rng([seed, 7])
     by_class = class_log_band(priors, offsets)
     bands = data.candidate[:, CandidateColumns.band]
+    features, moved = len(exposures.readings.feature_ids), np.zeros(len(live.tool))
+    readings = np.concatenate([data.reading[:0], *(r.readings for r in rows.reads)])
+    nothing_read = np.zeros((flat.samples, 0, NODES), dtype=np.uint8)
+    for read in rows.reads:
+        moved[read.live] = read.log_moved()
     names = [f"{tools.tool_id[t]} life {life}" if life >= 0 else tools.tool_id[t] for t, life in rows.observation]
     return Calibration(
         identity=Identity(
@@ -201,6 +224,7 @@ def _assemble(
             design=np.array(tools.design_ids, dtype=object),
             maker=np.array(tools.maker_ids, dtype=object),
             service_class=np.array(CLASSES),
+            feature=np.array(exposures.readings.feature_ids, dtype=object),
             observation=np.array(names, dtype=object),
         ),
         draws=Draws(
@@ -214,6 +238,11 @@ def _assemble(
             maker=effects.maker,
             tool=rows.tool,
             sudden_plant=effects.sudden_plant,
+            feature_level=rows.features.level[:, :features],
+            feature_growth=rows.features.growth[:, :features],
+            feature_noise=rows.features.noise[:, :features],
+            reading_share=np.concatenate([np.zeros((flat.samples, 0)), *(r.log_share for r in rows.reads)], axis=1),
+            read_told=np.stack([packed(r.left.log_likelihood) for r in rows.reads], axis=1) if rows.reads else nothing_read,
             wear_spent=rows.wear_spent,
             characteristic_life=np.exp(rows.log_life),
             log_likelihood=rows.log_likelihood,
@@ -270,5 +299,18 @@ def _assemble(
             replacement_due=live.replacement_due,
             replacement_cost=live.replacement_cost,
             refurbish_cost=live.refurbish_cost,
+            moved_by_readings=moved,
+        ),
+        reads=ReadTable(
+            live=np.array([r.live for r in rows.reads], dtype=np.int64),
+            q_low=np.array([r.left.q_low for r in rows.reads]),
+            q_high=np.array([r.left.q_high for r in rows.reads]),
+        ),
+        readings=ReadingTable(
+            read=np.repeat(np.arange(len(rows.reads)), [len(r.readings) for r in rows.reads]),
+            feature=readings[:, ReadingColumns.feature],
+            log_way=readings[:, ReadingColumns.log_way],
+            below=readings[:, ReadingColumns.below],
+            rounding=readings[:, ReadingColumns.rounding],
         ),
     )

@@ -17,17 +17,18 @@ from pytensor.link.numba.dispatch.basic import numba_njit, register_funcify_defa
 
 from wearfit.model import data
 from wearfit.model.code_version import code_version
-from wearfit.model.data import CellColumns, RowColumns
+from wearfit.model.data import CellColumns, ReadingColumns, RowColumns
 
 Array = np.ndarray
 
 PLACE, JOB, SHOTS, SETUPS = CellColumns.place, CellColumns.job, CellColumns.shots, CellColumns.setups
 VERSION = code_version(data, sys.modules[__name__])
 START = RowColumns.boundaries.start
+ROW_READ, STOP = ReadingColumns.row, ReadingColumns.stop
 
 
-def sum_cells(place: Array, job: Array, setup: Array, cell: Array, row: Array) -> Array:
-    """Wear of each row from its start to its entry, its last good day and its end, shape (3, row).
+def sum_cells(place: Array, job: Array, setup: Array, cell: Array, row: Array, reading: Array) -> tuple[Array, Array]:
+    """Wear of each row from its start to its entry, its last good day and its end, (3, row); and to each reading, (reading,).
 
     Parameters
     ----------
@@ -35,7 +36,7 @@ def sum_cells(place: Array, job: Array, setup: Array, cell: Array, row: Array) -
         Wear per shot that each brings, as factors.
     setup : (1,)
         Shots that one set-up costs.
-    cell, row
+    cell, row, reading
         Tables of `ModelData`; boundaries of a row do not decrease.
     """
     worn = np.zeros((3, len(row)))
@@ -46,11 +47,17 @@ def sum_cells(place: Array, job: Array, setup: Array, cell: Array, row: Array) -
             for c in range(int(row[r, START + part]), int(row[r, START + part + 1])):
                 total += place[int(cell[c, PLACE])] * job[int(cell[c, JOB])] * (cell[c, SHOTS] + each * cell[c, SETUPS])
             worn[part, r] = total
-    return worn
+    at = np.zeros(len(reading))
+    for i in range(len(reading)):
+        for c in range(int(row[int(reading[i, ROW_READ]), START]), int(reading[i, STOP])):
+            at[i] += place[int(cell[c, PLACE])] * job[int(cell[c, JOB])] * (cell[c, SHOTS] + each * cell[c, SETUPS])
+    return worn, at
 
 
-def sum_cells_back(place: Array, job: Array, setup: Array, cell: Array, row: Array, of_worn: Array) -> tuple[Array, Array, Array]:
-    """Gradient by `place`, `job` and `setup`, given that by the sums, shape (3, row)."""
+def sum_cells_back(
+    place: Array, job: Array, setup: Array, cell: Array, row: Array, reading: Array, of_worn: Array, of_at: Array
+) -> tuple[Array, Array, Array]:
+    """Gradient by `place`, `job` and `setup`, given that by the sums, shapes (3, row) and (reading,)."""
     of_place, of_job, of_setup = np.zeros(len(place)), np.zeros(len(job)), 0.0
     each = setup[0]
     for r in range(len(row)):
@@ -65,6 +72,14 @@ def sum_cells_back(place: Array, job: Array, setup: Array, cell: Array, row: Arr
                 of_job[doing] += by_place * amount
                 of_setup += by_place * job[doing] * setups
             weight -= of_worn[part, r]
+    for i in range(len(reading)):
+        for c in range(int(row[int(reading[i, ROW_READ]), START]), int(reading[i, STOP])):
+            at, doing = int(cell[c, PLACE]), int(cell[c, JOB])
+            by_place, by_job, setups = of_at[i] * place[at], of_at[i] * job[doing], cell[c, SETUPS]
+            amount = cell[c, SHOTS] + each * setups
+            of_place[at] += by_job * amount
+            of_job[doing] += by_place * amount
+            of_setup += by_place * job[doing] * setups
     return of_place, of_job, np.array([of_setup])
 
 
@@ -75,19 +90,21 @@ class SumCells(Op):
 
     def make_node(self, *inputs: Any) -> "Apply[Any]":
         given = [pt.as_tensor_variable(i) for i in inputs]
-        return Apply(self, given, [pt.TensorType("float64", shape=(3, given[4].type.shape[0]))()])
+        shapes: list[tuple[Any, ...]] = [(3, given[4].type.shape[0]), (given[5].type.shape[0],)]
+        return Apply(self, given, [pt.TensorType("float64", shape=shape)() for shape in shapes])
 
     def perform(self, node: "Apply[Any]", inputs: Sequence[Array], output_storage: Any) -> None:
-        output_storage[0][0] = sum_cells(*inputs)
+        for storage, value in zip(output_storage, sum_cells(*inputs), strict=True):
+            storage[0] = value
 
     def infer_shape(self, node: "Apply[Any]", shapes: Sequence[Any]) -> list[Any]:
-        return [(3, shapes[4][0])]
+        return [(pt.constant(3), shapes[4][0]), (shapes[5][0],)]
 
     def connection_pattern(self, node: "Apply[Any]") -> list[list[bool]]:
-        return [[True], [True], [True], [False], [False]]
+        return [[True, True]] * 3 + [[False, False]] * 3
 
     def pullback(self, inputs: Any, outputs: Any, cotangents: Any) -> list[Any]:
-        return [*SumCellsBack().make_node(*inputs, cotangents[0]).outputs, disconnected_type(), disconnected_type()]
+        return [*SumCellsBack().make_node(*inputs, *cotangents).outputs, *(disconnected_type() for _ in range(3))]
 
 
 class SumCellsBack(Op):

@@ -62,12 +62,30 @@ class RowColumns:
     candidate, chain = 0, 1
     boundaries = slice(2, 6)  # cells at the start, where the entry, the last good day and the row end
     last_place, last_job, repeats, kept = range(6, 10)
+    path = 10  # whose readings tell of the life's capacity, which is then a coordinate of the sampler's; the first path is none
 
 
 class EndedColumns:
     """Columns of `ModelData.ended`: the rows that ended, or perhaps ended, by wear."""
 
     row, interval, perhaps = range(3)  # interval: the day is not known; perhaps: nor is the cause
+    capacity = 3  # 1 where it is the row's capacity, known by a coordinate, at which it ends or would have ended
+    split = 4  # .. and wear is the cause only if that lies before the row's end
+    gain, loss = 5, 6  # paths whose readings count for this ending, and against it
+
+
+class PathColumns:
+    """Columns of `ModelData.path`: rows whose readings are held against a capacity. The first stands for no path."""
+
+    row = 0
+    latent = 1  # which coordinate of `read`
+    at_end, open, from_good = range(2, 5)  # capacity at the row's end; beyond it or the last good day; else between the two
+
+
+class ReadingColumns:
+    """Columns of `ModelData.reading`, in order of (path, feature)."""
+
+    row, stop, path, feature, log_way, below, rounding = range(7)  # stop: the cell before which it was taken
 
 
 @dataclass(frozen=True)
@@ -93,6 +111,11 @@ class ModelData:
     cell: Array  # (cell, CellColumns)
     row: Array  # (row, RowColumns) in order of candidates
     ended: Array  # (ended, EndedColumns) in order of rows
+    path: Array  # (path, PathColumns)
+    reading: Array  # (reading, ReadingColumns)
+    feature_loc: Array  # (3, feature) level, log growth and log noise of each feature's readings are loc + root @ slots
+    feature_root: Array  # (3, feature, feature)
+    unread: Array  # (read,) 1 where no life has the coordinate
     mixture_weight: Array  # (mixture, BANDED) log prior shares of the classes; the first mixture stands for no tool
     sudden: Array  # (3, class, plant slot): stops, reference lives, handlings
     stated: Array  # (2,) renewals stated as wear, as something else
@@ -103,7 +126,7 @@ class ModelData:
     @staticmethod
     def static_shape(name: str, array: Array) -> tuple[int | None, ...]:
         """Shape of an array with the lengths that a history can change left open."""
-        if name in ("place", "job", "candidate", "cell", "row", "ended", "mixture_weight"):
+        if name in ("place", "job", "candidate", "cell", "row", "ended", "path", "reading", "mixture_weight"):
             return (None, *array.shape[1:])
         return tuple(array.shape)
 
@@ -127,7 +150,15 @@ def check_bounds(data: ModelData, layout: Layout) -> None:
         ("row's last place", data.row[:, r.last_place], places),
         ("row's last job", data.row[:, r.last_job], jobs),
         ("row's refurbishments", data.row[:, r.repeats], np.inf),
+        ("row's path", data.row[:, r.path], len(data.path)),
         ("ended row", data.ended[:, EndedColumns.row], rows),
+        ("ended row's path", data.ended[:, [EndedColumns.gain, EndedColumns.loss]], len(data.path)),
+        ("path's row", data.path[:, PathColumns.row], rows),
+        ("path's coordinate", data.path[:, PathColumns.latent], layout.reads),
+        ("reading's row", data.reading[:, ReadingColumns.row], rows),
+        ("reading's cells", data.reading[:, ReadingColumns.stop], cells + 1),
+        ("reading's path", data.reading[:, ReadingColumns.path], len(data.path)),
+        ("reading's feature", data.reading[:, ReadingColumns.feature], layout.features),
         ("candidate's mixture", data.candidate[:, CandidateColumns.mixture], len(data.mixture_weight)),
         ("candidate's class", data.candidate[:, CandidateColumns.alternative], BANDED),
     ]
@@ -136,8 +167,11 @@ def check_bounds(data: ModelData, layout: Layout) -> None:
             raise ValueError(f"{name}: an index lies outside 0..{limit}")
     if (np.diff(data.row[:, r.boundaries], axis=1) < 0).any():
         raise ValueError("row's cells: a row ends before it starts")
-    if (np.diff(data.row[:, r.candidate]) < 0).any() or (np.diff(data.ended[:, EndedColumns.row]) <= 0).any():
+    if (np.diff(data.row[:, r.candidate]) < 0).any() or (np.diff(data.ended[:, EndedColumns.row]) < 0).any():
         raise ValueError("rows are out of order")
+    group = data.reading[:, ReadingColumns.path] * layout.features + data.reading[:, ReadingColumns.feature]
+    if (np.diff(group) < 0).any():
+        raise ValueError("readings are out of order")
     expected = {
         "plant": (layout.plants, data.plant.shape[1]),
         "slot_live": (layout.size,),
@@ -146,6 +180,9 @@ def check_bounds(data: ModelData, layout: Layout) -> None:
         "sudden": (3, len(CLASSES), layout.plants),
         "share_prior": (3, len(SHARES)),
         "mixture_weight": (len(data.mixture_weight), BANDED),
+        "feature_loc": (3, layout.features),
+        "feature_root": (3, layout.features, layout.features),
+        "unread": (layout.reads,),
     }
     for name, shape in expected.items():
         if getattr(data, name).shape != shape:

@@ -23,11 +23,14 @@ COEFFICIENTS: Final = (
     *(f"class_offset.{c}" for c in CLASSES),
     *(f"steel.{s}" for s in STEELS),
     *(f"slope.{c.name}" for c in COVARIATES),
+    "reading.log_life_sd",
+    "reading.log_life_growth_sd",
 )
 SHARES: Final = ("refurbish", "repeat", "wear_share")
 GROUPS: Final = ("plant", "resin", "design", "maker", "tool", "sudden_plant")
 SMALLEST_BUCKET: Final = 8
 CLASS_OFFSET: Final = slice(COEFFICIENTS.index(f"class_offset.{CLASSES[0]}"), COEFFICIENTS.index(f"class_offset.{CLASSES[-1]}") + 1)
+FEATURE_BLOCKS: Final = ("feature_level", "feature_growth", "feature_noise")
 CONTRASTED: Final = ("plant", "resin", "design", "maker")  # groups whose effects sum to zero over the levels seen
 
 
@@ -47,11 +50,13 @@ class Layout:
     resins: int
     designs: int
     makers: int
+    features: int = SMALLEST_BUCKET
+    reads: int = SMALLEST_BUCKET  # coordinates of lives whose readings tell of their capacity; they are no slots
 
     @classmethod
-    def fitting(cls, plants: int, resins: int, designs: int, makers: int) -> "Layout":
+    def fitting(cls, plants: int, resins: int, designs: int, makers: int, features: int = 0, reads: int = 0) -> "Layout":
         """The smallest layout that holds so many levels."""
-        return cls(bucket(plants), bucket(resins), bucket(designs), bucket(makers))
+        return cls(*(bucket(n) for n in (plants, resins, designs, makers, features, reads)))
 
     @property
     def blocks(self) -> tuple[tuple[str, int], ...]:
@@ -64,6 +69,7 @@ class Layout:
             ("sudden_plant", self.plants),
             ("plant_error", self.plants * len(PLANT_COVARIATES)),
             ("resin_error", self.resins),
+            *((name, self.features) for name in FEATURE_BLOCKS),
         )
 
     @property

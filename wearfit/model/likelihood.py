@@ -4,7 +4,7 @@ With NumPy, parameters may carry a leading axis of draws; with PyTensor they hav
 arrays of `ModelData` under their names. Shapes below leave the axis of draws out.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from types import ModuleType
 from typing import Any
 
@@ -20,14 +20,17 @@ from wearfit.model.data import (
     JobColumns,
     PlaceColumns,
     PlantColumns,
+    ReadingColumns,
     RowColumns,
 )
 from wearfit.model.layout import CLASS_OFFSET, COEFFICIENTS, GROUPS, SHARES, Layout
+from wearfit.model.readings import Told, nothing_told
 
 Array = Any
 
 PLANT_SLOPES = np.array([COEFFICIENTS.index(f"slope.{c.name}") for c in PLANT_COVARIATES])
 LEAST_RISE = 1e-300  # of a cumulative hazard over an interval without wear: all but impossible, and finite
+MOST_TOLD = 500.0  # [nat] by the readings of one life: far beyond belief, and its exponential is still a number
 MONTH_SLOPES = np.array([COEFFICIENTS.index(f"slope.{c.name}") for c in MONTH_COVARIATES])
 
 
@@ -61,6 +64,7 @@ class Clock:
     good: Array  # last day known to be good: the end, but where a wear-out was found later
     end: Array
     log_last: Array  # log wear per shot of the last shot
+    at_reading: Array = field(default_factory=lambda: np.zeros(0))  # (reading,) wear spent at each reading
 
 
 def build_parameters(z: Array, raw_share: Array, w: Array, slot: Array, d: Any, layout: Layout, xp: ModuleType = np) -> Parameters:
@@ -137,7 +141,7 @@ def run_clock(p: Parameters, d: Any, xp: ModuleType = np) -> Clock:
     place, job = log_place(p, d), log_job(p, d)
     setup = xp.exp(p.coefficient("log_setup"))
     # exp is taken once for each plant-month and each job, never for each run.
-    worn = _sum_cells(xp.exp(place), xp.exp(job), setup, d, xp)
+    worn, read = _sum_cells(xp.exp(place), xp.exp(job), setup, d, xp)
     row = d.row
     kept = row[:, RowColumns.kept] * _kept_by_refurbishments(p, _whole(row[:, RowColumns.repeats]), xp)
     before = _run_up(worn[2] / kept, xp)
@@ -146,18 +150,23 @@ def run_clock(p: Parameters, d: Any, xp: ModuleType = np) -> Clock:
         entry=age + worn[0],
         good=age + worn[1],
         end=age + worn[2],
+        at_reading=age[..., _whole(d.reading[:, ReadingColumns.row])] + read,
         log_last=place[..., _whole(row[:, RowColumns.last_place])] + job[..., _whole(row[:, RowColumns.last_job])],
     )
 
 
-def _sum_cells(place: Array, job: Array, setup: Array, d: Any, xp: ModuleType) -> Array:
-    """Wear of each row from its start to its entry, its last good day and its end; three arrays of shape (row,)."""
+def _sum_cells(place: Array, job: Array, setup: Array, d: Any, xp: ModuleType) -> tuple[Array, Array]:
+    """Wear of each row from its start to its entry, its last good day and its end, (3, row), and to each reading, (reading,)."""
     if xp is not np:
-        return SumCells()(place, job, setup, d.cell, d.row)
+        worn, read = SumCells().make_node(place, job, setup, d.cell, d.row, d.reading).outputs
+        return worn, read
     amount = d.cell[:, CellColumns.shots] + setup * d.cell[:, CellColumns.setups]
     wear = place[..., _whole(d.cell[:, CellColumns.place])] * job[..., _whole(d.cell[:, CellColumns.job])] * amount
-    run_up = _run_up(wear, xp)[..., _whole(d.row[:, RowColumns.boundaries])]
-    return np.moveaxis(run_up[..., 1:] - run_up[..., :1], -1, 0)
+    all_cells = _run_up(wear, xp)
+    run_up = all_cells[..., _whole(d.row[:, RowColumns.boundaries])]
+    start = d.row[_whole(d.reading[:, ReadingColumns.row]), RowColumns.boundaries.start]
+    read = all_cells[..., _whole(d.reading[:, ReadingColumns.stop])] - all_cells[..., _whole(start)]
+    return np.moveaxis(run_up[..., 1:] - run_up[..., :1], -1, 0), read
 
 
 def _run_up(values: Array, xp: ModuleType) -> Array:
@@ -218,7 +227,7 @@ class Terms:
     rise: Array  # (ended,) of the cumulative hazard from that day to the end
 
 
-def history_terms(p: Parameters, clock: Clock, log_eta: Array, d: Any, xp: ModuleType = np) -> Terms:
+def history_terms(p: Parameters, clock: Clock, log_eta: Array, d: Any, xp: ModuleType = np, told: Told | None = None) -> Terms:
     """The parts of `row_log_likelihood`, each taken only where it counts.
 
     Parameters
@@ -227,15 +236,32 @@ def history_terms(p: Parameters, clock: Clock, log_eta: Array, d: Any, xp: Modul
         From `run_clock`.
     log_eta : (candidate,)
         From `log_life`, with or without the effects of tools.
+    told : Told, optional
+        From `readings.told_by_readings`; left out where a history has no readings.
+
+    Notes
+    -----
+    A row whose capacity is a coordinate is one that wore out at that: it survived to there, and its hazard there, taken by
+    the coordinate, is that of an ending of its own.
     """
+    told = told or nothing_told(xp)
     shape = xp.exp(p.coefficient("log_shape"))
     of_row, ended = log_eta[..., _whole(d.row[:, RowColumns.candidate])], _whole(d.ended[:, EndedColumns.row])
-    at_good = law.cumulative_hazard(clock.good, of_row, shape, xp)
+    path = d.row[:, RowColumns.path]
+    last = xp.where(path > 0, told.capacity[..., _whole(path)], clock.good)
+    at_last = law.cumulative_hazard(last, of_row, shape, xp)
+    by_capacity = d.ended[:, EndedColumns.capacity] > 0
+    gain, loss = _whole(d.ended[:, EndedColumns.gain]), _whole(d.ended[:, EndedColumns.loss])
     end, of_ended = clock.end[..., ended], of_row[..., ended]
+    at = xp.where(by_capacity, told.capacity[..., gain], end)
+    share = p.share_of("wear_share")
+    cause = d.ended[:, EndedColumns.split] * xp.where(at < end, xp.log(share), xp.log1p(-share))
+    by_coordinate = xp.where(by_capacity, told.log_stretch[..., gain], clock.log_last[..., ended])
+    readings = xp.clip(told.log_likelihood[..., gain] - told.log_likelihood[..., loss], -MOST_TOLD, MOST_TOLD)
     return Terms(
-        survived=law.cumulative_hazard(clock.entry, of_row, shape, xp) - at_good,
-        exact=law.log_hazard(end, of_ended, shape, xp) + clock.log_last[..., ended],
-        rise=xp.maximum(law.cumulative_hazard(end, of_ended, shape, xp) - at_good[..., ended], LEAST_RISE),
+        survived=law.cumulative_hazard(clock.entry, of_row, shape, xp) - at_last,
+        exact=law.log_hazard(at, of_ended, shape, xp) + by_coordinate + readings + cause,
+        rise=xp.maximum(law.cumulative_hazard(end, of_ended, shape, xp) - at_last[..., ended], LEAST_RISE),
     )
 
 

@@ -8,8 +8,9 @@ import numpy as np
 from wearfit import law
 from wearfit.exposures.classes import BANDED
 from wearfit.exposures.covariates import PLANT_COVARIATES
+from wearfit.exposures.lives import CENSORED
 from wearfit.exposures.table import Exposures
-from wearfit.model.data import EndedColumns, ModelData
+from wearfit.model.data import EndedColumns, ModelData, RowColumns
 from wearfit.model.layout import COEFFICIENTS, GROUPS, Layout, unseen_scale
 from wearfit.model.likelihood import (
     PLANT_SLOPES,
@@ -27,6 +28,8 @@ from wearfit.model.likelihood import (
 )
 from wearfit.model.prepare import levels_seen
 from wearfit.model.priors import Priors
+from wearfit.model.read_capacity import LiveRead, PathDraws, live_read
+from wearfit.model.readings import told_by_readings
 from wearfit.model.sampler import Chains
 from wearfit.model.tool_draws import draw_tool_effects
 
@@ -44,6 +47,7 @@ class Flat:
     share: Array
     w: Array
     slot: Array
+    read: Array
 
     def parameters(self, d: ModelData, layout: Layout, chunk: slice = slice(None)) -> Parameters:
         """Parameters of these draws, by the very function that the graph uses."""
@@ -127,6 +131,8 @@ class Rows:
     wear_spent: Array  # (sample, live) NaN where the age is unknown
     log_life: Array  # (sample, live)
     candidate: Array  # (live,) what the tool is; where its class is unknown, what it is in most draws
+    reads: tuple[LiveRead, ...]  # live tools with readings in the life under way
+    features: PathDraws
 
 
 def summarise_rows(
@@ -161,20 +167,25 @@ def summarise_rows(
     luck = np.random.default_rng([seed, SALT + 2])
     observation_of_known = np.full(len(h.source), -1)
     observation_of_known[known_row] = observation_of_row.ravel()
-    observation_of_ended = observation_of_known[ended_row[ended_known]]
+    # Rows whose capacity is a coordinate have it integrated out, all draws at once, after the others.
+    path_of_row = d.row[:, RowColumns.path].astype(np.int64)
+    plain_row, plain_ended = known_row & (path_of_row == 0), ended_known & (path_of_row[ended_row] == 0)
+    drawn, chosen = PathDraws.empty(n, d, layout.features), np.zeros((n, len(live_tool)), dtype=np.int64)
     for start in range(0, n, CHUNK):
         chunk = slice(start, min(start + CHUNK, n))
         p = flat.parameters(d, layout, chunk)
         clock, lives = run_clock(p, d), log_life(p, d)
         spread = tool_spread(p, flat.w[chunk], d)
         scale = spread / np.exp(p.coefficient("log_shape"))
-        alike = history_terms(p, clock, lives, d)
+        told = told_by_readings(p, clock, flat.read[chunk], d, layout)
+        alike = history_terms(p, clock, lives, d, told=told)
         out_tool[chunk] = draw_tool_effects(alike, p.share_of("wear_share"), spread, scale, d, candidates.tool, luck)
         lives = lives + out_tool[chunk][:, candidates.tool]
-        terms = history_terms(p, clock, lives, d)
+        terms = history_terms(p, clock, lives, d, told=told)
+        drawn.fill(chunk, p, clock, told, lives, terms, d, layout)
         block = np.zeros((len(terms.survived), len(observation)))
-        np.add.at(block.T, observation_of_row.ravel(), terms.survived[:, known_row].T)
-        np.add.at(block.T, observation_of_ended, gains(terms, p, d)[:, ended_known].T)
+        np.add.at(block.T, observation_of_known[plain_row], terms.survived[:, plain_row].T)
+        np.add.at(block.T, observation_of_known[ended_row[plain_ended]], gains(terms, p, d)[:, plain_ended].T)
         joint = mixture_joint(candidate_log_likelihood(terms, p, d), d)
         block[:, len(pairs) :] = mixture_log_likelihood(joint)[:, 1:][:, observed]
         out_ll[chunk] = block
@@ -187,12 +198,23 @@ def summarise_rows(
             eta[chunk, i] = lives[draws, first_candidate[i] + choice]
             if len(rows):
                 spent[chunk, i] = clock.end[draws, rows[choice]]
-    return Rows(out_tool, out_ll, observation, spent, eta, first_candidate + class_draws.argmax(axis=1))
+                chosen[chunk, i] = path_of_row[rows[choice]]
+    under_way = np.flatnonzero([len(rows) > 0 and h.ending[rows[0]] == CENSORED and path_of_row[rows[0]] > 0 for rows in rows_of_live])
+    reads = tuple(live_read(int(i), drawn, d, chosen[:, i]) for i in under_way)
+    left_of = {int(chosen[0, r.live]): r.left for r in reads if not mixture_of_live[r.live]}
+    for row in np.flatnonzero(known_row & (path_of_row > 0)):
+        path = int(path_of_row[row])
+        left = left_of.get(path) or drawn.left(d, path)
+        out_ll[:, observation_of_known[row]] += drawn.log_likelihood(left, exposures, d, path)
+    return Rows(out_tool, out_ll, observation, spent, eta, first_candidate + class_draws.argmax(axis=1), reads, drawn)
 
 
 def log_median_capacity(rows: Rows, shape: Array) -> Array:
     """Log of the wear at which a live tool has an even chance to be worn, shape (sample, live): what forecasts rest on."""
-    known = ~np.isnan(rows.wear_spent[0])
-    spent, eta = rows.wear_spent[:, known].astype(float), rows.log_life[:, known].astype(float)
-    reached = law.cumulative_hazard(spent, eta, shape[:, None])
-    return np.asarray(np.log(law.wear_at(reached + np.log(2.0), eta, shape[:, None])))
+    spent, eta = rows.wear_spent.astype(float), rows.log_life.astype(float)
+    rise = np.full(spent.shape, np.log(2.0))
+    for read in rows.reads:
+        rise[:, read.live] = read.left.rise_at(np.full(len(rise), 0.5))
+    known = ~np.isnan(spent[0])
+    reached = law.cumulative_hazard(spent, eta, shape[:, None]) + rise
+    return np.asarray(np.log(law.wear_at(reached, eta, shape[:, None])))[:, known]

@@ -8,7 +8,7 @@ import numpy as np
 from wearfit.errors import Refusal
 from wearfit.exposures.classes import BANDED, CLASSES, STEELS
 from wearfit.exposures.covariates import JOB_COVARIATES, PLANT_COVARIATES, columns, spreads
-from wearfit.exposures.lives import CENSORED, INTERVAL
+from wearfit.exposures.lives import INTERVAL
 from wearfit.exposures.places import plant_levels
 from wearfit.exposures.table import Exposures
 from wearfit.model.axes import turned_root
@@ -16,6 +16,7 @@ from wearfit.model.bands import band_offsets, log_band
 from wearfit.model.data import ModelData, check_bounds
 from wearfit.model.layout import CLASS_OFFSET, CONTRASTED, GROUPS, Layout, coefficient_index, contrast
 from wearfit.model.priors import Priors
+from wearfit.model.read_lives import read_episodes, read_tables
 from wearfit.model.unknown_class import class_log_weights, sudden_share
 
 Array = np.ndarray
@@ -27,7 +28,14 @@ CENTRING: Final = 0.0  # exponent of partial centring, measured best on fleets o
 def layout_of(exposures: Exposures) -> Layout:
     """The smallest layout that holds a history's levels."""
     tools = exposures.tools
-    return Layout.fitting(len(exposures.plant_ids), len(exposures.resins.resin_id), len(tools.design_ids), len(tools.maker_ids))
+    return Layout.fitting(
+        len(exposures.plant_ids),
+        len(exposures.resins.resin_id),
+        len(tools.design_ids),
+        len(tools.maker_ids),
+        len(exposures.readings.feature_ids),
+        len(read_episodes(exposures)),
+    )
 
 
 @dataclass(frozen=True)
@@ -77,7 +85,7 @@ def prepare(exposures: Exposures, priors: Priors, layout: Layout) -> ModelData:
     seen = levels_seen(exposures)
     offsets = band_offsets(priors)
     bands = log_band(exposures, priors, offsets)
-    cells = exposures.cells
+    cells, read = exposures.cells, read_tables(exposures)
     setups_counted = setup_share(bands)[exposures.history.candidate[cells.episode]]
     data = ModelData(
         coefficient_loc=priors.loc,
@@ -91,8 +99,13 @@ def prepare(exposures: Exposures, priors: Priors, layout: Layout) -> ModelData:
         job=_jobs(exposures, priors, layout),
         candidate=_candidates(exposures, bands, layout),
         cell=np.stack([cells.place, cells.job, cells.shots, cells.setups * setups_counted], axis=1).astype(float),
-        row=_rows(exposures),
-        ended=_ended(exposures),
+        row=np.column_stack([_rows(exposures), read.of_row]),
+        ended=read.ended,
+        path=read.path,
+        reading=read.reading,
+        feature_loc=np.repeat(priors.feature_loc[:, None], layout.features, axis=1),
+        feature_root=_feature_roots(priors, len(exposures.readings.feature_ids), layout.features),
+        unread=(np.arange(layout.reads) >= len(read_episodes(exposures))).astype(float),
         mixture_weight=np.tile(class_log_weights(exposures, priors), (1 + int((~exposures.candidates.known).sum()) // BANDED, 1)),
         sudden=_sudden(exposures, sudden_share(exposures, priors, bands, offsets), bands, layout),
         stated=np.array([exposures.stated_wear, exposures.stated_other], dtype=float),
@@ -175,6 +188,22 @@ def _mixture_place(known: Array) -> Array:
     return np.stack([place // BANDED, place % BANDED])
 
 
+def _feature_roots(priors: Priors, seen: int, slots: int) -> Array:
+    """Roots of the prior covariances of level, log growth and log noise between features, those not seen alone; (3, slots, slots).
+
+    What all features have in common is no coordinate of its own: with a handful of features it would trade off with theirs.
+    """
+    roots = np.zeros((3, slots, slots))
+    for root, common, own in zip(roots, *priors.feature_sd, strict=True):
+        np.fill_diagonal(root, np.hypot(common, own))
+        if common > 0.0 and own > 0.0:
+            root[:seen, :seen] = np.linalg.cholesky(common**2 + own**2 * np.eye(seen))
+        elif common > 0.0:
+            root[:seen, :seen] = 0.0
+            root[:seen, :1] = common
+    return roots
+
+
 def _rows(exposures: Exposures) -> Array:
     h = exposures.history
     return np.stack(
@@ -192,12 +221,6 @@ def _rows(exposures: Exposures) -> Array:
         ],
         axis=1,
     ).astype(float)
-
-
-def _ended(exposures: Exposures) -> Array:
-    h = exposures.history
-    row = np.flatnonzero(h.ending != CENSORED)
-    return np.stack([row, h.ending[row] == INTERVAL, h.unstated[row]], axis=1).astype(float)
 
 
 def _live_slots(layout: Layout, seen: Seen) -> Array:

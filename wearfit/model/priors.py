@@ -19,6 +19,7 @@ from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES
 Array = np.ndarray
 
 P90: Final = 1.2815515655446004  # standard normal quantile at .9
+FEATURE_ENTRIES: Final = ("level", "growth", "noise")
 SWITCHES: Final = (
     "class_offset",
     "shape",
@@ -30,7 +31,9 @@ SWITCHES: Final = (
     "undescribed_resin",
     "sudden.per_life",
     "sudden.per_handling",
+    *(f"reading.{r}" for r in (*FEATURE_ENTRIES, "life", "life_growth")),
 )  # the entries that `off = true` switches off
+READING_LOGS: Final = (("life_sd", "reading.life"), ("life_growth_sd", "reading.life_growth"))
 BAND_KEYS: Final = ("floor", "probability", "cap", "share")  # a band may be edited from a cap into a floor
 
 
@@ -65,6 +68,8 @@ class Priors:
     group_on: Array
     undescribed_loc: float
     undescribed_sd: float
+    feature_loc: Array  # (3,) level, log growth and log noise of the readings of all features
+    feature_sd: Array  # (2, 3) how far all features may lie from that, and each from all
     lead_time_weeks: float
     lead_time_log_sd: float
 
@@ -163,6 +168,15 @@ def parse_priors(text: str) -> Priors:
         group_on=np.array([0.0 if reader.is_off(f"group.{g}") else 1.0 for g in GROUPS]),
         undescribed_loc=0.0 if reader.is_off("undescribed_resin") else reader.number("undescribed_resin", "loc"),
         undescribed_sd=0.0 if reader.is_off("undescribed_resin") else reader.number("undescribed_resin", "sd", 0.0),
+        feature_loc=np.array(
+            [reader.number("reading.level", "loc"), *(math.log(reader.positive(f"reading.{r}", "median")) for r in ("growth", "noise"))]
+        ),
+        feature_sd=np.array(
+            [
+                [_spread_of_feature(reader, f"reading.{r}", s) for r, s in zip(FEATURE_ENTRIES, own, strict=True)]
+                for own in (("sd", "log_sd", "log_sd"), ("feature_sd",) * 3)
+            ]
+        ),
         lead_time_weeks=median,
         lead_time_log_sd=math.log(reader.number("lead_time", "p90_weeks", median) / median) / P90,
     )
@@ -184,6 +198,10 @@ def _refuse_unknown(given: Mapping[str, Any], own: Mapping[str, Any], path: str)
             )
         if isinstance(value, dict) and isinstance(own.get(key), dict):
             _refuse_unknown(value, own[key], here)
+
+
+def _spread_of_feature(reader: _Reader, entry: str, key: str) -> float:
+    return 0.0 if reader.is_off(entry) else reader.number(entry, key, 0.0)
 
 
 def _band(reader: _Reader, name: str) -> Band:
@@ -210,6 +228,8 @@ def _coefficients(reader: _Reader) -> tuple[Array, Array]:
     for rate in ("per_life", "per_handling"):
         entry = f"sudden.{rate}"
         put(f"log_sudden_{rate}", entry, math.log(reader.positive(entry, "median")), reader.positive(entry, "log_sd"))
+    for name, entry in READING_LOGS:
+        put(f"reading.log_{name}", entry, math.log(reader.positive(entry, "median")), reader.positive(entry, "log_sd"))
     for steel in STEELS:
         entry = f"steel.{steel}"
         put(entry, entry, 0.0 if reader.is_off(entry) else reader.number(entry, "loc"), reader.number(entry, "sd", 0.0))

@@ -22,7 +22,7 @@ TARGET_ACCEPT: Final = (
     0.95,
     0.98,
 )  # the first serves most histories; with few wear-outs a life's survival is a cliff that wants smaller steps
-VARIABLES: Final = ("z", "share", "w", "slot")
+VARIABLES: Final = ("z", "share", "w", "slot", "read")
 
 Progress = Callable[[float], None]  # takes the share of the draws that is done
 

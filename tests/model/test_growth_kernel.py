@@ -1,0 +1,72 @@
+"""The compiled law of readings is the one on NumPy, and its gradient that of differences."""
+
+import numpy as np
+import pytest
+
+from wearfit.growth import Growth, Readings, log_marginal
+from wearfit.model.data import ReadingColumns
+from wearfit.model.growth_batch import paths_log_likelihood, tracks_log_likelihood
+from wearfit.model.growth_kernel import path_marginals, path_marginals_back
+from wearfit.remaining import Track, log_likelihood
+
+Array = np.ndarray
+
+C = ReadingColumns
+RNG = np.random.default_rng(5)
+N = 11
+TABLE = np.zeros((N, 7))
+TABLE[:, C.path] = [1, 1, 1, 1, 2, 2, 2, 3, 3, 3, 3]  # nothing of the first
+TABLE[:, C.feature] = [0, 0, 0, 1, 0, 1, 1, 0, 0, 0, 0]
+TABLE[:, C.log_way] = RNG.normal(-0.6, 0.4, N)
+TABLE[3, C.log_way], TABLE[8, C.log_way] = 1.5, 1.6  # faults
+TABLE[:, C.below] = [1, 0, 0, 0, 0, 1, 0, 0, 0, 0, 0]
+TABLE[:, C.rounding] = [0, 0.1, 0, 0, 0, 0, 0.05, 0, 0.2, 0, 0]
+SPENT, CAPACITY = np.log(RNG.uniform(0.3, 1.0, N)), RNG.normal(0.1, 0.3, 4)
+LEVEL, GROWTH, NOISE, LIFE = np.array([0.1, -0.1]), np.array([1.2, 0.9]), np.array([0.2, 0.3]), np.array([0.2, 0.15])
+ARGUMENTS = (SPENT, CAPACITY, LEVEL, GROWTH, NOISE, LIFE)
+
+
+def on_numpy() -> Array:
+    total = np.zeros(len(CAPACITY))
+    for path in range(len(CAPACITY)):
+        for feature in range(len(LEVEL)):
+            at = (TABLE[:, C.path] == path) & (TABLE[:, C.feature] == feature)
+            if at.any():
+                readings = Readings(TABLE[at, C.log_way], TABLE[at, C.below], TABLE[at, C.rounding])
+                law = Growth(LEVEL[feature], GROWTH[feature], NOISE[feature], *LIFE)
+                total[path] += log_marginal(readings, SPENT[at] - CAPACITY[path], law)
+    return total
+
+
+def test_value_is_that_on_numpy() -> None:
+    value = path_marginals(*ARGUMENTS, TABLE)[0]
+    assert value[0] == 0.0
+    assert value == pytest.approx(on_numpy(), abs=1e-5)
+
+
+def test_gradient_is_that_of_differences() -> None:
+    weight, step = RNG.standard_normal(len(CAPACITY)), 1e-5
+    derivatives = path_marginals(*ARGUMENTS, TABLE)[1:]
+    exact = path_marginals_back(weight, *derivatives, LEVEL, TABLE)
+    for which, gradient in enumerate(exact):
+        for i in range(len(gradient)):
+            up, down = ([a.copy() for a in ARGUMENTS] for _ in range(2))
+            up[which][i] += step
+            down[which][i] -= step
+            rise = weight @ (path_marginals(*up, TABLE)[0] - path_marginals(*down, TABLE)[0])
+            assert rise / (2.0 * step) == pytest.approx(gradient[i], abs=2e-4)
+
+
+def test_for_many_draws_it_is_the_same() -> None:
+    draws = 3
+    side_by_side = [np.tile(a, (draws, 1)) for a in ARGUMENTS]
+    many = paths_log_likelihood(side_by_side[0], side_by_side[1], tuple(side_by_side[2:]), TABLE)
+    assert many == pytest.approx(np.tile(on_numpy(), (draws, 1)), abs=1e-5)
+
+
+def test_on_nodes_it_is_the_same() -> None:
+    draws, log_left = 5, np.linspace(0.0, 1.5, 9)
+    law = Growth(*(np.full(draws, v) * np.exp(0.1 * RNG.standard_normal(draws)) for v in (0.1, 1.1, 0.2, 0.15, 0.1)))
+    readings = Readings(TABLE[:4, C.log_way], TABLE[:4, C.below], TABLE[:4, C.rounding])
+    tracks = [Track(readings, np.log(RNG.uniform(0.3, 1.0, (draws, 4))), law)] * 2
+    assert tracks_log_likelihood(log_left, draws, tracks) == pytest.approx(log_likelihood(log_left, draws, tracks), abs=1e-5)

@@ -1,0 +1,73 @@
+"""A life's capacity as a coordinate of the sampler's, integrated by brute force, is what forecasts and the pointwise likelihood hold."""
+
+import numpy as np
+import pytest
+from small_fleet import prior_draws, read_fleet
+
+from wearfit.exposures.lives import CENSORED, EXACT, INTERVAL
+from wearfit.model import likelihood as ll
+from wearfit.model.data import EndedColumns, PathColumns, RowColumns
+from wearfit.model.prepare import layout_of, prepare
+from wearfit.model.priors import read_priors
+from wearfit.model.read_capacity import PathDraws
+from wearfit.model.readings import told_by_readings
+
+Array = np.ndarray
+
+FLEET = read_fleet()
+LAYOUT = layout_of(FLEET)
+DATA = prepare(FLEET, read_priors(), LAYOUT)
+DRAWS = 4
+FAR_OFF = -200.0  # [nat] a tool tried in a class far too short-lived
+AT = prior_draws(DATA, LAYOUT, DRAWS, seed=61)
+COORDINATE = np.linspace(-14.0, 10.0, 4801)
+PATHS = np.flatnonzero(DATA.path[:, PathColumns.at_end] == 0)
+
+
+def kind_of(path: int) -> tuple[int, bool]:
+    row = int(DATA.path[path, PathColumns.row])
+    return int(FLEET.history.ending[row]), bool(FLEET.history.unstated[row])
+
+
+def test_the_fleet_has_readings_in_lives_of_every_ending() -> None:
+    assert {kind_of(int(p)) for p in PATHS} == {(CENSORED, False), (INTERVAL, False), (EXACT, True), (INTERVAL, True)}
+    at_end = np.flatnonzero(DATA.path[1:, PathColumns.at_end] > 0) + 1
+    assert {kind_of(int(p)) for p in at_end} == {(EXACT, False), (EXACT, True)}
+
+
+def row_log_likelihood(draw: int, row: int, read: Array) -> Array:
+    """Of one row without tool effects, for many values of the coordinates, shape (value,)."""
+    p = ll.Parameters(*(np.repeat(a[None], len(read), axis=0) for a in _parameters(draw)))
+    clock, log_life = ll.run_clock(p, DATA), ll.log_life(p, DATA)
+    terms = ll.history_terms(p, clock, log_life, DATA, told=told_by_readings(p, clock, read, DATA, LAYOUT))
+    mine = DATA.ended[:, EndedColumns.row] == row
+    return np.asarray(terms.survived[:, row] + ll.gains(terms, p, DATA)[:, mine].sum(axis=1))
+
+
+def _parameters(draw: int) -> tuple[Array, Array]:
+    at = AT.draw(draw)
+    p = ll.build_parameters(at.z, at.share, at.w, at.slot, DATA, LAYOUT)
+    return p.all, p.share
+
+
+@pytest.mark.parametrize("path", [int(p) for p in PATHS])
+def test_integral_over_the_coordinate_is_the_one_that_answers_rest_on(path: int) -> None:
+    row, latent = int(DATA.path[path, PathColumns.row]), int(DATA.path[path, PathColumns.latent])
+    assert int(DATA.row[row, RowColumns.path]) == path
+    compared = 0
+    for draw in range(DRAWS):
+        p = ll.Parameters(*(a[None] for a in _parameters(draw)))
+        clock, log_life, read = ll.run_clock(p, DATA), ll.log_life(p, DATA), AT.read[draw][None]
+        told = told_by_readings(p, clock, read, DATA, LAYOUT)
+        drawn = PathDraws.empty(1, DATA, LAYOUT.features)
+        drawn.fill(slice(0, 1), p, clock, told, log_life, ll.history_terms(p, clock, log_life, DATA, told=told), DATA, LAYOUT)
+        value = float(drawn.log_likelihood(drawn.left(DATA, path), FLEET, DATA, path)[0])
+        many = np.repeat(read, len(COORDINATE), axis=0)
+        many[:, latent] = COORDINATE
+        log_density = row_log_likelihood(draw, row, many)
+        top = log_density.max()
+        integral = top + np.log(np.exp(log_density - top).sum() * (COORDINATE[1] - COORDINATE[0]))
+        if integral > FAR_OFF:
+            compared += 1
+            assert value == pytest.approx(integral, abs=0.02)
+    assert compared or not FLEET.candidates.known[FLEET.history.candidate[row]]

@@ -1,0 +1,75 @@
+"""Likelihoods of readings for many draws at once, compiled: what `growth` gives, at the cost that a calibration can bear.
+
+They are not kept on disk: the compiler's cache would know them by this file alone, and go on with an old `growth_kernel`.
+"""
+
+from collections.abc import Sequence
+from dataclasses import fields
+
+import numpy as np
+from numba import njit
+
+from wearfit.growth import Growth
+from wearfit.model.data import ReadingColumns
+from wearfit.model.growth_kernel import BELOW, FEATURE, LOG_WAY, PATH, ROUNDING, log_at_mode
+from wearfit.remaining import Track
+
+Array = np.ndarray
+
+_COLUMNS = ReadingColumns.rounding + 1
+_log_at_mode = njit(log_at_mode)
+
+
+def tracks_log_likelihood(log_left: Array, draws: int, tracks: Sequence[Track]) -> Array:
+    """`remaining.log_likelihood`, shape (draw, node)."""
+    total = np.zeros((draws, len(log_left)))
+    for track in tracks:
+        table = np.zeros((len(track.readings.log_way), _COLUMNS))
+        table[:, LOG_WAY], table[:, BELOW], table[:, ROUNDING] = track.readings.log_way, track.readings.below, track.readings.rounding
+        law = np.ascontiguousarray(np.stack([getattr(track.law, f.name) for f in fields(Growth)], axis=1))
+        total += _on_nodes(table, np.ascontiguousarray(track.log_share), log_left, law)
+    return total
+
+
+def paths_log_likelihood(log_spent: Array, log_capacity: Array, law: tuple[Array, Array, Array, Array], reading: Array) -> Array:
+    """Log-likelihood of the readings of each path, shape (..., path), by the arguments of `path_marginals`, (..., of each)."""
+    if not log_spent.size:
+        return np.zeros(log_capacity.shape)
+
+    def flat(values: Array) -> Array:
+        return np.ascontiguousarray(values.reshape(-1, values.shape[-1]), dtype=float)
+
+    level, growth, noise, life = (flat(values) for values in law)
+    of_paths = _of_paths(flat(log_spent), flat(log_capacity), level, growth, noise, life, reading)
+    return np.asarray(of_paths).reshape(log_capacity.shape)
+
+
+@njit
+def _on_nodes(reading: Array, log_share: Array, log_left: Array, law: Array) -> Array:
+    draws, n = log_share.shape
+    out, share = np.empty((draws, len(log_left))), np.empty(n)
+    for draw in range(draws):
+        for node in range(len(log_left)):
+            for i in range(n):
+                share[i] = log_share[draw, i] - log_left[node]
+            out[draw, node] = _log_at_mode(reading, share, 0, n, law[draw])
+    return out
+
+
+@njit
+def _of_paths(log_spent: Array, log_capacity: Array, level: Array, growth: Array, noise: Array, life: Array, reading: Array) -> Array:
+    draws, n = log_spent.shape
+    out, share, law = np.zeros(log_capacity.shape), np.empty(n), np.empty(5)
+    for draw in range(draws):
+        law[3], law[4] = life[draw, 0], life[draw, 1]
+        low = 0
+        while low < n:
+            path, feature = int(reading[low, PATH]), int(reading[low, FEATURE])
+            high = low
+            while high < n and int(reading[high, PATH]) == path and int(reading[high, FEATURE]) == feature:
+                share[high] = log_spent[draw, high] - log_capacity[draw, path]
+                high += 1
+            law[0], law[1], law[2] = level[draw, feature], growth[draw, feature], noise[draw, feature]
+            out[draw, path] += _log_at_mode(reading, share, low, high, law)
+            low = high
+    return out

@@ -1,0 +1,135 @@
+"""Lives with readings once more, draw by draw: their capacity integrated out, and what is left of those under way.
+
+The sampler's coordinates of capacity have done their part when the rest has been drawn: given all else, a capacity has the
+density of `remaining`, which answers and the pointwise likelihood rest on.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from wearfit import law
+from wearfit.exposures.lives import EXACT, INTERVAL
+from wearfit.exposures.table import Exposures
+from wearfit.model.data import EndedColumns, ModelData, PathColumns, ReadingColumns, RowColumns
+from wearfit.model.growth_batch import tracks_log_likelihood
+from wearfit.model.layout import Layout
+from wearfit.model.likelihood import Clock, Parameters, Terms
+from wearfit.model.readings import Told, growth_law, growth_of, reading_groups, readings_in
+from wearfit.remaining import Remaining, Track, remaining
+
+Array = np.ndarray
+
+
+@dataclass(frozen=True)
+class PathDraws:
+    """What the integrals over capacities need, for every draw: zeros to be filled chunk by chunk. Arrays of shape (sample, ...)."""
+
+    base: Array  # (sample, path) wear spent when the life was last known good [reference shots]
+    entry: Array  # (sample, path)
+    end: Array  # (sample, path)
+    log_life: Array  # (sample, path) with the effect of its tool
+    exact_here: Array  # (sample, path) log hazard of a wear-out at the row's end, its readings held against that
+    log_share: Array  # (sample, reading) log of the wear at each reading over the base
+    level: Array  # (sample, feature)
+    growth: Array
+    noise: Array
+    life: Array  # (sample, 2)
+    shape: Array  # (sample,)
+    wear_share: Array  # (sample,)
+
+    @classmethod
+    def empty(cls, samples: int, d: ModelData, features: int) -> "PathDraws":
+        """For so many draws."""
+        paths, readings = len(d.path), len(d.reading)
+        base, entry, end, log_life, exact_here = (np.zeros((samples, paths)) for _ in range(5))
+        level, growth, noise = (np.zeros((samples, features)) for _ in range(3))
+        log_share, life, shape, wear_share = np.zeros((samples, readings)), np.zeros((samples, 2)), np.zeros(samples), np.zeros(samples)
+        return cls(base, entry, end, log_life, exact_here, log_share, level, growth, noise, life, shape, wear_share)
+
+    def fill(self, chunk: slice, p: Parameters, clock: Clock, told: Told, lives: Array, terms: Terms, d: ModelData, layout: Layout) -> None:
+        """Put in some draws; `lives` (draw, candidate) hold the effects of tools, and `terms` rest on them."""
+        row = d.path[:, PathColumns.row].astype(np.int64)
+        path = d.reading[:, ReadingColumns.path].astype(np.int64)
+        base = np.where(d.path[:, PathColumns.from_good] > 0, clock.good[:, row], clock.end[:, row])
+        self.base[chunk], self.entry[chunk], self.end[chunk] = base, clock.entry[:, row], clock.end[:, row]
+        self.log_life[chunk] = lives[:, d.row[row, RowColumns.candidate].astype(np.int64)]
+        self.log_share[chunk] = np.log(np.maximum(clock.at_reading, 1e-6) / np.maximum(base[:, path], 1e-6))
+        self.level[chunk], self.growth[chunk], self.noise[chunk], self.life[chunk] = growth_law(p, d, layout)
+        self.shape[chunk] = np.exp(p.coefficient("log_shape"))[:, 0]
+        self.wear_share[chunk] = p.share_of("wear_share")[:, 0]
+        against = d.ended[:, EndedColumns.loss].astype(np.int64)
+        perhaps = np.flatnonzero(against)
+        self.exact_here[chunk, against[perhaps]] = terms.exact[:, perhaps] + told.log_likelihood[:, against[perhaps]]
+
+    def tracks(self, d: ModelData, path: int) -> list[Track]:
+        """Readings of a path, a track for each feature."""
+        return [
+            Track(readings_in(d, span), self.log_share[:, span], growth_of((self.level, self.growth, self.noise, self.life), feature))
+            for at, feature, span in reading_groups(d)
+            if at == path
+        ]
+
+    def left(self, d: ModelData, path: int) -> Remaining:
+        """What is left of a path's life beyond its base, by its readings."""
+        known_end = d.path[path, PathColumns.open] == 0
+        return remaining(
+            self.base[:, path],
+            self.log_life[:, path],
+            self.shape,
+            self.tracks(d, path),
+            tracks_log_likelihood,
+            self.end[:, path] if known_end else None,
+        )
+
+    def log_likelihood(self, left: Remaining, exposures: Exposures, d: ModelData, path: int) -> Array:
+        """Of a row with readings whose capacity is a coordinate, that integrated out, shape (sample,)."""
+        h, row = exposures.history, int(d.path[path, PathColumns.row])
+        eta, share = self.log_life[:, path], self.wear_share
+        came = law.cumulative_hazard(self.entry[:, path], eta, self.shape) - left.hazard
+        mass = left.log_mass()
+        if h.ending[row] == EXACT:  # of a cause not stated: worn out here, or something else and a capacity beyond
+            return np.asarray(came + np.logaddexp(np.log(share) + self.exact_here[:, path], np.log1p(-share) + mass))
+        if h.ending[row] != INTERVAL:
+            return np.asarray(came + mass)
+        within = left.share_within(law.cumulative_hazard(self.end[:, path], eta, self.shape) - left.hazard)
+        if h.unstated[row]:
+            within = share * within + (1.0 - share) * (1.0 - within)
+        return np.asarray(came + mass + np.log(np.maximum(within, 1e-300)))
+
+
+@dataclass(frozen=True)
+class LiveRead:
+    """A live tool with readings in the life under way."""
+
+    live: int  # its place among the live tools
+    left: Remaining
+    readings: Array  # (reading, ReadingColumns)
+    log_share: Array  # (sample, reading) log of the wear at each over the wear now
+
+    def log_moved(self) -> float:
+        """Log of the median remaining wear with readings over that without them."""
+        shape = self.left.shape
+        even = np.full(len(shape), 0.5)
+        with_readings = np.expm1(np.log1p(self.left.rise_at(even) / self.left.hazard) / shape)
+        without = np.expm1(np.log1p(np.log(2.0) / self.left.hazard) / shape)
+        return float(np.log(np.median(with_readings)) - np.log(np.median(without)))
+
+
+def live_read(live: int, drawn: PathDraws, d: ModelData, chosen: Array) -> LiveRead:
+    """A live tool by its path in each draw, `chosen` (sample,): candidates of one tool have readings alike."""
+    draw, first = np.arange(len(chosen)), int(chosen.min())
+    groups = reading_groups(d)
+    at = d.reading[:, ReadingColumns.path].astype(np.int64)
+    start = np.searchsorted(at, chosen)
+    n = int((at == first).sum())
+    log_share = drawn.log_share[draw[:, None], start[:, None] + np.arange(n)]
+    begin = int(np.searchsorted(at, first))
+    law_draws = (drawn.level, drawn.growth, drawn.noise, drawn.life)
+    tracks = [
+        Track(readings_in(d, span), log_share[:, span.start - begin : span.stop - begin], growth_of(law_draws, feature))
+        for path, feature, span in groups
+        if path == first
+    ]
+    left = remaining(drawn.base[draw, chosen], drawn.log_life[draw, chosen], drawn.shape, tracks, tracks_log_likelihood)
+    return LiveRead(live, left, d.reading[begin : begin + n], log_share)

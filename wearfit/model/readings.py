@@ -1,0 +1,98 @@
+"""What readings tell of the capacity of lives, given their clocks: on NumPy and PyTensor, as all of the likelihood."""
+
+from dataclasses import dataclass
+from types import ModuleType
+from typing import Any
+
+import numpy as np
+
+from wearfit.growth import Growth, Readings
+from wearfit.model.data import PathColumns, ReadingColumns
+from wearfit.model.growth_batch import paths_log_likelihood
+from wearfit.model.growth_op import path_values
+from wearfit.model.layout import COEFFICIENTS, FEATURE_BLOCKS, Layout
+
+Array = Any
+
+LEAST = 1e-6  # [reference shots] stands for no wear, where a logarithm is taken
+
+
+@dataclass(frozen=True)
+class Told:
+    """Paths: lives whose readings are held against a capacity. Arrays of shape (path,)."""
+
+    capacity: Array  # [reference shots]
+    log_stretch: Array  # log of how fast the capacity moves with its coordinate; nothing where it is the row's end
+    log_likelihood: Array  # of the readings
+
+
+def nothing_told(xp: ModuleType = np) -> Told:
+    """Where a history has no readings: the first path, which stands for none."""
+    nothing = xp.zeros((1,))
+    return Told(xp.ones((1,)), nothing, nothing)
+
+
+def growth_law(p: Any, d: Any, layout: Layout, xp: ModuleType = np) -> tuple[Array, Array, Array, Array]:
+    """Level, growth and noise of each feature, shapes (feature,), and the standard deviations between lives, (2,)."""
+    effect = []
+    for i, block in enumerate(FEATURE_BLOCKS):
+        span = layout.block(block)
+        slots = p.all[..., len(COEFFICIENTS) + span.start : len(COEFFICIENTS) + span.stop]
+        effect.append(d.feature_loc[i] + slots @ d.feature_root[i].T)
+    life = COEFFICIENTS.index("reading.log_life_sd")
+    return (
+        effect[0],
+        xp.exp(effect[1]),
+        xp.exp(effect[2]),
+        xp.exp(p.all[..., life : life + 2]),
+    )
+
+
+def capacities(clock: Any, read: Array, d: Any, xp: ModuleType = np) -> tuple[Array, Array]:
+    """Capacity of each path by its coordinate, and `Told.log_stretch`.
+
+    Beyond the wear B at which a life was last good C = B (1 + e^q); between B and the end C = B + (end - B) / (1 + e^-q).
+    """
+    c = PathColumns
+    row = d.path[:, c.row].astype("int64")
+    end, good = clock.end[..., row], clock.good[..., row]
+    base = xp.maximum(xp.where(d.path[:, c.from_good] > 0, good, end), LEAST)
+    q = read[..., d.path[:, c.latent].astype("int64")]
+    up = xp.log1p(xp.exp(-xp.abs(q))) + xp.maximum(-q, 0.0)  # log(1 + e^-q)
+    width = xp.maximum(end - good, LEAST)
+    open_, at_end = d.path[:, c.open] > 0, d.path[:, c.at_end] > 0
+    inside = good + width * xp.exp(-up)
+    capacity = xp.where(at_end, xp.maximum(end, LEAST), xp.where(open_, base * (1.0 + xp.exp(xp.minimum(q, 50.0))), inside))
+    log_stretch = xp.where(open_, xp.log(capacity) - up, xp.log(width) - 2.0 * up - q)
+    return capacity, xp.where(at_end, 0.0, log_stretch)
+
+
+def told_by_readings(p: Any, clock: Any, read: Array, d: Any, layout: Layout, xp: ModuleType = np) -> Told:
+    """What the readings of all paths tell, given the coordinates `read` (read,)."""
+    capacity, log_stretch = capacities(clock, read, d, xp)
+    law = growth_law(p, d, layout, xp)
+    spent = xp.log(xp.maximum(clock.at_reading, LEAST))
+    if xp is np:
+        return Told(capacity, log_stretch, paths_log_likelihood(spent, np.log(capacity), law, d.reading))
+    return Told(capacity, log_stretch, path_values(spent, xp.log(capacity), law, d))
+
+
+def reading_groups(d: Any) -> list[tuple[int, int, slice]]:
+    """Path, feature and span of each group of readings."""
+    c = ReadingColumns
+    key = d.reading[:, [c.path, c.feature]].astype(np.int64)
+    starts = np.flatnonzero(np.concatenate([[True], (np.diff(key, axis=0) != 0).any(axis=1)])) if len(key) else np.zeros(0, np.int64)
+    stops = np.append(starts[1:], len(key))
+    return [(int(key[a, 0]), int(key[a, 1]), slice(int(a), int(b))) for a, b in zip(starts, stops, strict=True)]
+
+
+def readings_in(d: Any, span: slice) -> Readings:
+    """The readings of one group."""
+    c = ReadingColumns
+    return Readings(d.reading[span, c.log_way], d.reading[span, c.below], d.reading[span, c.rounding])
+
+
+def growth_of(law: tuple[Array, Array, Array, Array], feature: int) -> Growth:
+    """Growth of one feature, shapes (...)."""
+    level, growth, noise, life = law
+    return Growth(level[..., feature], growth[..., feature], noise[..., feature], life[..., 0], life[..., 1])

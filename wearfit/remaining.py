@@ -1,0 +1,189 @@
+"""What is left of a life, given what its readings say: the one integral over a life's remaining hazard.
+
+A life that has spent D and come through has a capacity C with H(C) = H(D) + E and E ~ Exp(1). Readings tell of C, so E has the
+density e^-E L(E), L the likelihood of the readings (`growth`). It is held on nodes of q, log(C / D) = log(1 + e^q), where it
+dies away at both ends and the trapezium's rule with even steps is all but exact (Trefethen & Weideman 2014, SIAM Review 56).
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, fields
+from functools import cached_property, lru_cache
+from typing import Final
+
+import numpy as np
+
+from wearfit import law
+from wearfit.growth import Growth, Readings, log_marginal
+
+Array = np.ndarray
+
+NODES: Final = 15  # of log(C / D), between which the log-likelihood is taken as a cubic
+FINE: Final = 201  # of q, over which the density is summed
+SCOUTS: Final = 24  # draws that find where the mass lies
+SCOUTED: Final = np.arange(-12.0, 14.1, 0.5)
+BEYOND: Final = 1e-5  # share of the mass left out at each end
+LEAST: Final = 1e-300
+DEEPEST: Final = 30.0  # [nat]
+
+
+@dataclass(frozen=True)
+class Track:
+    """Readings of one feature in a life, and the parameters of its growth.
+
+    `log_share` is log(D_i / D) of the wear at each reading over the wear now, (draw, reading); the parameters are (draw,).
+    """
+
+    readings: Readings
+    log_share: Array
+    law: Growth
+
+    def thinned(self, keep: Array) -> "Track":
+        """With some of the draws."""
+        return Track(self.readings, self.log_share[keep], Growth(**{f.name: getattr(self.law, f.name)[keep] for f in fields(Growth)}))
+
+    def log_likelihood(self, log_left: Array) -> Array:
+        """Of the readings, where log(C / D) is `log_left`, shapes (draw, node)."""
+        columns = Growth(**{f.name: getattr(self.law, f.name)[:, None] for f in fields(Growth)})
+        return log_marginal(self.readings, self.log_share.T[:, :, None] - log_left, columns)
+
+
+Likelihood = Callable[[Array, int, Sequence[Track]], Array]  # of tracks at log(C / D), shape (draw, node)
+
+
+@dataclass(frozen=True)
+class Remaining:
+    """What readings tell of what is left of one life."""
+
+    hazard: Array  # (draw,) cumulative hazard now
+    shape: Array  # (draw,)
+    q_low: float  # all but next to no mass lies between the two
+    q_high: float
+    log_likelihood: Array  # (draw, node) of the readings, at nodes of log(C / D) evenly spaced between those of q_low and q_high
+
+    @cached_property
+    def _fine(self) -> tuple[Array, Array, Array]:
+        """Log of the greatest density of q, the density, and the share of the mass below, shapes (draw, 1 or fine node)."""
+        q = np.linspace(self.q_low, self.q_high, FINE)
+        between = _cubic(self.q_low, self.q_high, self.log_likelihood.shape[1])
+        log_density = self.log_likelihood @ between.T + log_prior(q, self.hazard, self.shape)
+        top = log_density.max(axis=-1, keepdims=True)
+        density = np.exp(log_density - top)
+        below = np.zeros_like(density)
+        np.cumsum(0.5 * (density[:, 1:] + density[:, :-1]), axis=-1, out=below[:, 1:])
+        return top, density, below
+
+    @property
+    def _step(self) -> float:
+        return (self.q_high - self.q_low) / (FINE - 1)
+
+    def log_mass(self) -> Array:
+        """Log-likelihood of the readings, the life's capacity integrated out, shape (draw,)."""
+        top, _, below = self._fine
+        return np.asarray(top[:, 0] + np.log(below[:, -1] * self._step))
+
+    def share_within(self, rise: Array) -> Array:
+        """Probability that the life ends before its cumulative hazard has risen by `rise`, shape (draw,)."""
+        log_left = np.log1p(np.maximum(rise, 0.0) / np.maximum(self.hazard, LEAST)) / self.shape
+        q = np.where(log_left > 0.0, np.log(np.maximum(np.expm1(log_left), LEAST)), -np.inf)
+        _, density, below = self._fine
+        place = np.clip((q - self.q_low) / self._step, 0.0, below.shape[1] - 1.0)
+        i = np.minimum(place.astype(np.int64), below.shape[1] - 2)
+        draw, part = np.arange(len(place)), place - i
+        left, right = density[draw, i], density[draw, i + 1]
+        return np.asarray((below[draw, i] + part * left + 0.5 * part**2 * (right - left)) / below[:, -1])
+
+    def rise_at(self, probability: Array) -> Array:
+        """Rise of the cumulative hazard within which the life ends with this probability, shape (draw,)."""
+        _, density, below = self._fine
+        wanted = probability * below[:, -1]
+        i = np.clip((below <= wanted[:, None]).sum(axis=-1) - 1, 0, below.shape[1] - 2)
+        draw = np.arange(len(i))
+        left, right = density[draw, i], density[draw, i + 1]
+        rest = np.maximum(wanted - below[draw, i], 0.0)
+        # left y + (right - left) y^2 / 2 = rest, solved so that neither a flat nor a falling density divides by zero.
+        part = 2.0 * rest / np.maximum(left + np.sqrt(np.maximum(left * left + 2.0 * (right - left) * rest, 0.0)), LEAST)
+        log_left = np.logaddexp(0.0, self.q_low + self._step * (i + np.minimum(part, 1.0)))
+        return np.asarray(self.hazard * np.expm1(self.shape * log_left))
+
+
+def left_nodes(q_low: float, q_high: float, nodes: int = NODES) -> Array:
+    """log(C / D) at the nodes, shape (node,)."""
+    low, high = np.logaddexp(0.0, np.array([q_low, q_high]))
+    return np.linspace(low, high, nodes)
+
+
+@lru_cache(maxsize=512)
+def _cubic(q_low: float, q_high: float, nodes: int) -> Array:
+    """Weights that take values at the nodes to the fine ones of q, a cubic through the nearest four, shape (fine node, node)."""
+    at = left_nodes(q_low, q_high, nodes)
+    place = (np.logaddexp(0.0, np.linspace(q_low, q_high, FINE)) - at[0]) / (at[1] - at[0])
+    first = np.clip(np.floor(place).astype(np.int64) - 1, 0, nodes - 4)
+    weights = np.zeros((FINE, nodes))
+    for i in range(4):
+        weights[np.arange(FINE), first + i] = np.prod([(place - first - j) / (i - j) for j in range(4) if j != i], axis=0)
+    return weights
+
+
+def remaining(
+    spent: Array,
+    log_life: Array,
+    shape: Array,
+    tracks: Sequence[Track],
+    likelihood: Likelihood | None = None,
+    until: Array | None = None,
+) -> Remaining:
+    """What is left of one life that has come through so far.
+
+    Parameters
+    ----------
+    spent, log_life, shape : (draw,)
+        Wear spent, above zero; log characteristic life; the law's shape.
+    tracks : sequence of Track
+        One a feature; none leaves E ~ Exp(1).
+    likelihood : callable, optional
+        Gives what `log_likelihood` gives, faster.
+    until : (draw,), optional
+        Wear by which the life is known to have ended: what lies beyond is left out, so that the nodes lie where they count.
+    """
+    of = likelihood or log_likelihood
+    hazard = np.asarray(law.cumulative_hazard(spent, log_life, shape))
+    keep = np.unique(np.linspace(0, len(hazard) - 1, min(SCOUTS, len(hazard))).astype(np.int64))
+    thin = [t.thinned(keep) for t in tracks]
+    scouted = log_prior(SCOUTED, hazard[keep], shape[keep]) + of(np.logaddexp(0.0, SCOUTED), len(keep), thin)
+    if until is not None:
+        furthest = float(np.log(np.maximum(np.max(until / spent) - 1.0, LEAST)))
+        scouted[:, SCOUTED > furthest + SCOUTED[1] - SCOUTED[0]] = -np.inf
+    mass = np.exp(scouted - scouted.max(axis=-1, keepdims=True))
+    reached = np.cumsum((mass / mass.sum(axis=-1, keepdims=True)).mean(axis=0))
+    low = max(int(np.searchsorted(reached, BEYOND)) - 1, 0)
+    high = min(int(np.searchsorted(reached, 1.0 - BEYOND)) + 1, len(SCOUTED) - 1)
+    q_low, q_high = float(SCOUTED[low]), float(SCOUTED[high])
+    if until is not None:
+        q_high = max(min(q_high, furthest), q_low + 1.0)
+    return Remaining(hazard, shape, q_low, q_high, of(left_nodes(q_low, q_high), len(hazard), tracks))
+
+
+def packed(log_likelihood: Array) -> Array:
+    """Log-likelihoods as bytes, finest near each draw's greatest, which is lost; 30 nats below it all are alike."""
+    below = np.minimum(log_likelihood.max(axis=-1, keepdims=True) - log_likelihood, DEEPEST)
+    return np.asarray(np.round(255.0 * np.sqrt(below / DEEPEST)), dtype=np.uint8)
+
+
+def unpacked(stored: Array) -> Array:
+    """Log-likelihoods, up to a constant for each draw, from what `packed` made of them."""
+    return np.asarray(-DEEPEST * (stored / 255.0) ** 2)
+
+
+def log_prior(q: Array, hazard: Array, shape: Array) -> Array:
+    """Log of e^-E dE/dq, shape (draw, node); `hazard` and `shape` (draw,)."""
+    log_left = np.logaddexp(0.0, q)
+    k, h = shape[:, None], np.maximum(hazard, LEAST)[:, None]
+    return np.asarray(np.log(k * h) + k * log_left - np.logaddexp(0.0, -q) - h * np.expm1(np.minimum(k * log_left, 600.0)))
+
+
+def log_likelihood(log_left: Array, draws: int, tracks: Sequence[Track]) -> Array:
+    """Log-likelihood of all readings of a life where log(C / D) is `log_left`, shape (draw, node)."""
+    total = np.zeros((draws, len(log_left)))
+    for track in tracks:
+        total += track.log_likelihood(log_left)
+    return total
