@@ -15,8 +15,8 @@ from wearfit.errors import Refusal
 
 Array = np.ndarray
 
-FORMAT_VERSION: Final = 1
-MODEL_VERSION: Final = "1"  # raised with every change that moves a posterior
+FORMAT_VERSION: Final = 2
+MODEL_VERSION: Final = "2"  # raised with every change that moves a posterior
 MOST_DRAWS: Final = 2000
 DRAW_DIGITS: Final = 4  # significant digits kept of a draw: far inside Monte Carlo error, and half the size
 
@@ -56,8 +56,9 @@ class Draws:
     maker: Array = of("sample", "maker")  # log life
     tool: Array = of("sample", "tool")  # log life
     sudden_plant: Array = of("sample", "plant")  # log rate
-    wear_spent: Array = of("sample", "live")  # [reference shots]; NaN where the age is unknown
+    wear_spent: Array = of("sample", "live")  # [reference shots]; NaN where the age cannot be reckoned
     characteristic_life: Array = of("sample", "live")  # [reference shots]
+    opening_shots: Array = of("sample", "live")  # behind the life under way when its records begin, where that is reckoned; else 0
     log_likelihood: Array = of("sample", "observation")
 
 
@@ -121,7 +122,9 @@ class LiveTable:
     plant: Array = of("live", kind="i4")
     steel_group: Array = of("live", kind="i4")
     modifications: Array = of("live", kind="i4")
-    shots_this_life: Array = of("live", kind="f8")
+    shots_this_life: Array = of("live", kind="f8")  # without what is reckoned: `Draws.opening_shots`
+    moved_by_steel: Array = of("live", kind="f8")  # log of the median life left, over what it is in the steel likeliest beforehand
+    moved_by_past: Array = of("live", kind="f8")  # the same for the age at entry likeliest beforehand; 0 where nothing is open
     setups_per_shot: Array = of("live", kind="f8")
     setup_share: Array = of("live", kind="f8")  # share of a full set-up's cost that counts for the tool
     recent_shots: Array = of("live", "recent_month", kind="f8")

@@ -16,7 +16,17 @@ from wearfit.model.priors import SWITCHES, Priors, own_priors_text, parse_priors
 
 NUMBERS = [place for place in numbers(own_tables()) if place != ("version",)]
 OPTIONAL = ("slope", "sweating_within", "correlation")
-NO_SWITCH = [("band",), *(("band", c) for c in CLASSES[:-1]), ("own_band",), ("class_share",), ("lead_time",), ("slope",), ("group",)]
+NO_SWITCH = [
+    ("band",),
+    *(("band", c) for c in CLASSES[:-1]),
+    ("own_band",),
+    ("class_share",),
+    ("steel_share",),
+    ("past_use",),
+    ("lead_time",),
+    ("slope",),
+    ("group",),
+]
 
 
 def entries(tables: dict[str, Any], under: Place = ()) -> list[Place]:

@@ -1,7 +1,7 @@
 """Tools: bands, classes, what lay before the records, and what the other tables must describe."""
 
 import pytest
-from fleets import Cells, about, fleet, records_of, run, tool
+from fleets import Cells, about, event, fleet, records_of, run, tool
 
 from wearfit.records.records import Records
 
@@ -56,6 +56,22 @@ def test_use_before_the_first_run_is_unknown_after_60_days():
     assert unknown("2015-01-01", history_from="2015-01-01")
     assert not unknown("2015-01-01", opening_shots="90000", opening_life_shots="30000")
     assert unknown("2015-01-01", opening_shots="90000", opening_life_shots="90001")  # a part larger than the whole
+
+
+def test_a_history_that_starts_after_the_runs_is_told():
+    def said(*events: dict[str, str], history_from: str = "2020-06-01") -> list[str]:
+        runs = [run("2020-03-01", "2020-03-09"), run("2020-08-01", "2020-08-09")]
+        records = _tools(tool(commissioned_on="2020-02-01", history_from=history_from), runs=runs, events=list(events))
+        return [finding.problem for finding in about(records.findings, "tools", "history_from")]
+
+    (late,) = said()
+    assert "from 2020-06-01, runs from 2020-03-01" in late and "begun anew" in late
+    assert not said(history_from="2020-03-01")
+    # A renewal on record in that time says that the records do reach back.
+    (at_odds,) = said(event("2020-04-01", "retool", cause="wear"))
+    assert "yet the retool of 2020-04-01 is" in at_odds
+    assert "begun anew" in said(event("2020-04-01", "service"))[0]
+    assert "begun anew" in said(event("2020-07-01", "retool", cause="wear"))[0]
 
 
 def test_a_tool_that_never_ran_has_nothing_unknown_before_its_runs():

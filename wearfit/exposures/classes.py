@@ -17,6 +17,15 @@ BANDED: Final = 5  # how many of CLASSES are service classes; a tool of unknown 
 
 STEELS: Final = ("prehard", "hard", "stainless", "aluminium", "copper_alloy")
 USUAL_STEEL: Final = ("hard", "hard", "prehard", "aluminium", "aluminium")
+# What the cavities may be cut in where nobody wrote it down, by class; how likely each is stands among the priors. Those that
+# hardly occur are left out: each costs its share of every gradient.
+POSSIBLE_STEELS: Final = (
+    ("hard", "stainless"),
+    ("hard", "stainless", "prehard"),
+    ("prehard", "hard", "stainless"),
+    ("aluminium", "prehard"),
+    ("aluminium", "prehard"),
+)
 
 STEEL_GROUPS: Final = ("soft", "hard", "stainless")
 GROUP_OF_STEEL: Final = {"prehard": "soft", "hard": "hard", "stainless": "stainless", "aluminium": "soft", "copper_alloy": "soft"}

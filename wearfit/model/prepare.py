@@ -1,22 +1,25 @@
 """From exposures and priors to the arrays of the compiled model."""
 
 from dataclasses import dataclass, fields, replace
-from typing import Final
+from types import SimpleNamespace
+from typing import Any, Final
 
 import numpy as np
 
 from wearfit.errors import Refusal
-from wearfit.exposures.classes import BANDED, CLASSES, STEELS
+from wearfit.exposures.classes import CLASSES, STEELS
 from wearfit.exposures.covariates import JOB_COVARIATES, PLANT_COVARIATES, columns, spreads
 from wearfit.exposures.lives import CENSORED, INTERVAL
 from wearfit.exposures.places import plant_levels
 from wearfit.exposures.table import Exposures
 from wearfit.model.axes import turned_root
-from wearfit.model.bands import band_offsets, log_band
+from wearfit.model.bands import BandOffsets, band_offsets, log_band
 from wearfit.model.data import ModelData, check_bounds
 from wearfit.model.layout import CLASS_OFFSET, CONTRASTED, GROUPS, Layout, coefficient_index, contrast
+from wearfit.model.likelihood import Parameters, log_job, log_place
+from wearfit.model.past import opening_ages
 from wearfit.model.priors import Priors
-from wearfit.model.unknown_class import class_log_weights, sudden_share
+from wearfit.model.unknown_class import candidate_log_weights, sudden_share
 
 Array = np.ndarray
 
@@ -64,7 +67,7 @@ def prepare(exposures: Exposures, priors: Priors, layout: Layout) -> ModelData:
     Raises
     ------
     Refusal
-        Where the records hold no shot that a life of known age made.
+        Where the records hold no shot that a life made whose age is known or can be reckoned.
     ValueError
         Where the layout is too small or an index is out of bounds; a compiled model would corrupt memory.
     """
@@ -77,8 +80,12 @@ def prepare(exposures: Exposures, priors: Priors, layout: Layout) -> ModelData:
     seen = levels_seen(exposures)
     offsets = band_offsets(priors)
     bands = log_band(exposures, priors, offsets)
-    cells = exposures.cells
-    setups_counted = setup_share(bands)[exposures.history.candidate[cells.episode]]
+    cells, candidate_of = exposures.cells, exposures.history.candidate[exposures.cells.episode]
+    setups_counted = setup_share(bands)[candidate_of]
+    place = np.concatenate([exposures.places.plant[:, None], columns(exposures.places.months)], axis=1).astype(float)
+    plant, job = _plants(exposures, layout), _jobs(exposures, priors, layout)
+    opening, log_weight = _openings(exposures, priors, bands, offsets, SimpleNamespace(plant=plant, place=place, job=job), layout)
+    shots = cells.shots * np.where(cells.part == 0, opening[candidate_of], 1.0)
     data = ModelData(
         coefficient_loc=priors.loc,
         coefficient_root=priors.root,
@@ -86,15 +93,14 @@ def prepare(exposures: Exposures, priors: Priors, layout: Layout) -> ModelData:
         group_prior=np.stack([priors.scale, priors.group_on, np.full(len(GROUPS), CENTRING)]),
         slot_live=_live_slots(layout, seen),
         contrast=_contrasts(layout, seen),
-        plant=_plants(exposures, layout),
-        place=np.concatenate([exposures.places.plant[:, None], columns(exposures.places.months)], axis=1).astype(float),
-        job=_jobs(exposures, priors, layout),
-        candidate=_candidates(exposures, bands, layout),
-        cell=np.stack([cells.place, cells.job, cells.shots, cells.setups * setups_counted], axis=1).astype(float),
+        plant=plant,
+        place=place,
+        job=job,
+        candidate=_candidates(exposures, bands, log_weight, layout),
+        cell=np.stack([cells.place, cells.job, shots, cells.setups * setups_counted], axis=1).astype(float),
         row=_rows(exposures),
         ended=_ended(exposures),
-        mixture_weight=np.tile(class_log_weights(exposures, priors), (1 + int((~exposures.candidates.known).sum()) // BANDED, 1)),
-        sudden=_sudden(exposures, sudden_share(exposures, priors, bands, offsets), bands, layout),
+        sudden=_sudden(exposures, sudden_share(exposures, priors, log_weight, bands, offsets), bands, layout),
         stated=np.array([exposures.stated_wear, exposures.stated_other], dtype=float),
     )
     check_bounds(data, layout)
@@ -151,7 +157,24 @@ def _jobs(exposures: Exposures, priors: Priors, layout: Layout) -> Array:
     return np.concatenate([(priors.undescribed_loc * unknown)[:, None], index, weight], axis=1).astype(float)
 
 
-def _candidates(exposures: Exposures, bands: Array, layout: Layout) -> Array:
+def _openings(
+    exposures: Exposures, priors: Priors, bands: Array, offsets: BandOffsets, conditions: Any, layout: Layout
+) -> tuple[Array, Array]:
+    """Shots of each candidate's unknown opening, one where it is known, and the log weight of all that the candidate stands for."""
+    cells, candidates = exposures.cells, exposures.candidates
+    centre = Parameters(np.concatenate([priors.loc, np.zeros(layout.size)]), np.array([]))
+    wear = np.zeros(len(bands))
+    of_opening = np.flatnonzero(cells.part == 0)
+    wear[exposures.history.candidate[cells.episode[of_opening]]] = (
+        log_place(centre, conditions)[cells.place[of_opening]] + log_job(centre, conditions)[cells.job[of_opening]]
+    )
+    steels = priors.loc[[coefficient_index(f"steel.{s}") for s in STEELS]]
+    life = bands + steels[candidates.steel] - steels[candidates.usual_steel]
+    shots, of_age = opening_ages(exposures, priors, life, offsets, wear)
+    return shots, candidate_log_weights(exposures, priors, of_age)
+
+
+def _candidates(exposures: Exposures, bands: Array, log_weight: Array, layout: Layout) -> Array:
     candidates, tools = exposures.candidates, exposures.tools
     steels = np.array([coefficient_index(f"steel.{s}") for s in STEELS])
     index = np.stack(
@@ -165,14 +188,8 @@ def _candidates(exposures: Exposures, bands: Array, layout: Layout) -> Array:
         axis=1,
     )
     weight = np.broadcast_to(np.array([1.0, 1.0, -1.0, 1.0, 1.0]), index.shape)
-    counts = np.stack([candidates.known, *_mixture_place(candidates.known)], axis=1)
-    return np.concatenate([bands[:, None], index, weight, counts], axis=1).astype(float)
-
-
-def _mixture_place(known: Array) -> Array:
-    """Mixture, and class within it, of each candidate, shape (2, candidate); the first mixture where the class is known."""
-    place = np.where(known, 0, BANDED + np.cumsum(~known) - 1)
-    return np.stack([place // BANDED, place % BANDED])
+    counted = np.stack([candidates.tool, log_weight], axis=1)
+    return np.concatenate([bands[:, None], index, weight, counted], axis=1).astype(float)
 
 
 def _rows(exposures: Exposures) -> Array:

@@ -12,7 +12,7 @@ from typing import Any, Final
 import numpy as np
 
 from wearfit.errors import Refusal
-from wearfit.exposures.classes import CLASSES, STEELS
+from wearfit.exposures.classes import CLASSES, POSSIBLE_STEELS, STEELS
 from wearfit.exposures.covariates import COVARIATES
 from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES
 
@@ -56,6 +56,8 @@ class Priors:
     own_cap_share: float
     class_share: Array  # (BANDED,)
     class_share_weight: float
+    steel_share: Array  # (BANDED, steel) where nobody wrote the steel down; zero where it is not weighed
+    past_use_log_sd: Array  # (3,) of use before the records: by the tool's own, its sisters' and the fleet's pace
     loc: Array
     root: Array
     share_a: Array
@@ -154,6 +156,8 @@ def parse_priors(text: str) -> Priors:
         own_cap_share=reader.positive("own_band", "cap_share"),
         class_share=class_share,
         class_share_weight=reader.positive("class_share", "weight"),
+        steel_share=_steel_share(reader),
+        past_use_log_sd=np.array([reader.number("past_use", f"{whose}_log_sd", 0.0) for whose in ("own", "sisters", "fleet")]),
         loc=loc,
         root=root,
         share_a=share_a,
@@ -194,6 +198,18 @@ def _band(reader: _Reader, name: str) -> Band:
     if "floor" in entry:
         return Band(reader.positive(path, "floor"), reader.number(path, "probability", 0.001, 0.999))
     return Band(reader.positive(path, "cap") * reader.positive(path, "share"), 0.5)
+
+
+def _steel_share(reader: _Reader) -> Array:
+    """Shares of the steels that a tool of each class may be cut in, shape (BANDED, steel)."""
+    share = np.zeros((len(POSSIBLE_STEELS), len(STEELS)))
+    for i, steels in enumerate(POSSIBLE_STEELS):
+        path = f"steel_share.share.{CLASSES[i]}"
+        for steel in steels:
+            share[i, STEELS.index(steel)] = reader.number(path, steel, 0.0)
+        if not share[i].any():
+            raise Refusal(f"In the priors file, every share of [{path}] is 0.", "Give at least one steel a share above 0.", 2)
+    return np.asarray(share / share.sum(axis=1, keepdims=True))
 
 
 def _coefficients(reader: _Reader) -> tuple[Array, Array]:
