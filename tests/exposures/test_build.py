@@ -7,6 +7,7 @@ from histories import event, exposures_of, run, shots_by_life, tool
 from wearfit.exposures.classes import BANDED, CLASSES, HARD_FROM_HRC, OWN_BAND, POSSIBLE_STEELS, STEEL_GROUPS, STEELS, USUAL_STEEL
 from wearfit.exposures.past import OPENINGS
 from wearfit.exposures.table import Exposures
+from wearfit.records.coatings import COATINGS
 
 FIRST = run("2020-03-01", "2020-03-10", 1000)  # 60 days after commissioning
 
@@ -150,6 +151,22 @@ def test_steels_wear_in_three_groups(steel: str, group: str) -> None:
 def test_a_hardness_stands_for_the_name_of_the_steel_where_there_is_none(stated: dict[str, str], expected: str) -> None:
     stated = {"cavity_steel": "", **stated}
     assert [STEELS[s] for s in candidates(service_class="104", **stated).candidates.steel] == [expected]
+
+
+@pytest.mark.parametrize(
+    ("steel", "coating", "group"),
+    [
+        ("prehard", "chrome", "soft_plated"), ("hard", "nickel", "hard_plated"), ("hard", "pvd", "hard"),
+        ("stainless", "chrome", "stainless"), ("aluminium", "", "soft"), ("prehard", "teflon", "soft"),
+    ],
+)  # fmt: skip
+def test_plating_parts_the_groups_in_corrosive_resins(steel: str, coating: str, group: str) -> None:
+    c = candidates(cavity_steel=steel, coating=coating).candidates
+    assert STEEL_GROUPS[c.steel_group[0]] == group
+    assert c.coating.tolist() == [COATINGS.index(coating) if coating in COATINGS else -1]
+    # A band written for this very tool counts its coating already.
+    own = candidates(service_class="", band_high="9000", cavity_steel=steel, coating=coating).candidates
+    assert own.coating.tolist() == [-1] and STEEL_GROUPS[own.steel_group[0]] == group
 
 
 def test_blank_cells_are_minus_one_or_one_cavity() -> None:

@@ -166,7 +166,7 @@ def test_off_switches_off(entry: str) -> None:
         covariance = own.root @ own.root.T
         covariance[held] = covariance[:, held] = 0.0
         assert off.root @ off.root.T == pytest.approx(covariance, abs=1e-12)
-        if kind in ("steel", "slope"):
+        if kind in ("steel", "coating", "slope"):
             expected["loc"][held] = 0.0
         expected["root"] = off.root
     for part, value in expected.items():

@@ -17,6 +17,7 @@ from wearfit.exposures.resins import describe_resins
 from wearfit.exposures.sudden_stops import sudden_stops
 from wearfit.exposures.table import Exposures, PlantSummary, Tools
 from wearfit.exposures.timeline import Runs, TimeKeys, count_setups, days, month_of, positions
+from wearfit.records.coatings import COATINGS, coating_of
 from wearfit.records.findings import Finding
 from wearfit.records.records import Records
 
@@ -101,6 +102,7 @@ def build_tools(records: Records, entry_shots: Array) -> Tools:
         service_class=class_codes(frame),
         usual_class=named,
         steel=np.array([steel_code(s) if s else -1 for s in recorded_steel(frame)], dtype=np.int64),
+        coating=np.array([COATINGS.index(c) if (c := coating_of(str(text))) else -1 for text in frame["coating"]], dtype=np.int64),
         band_low=frame["band_low"].to_numpy(dtype=float),
         band_high=frame["band_high"].to_numpy(dtype=float),
         cavities=np.nan_to_num(frame["cavities"].to_numpy(dtype=float), nan=1.0),

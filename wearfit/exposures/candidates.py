@@ -5,6 +5,7 @@ import numpy as np
 from wearfit.exposures.classes import BANDED, OWN_BAND, POSSIBLE_STEELS, STEELS, USUAL_STEEL, steel_code, steel_group
 from wearfit.exposures.past import OPENINGS, OPENINGS_OF_UNKNOWN_CLASS
 from wearfit.exposures.table import Candidates, Tools
+from wearfit.records.coatings import COATINGS
 
 Array = np.ndarray
 
@@ -46,11 +47,13 @@ def build_candidates(tools: Tools, reckoned: Array, corroded: Array) -> Candidat
     of_tool, classes, steels = (np.array(column, dtype=np.int64) for column in (tool, service_class, steel))
     usual_class = np.where(classes == OWN_BAND, tools.usual_class[of_tool], classes)
     usual = np.array([steel_code(USUAL_STEEL[c]) if c >= 0 else steel_code("prehard") for c in usual_class], dtype=np.int64)
-    # A band written for this very tool already counts its steel.
-    usual = np.where((classes == OWN_BAND) & (tools.usual_class[of_tool] < 0), steels, usual)
-    group = np.array([steel_group(s) for s in STEELS])[steels]
+    # A band written for this very tool already counts its steel, and what that is coated with.
+    own = (classes == OWN_BAND) & (tools.usual_class[of_tool] < 0)
+    usual = np.where(own, steels, usual)
+    coated = tools.coating[of_tool]
+    group = np.array([[steel_group(s, c) for c in (*COATINGS, "")] for s in STEELS])[steels, coated]
     known = (np.bincount(of_tool, minlength=len(tools.tool_id)) == 1)[of_tool]
-    return Candidates(of_tool, classes, steels, usual, group, np.array(opening, dtype=np.int64), known)
+    return Candidates(of_tool, classes, steels, usual, group, np.where(own, -1, coated), np.array(opening, dtype=np.int64), known)
 
 
 def _steels(service_class: int, recorded: int, class_known: bool, corroded: bool) -> tuple[int, ...]:

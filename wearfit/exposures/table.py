@@ -28,6 +28,7 @@ class Tools:
     service_class: Array  # index into CLASSES
     usual_class: Array  # index into CLASSES of the service class named, whatever the band; -1
     steel: Array  # index into STEELS
+    coating: Array  # index into COATINGS
     band_low: Array  # [shots], NaN
     band_high: Array  # [shots], NaN
     cavities: Array
@@ -47,6 +48,7 @@ class Candidates:
     steel: Array  # the steel in use: as recorded, else usual for the class
     usual_steel: Array  # usual for the class; the same as `steel` where the band was written for this very tool
     steel_group: Array
+    coating: Array  # index into COATINGS, -1 where there is none, or where the band was written for this very tool
     opening: Array  # which of the ages at entry that are weighed (`model.past`); -1 where the age is known
     known: Array  # bool: the tool's only candidate
 

@@ -43,7 +43,7 @@ class JobColumns:
 class CandidateColumns:
     """Columns of `ModelData.candidate`: the log band, then parameters and their weights, then the tool and how likely it is this."""
 
-    _n = 5  # class, steel, usual steel (negative), design, maker
+    _n = 6  # class, steel, usual steel (negative), coating, design, maker
     band = 0
     index = slice(1, 1 + _n)
     weight = slice(1 + _n, 1 + 2 * _n)

@@ -20,6 +20,7 @@ from wearfit.model.likelihood import Parameters, log_job, log_place
 from wearfit.model.past import opening_ages
 from wearfit.model.priors import Priors
 from wearfit.model.unknown_class import candidate_log_weights, sudden_share
+from wearfit.records.coatings import COATINGS
 
 Array = np.ndarray
 
@@ -169,7 +170,8 @@ def _openings(
         log_place(centre, conditions)[cells.place[of_opening]] + log_job(centre, conditions)[cells.job[of_opening]]
     )
     steels = priors.loc[[coefficient_index(f"steel.{s}") for s in STEELS]]
-    life = bands + steels[candidates.steel] - steels[candidates.usual_steel]
+    coatings = np.append(priors.loc[[coefficient_index(f"coating.{c}") for c in COATINGS]], 0.0)
+    life = bands + steels[candidates.steel] - steels[candidates.usual_steel] + coatings[candidates.coating]
     shots, of_age = opening_ages(exposures, priors, life, offsets, wear)
     return shots, candidate_log_weights(exposures, priors, of_age)
 
@@ -177,17 +179,21 @@ def _openings(
 def _candidates(exposures: Exposures, bands: Array, log_weight: Array, layout: Layout) -> Array:
     candidates, tools = exposures.candidates, exposures.tools
     steels = np.array([coefficient_index(f"steel.{s}") for s in STEELS])
+    coatings = np.array([coefficient_index(f"coating.{c}") for c in COATINGS])
+    coated = candidates.coating >= 0
     index = np.stack(
         [
             CLASS_OFFSET.start + candidates.service_class,
             steels[candidates.steel],
             steels[candidates.usual_steel],
+            np.where(coated, coatings[candidates.coating], 0),
             layout.parameter("design", tools.design[candidates.tool]),
             layout.parameter("maker", tools.maker[candidates.tool]),
         ],
         axis=1,
     )
-    weight = np.broadcast_to(np.array([1.0, 1.0, -1.0, 1.0, 1.0]), index.shape)
+    weight = np.tile(np.array([1.0, 1.0, -1.0, 0.0, 1.0, 1.0]), (len(index), 1))
+    weight[:, 3] = coated
     counted = np.stack([candidates.tool, log_weight], axis=1)
     return np.concatenate([bands[:, None], index, weight, counted], axis=1).astype(float)
 

@@ -15,6 +15,7 @@ from wearfit.errors import Refusal
 from wearfit.exposures.classes import CLASSES, POSSIBLE_STEELS, STEELS
 from wearfit.exposures.covariates import COVARIATES
 from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES
+from wearfit.records.coatings import COATINGS
 
 Array = np.ndarray
 
@@ -25,6 +26,7 @@ SWITCHES: Final = (
     "setup",
     *SHARES,
     *(f"steel.{s}" for s in STEELS),
+    *(f"coating.{c}" for c in COATINGS),
     *(f"slope.{c.name}" for c in COVARIATES),
     *(f"group.{g}" for g in GROUPS),
     "undescribed_resin",
@@ -226,8 +228,7 @@ def _coefficients(reader: _Reader) -> tuple[Array, Array]:
     for rate in ("per_life", "per_handling"):
         entry = f"sudden.{rate}"
         put(f"log_sudden_{rate}", entry, math.log(reader.positive(entry, "median")), reader.positive(entry, "log_sd"))
-    for steel in STEELS:
-        entry = f"steel.{steel}"
+    for entry in (*(f"steel.{s}" for s in STEELS), *(f"coating.{c}" for c in COATINGS)):
         put(entry, entry, 0.0 if reader.is_off(entry) else reader.number(entry, "loc"), reader.number(entry, "sd", 0.0))
     for covariate in COVARIATES:
         entry = f"slope.{covariate.name}"
