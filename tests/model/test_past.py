@@ -2,13 +2,16 @@
 
 import numpy as np
 import pytest
-from prior_chains import flat_of_priors, under_way
+from prior_chains import at_the_centre, flat_of_priors, under_way
 from scipy.stats import norm
 from small_fleet import exposures_of
 
+from wearfit.exposures.classes import CLASSES
 from wearfit.exposures.past import OPENINGS
 from wearfit.exposures.table import Exposures
+from wearfit.model.bands import band_offsets, class_log_band
 from wearfit.model.data import CandidateColumns, CellColumns, ModelData
+from wearfit.model.layout import GROUPS
 from wearfit.model.past import ages, gauss, total_shots
 from wearfit.model.posterior import Rows, log_median_capacity, summarise_rows
 from wearfit.model.prepare import layout_of, prepare
@@ -191,3 +194,54 @@ def test_openings_are_drawn_by_their_weights_given_the_history() -> None:
     frequency = np.array([np.mean(np.isclose(rows.opening[:, 0], s, rtol=1e-5)) for s in shots])
     assert frequency.sum() == pytest.approx(1.0)
     assert (frequency[data.candidate[:, CandidateColumns.log_weight] > np.log(0.1)] > 0.02).all()
+
+
+def test_unknown_openings_of_simulated_tools_are_recovered() -> None:
+    """Renewal by renewal: lives of the prior's centre and one tool effect each, of which only what came late is on record."""
+    rng = np.random.default_rng(17)
+    n = 150
+    shape, tool_sd = 3.0, 0.5
+    eta = np.exp(class_log_band(PRIORS, band_offsets(PRIORS))[CLASSES.index("103")] + tool_sd * rng.standard_normal(n))
+    tools, runs, events, truth = [], [], [], []
+    for i in range(n):
+        years, per_day = rng.integers(1, 8), 250.0 * np.exp(0.2 * rng.standard_normal())
+        before = per_day * np.exp(0.4 * rng.standard_normal()) * 365.25 * years  # use before the records
+        life, age = eta[i] * rng.exponential() ** (1.0 / shape), before
+        while age > life:
+            age, life = age - life, eta[i] * rng.exponential() ** (1.0 / shape)
+        truth.append(age)
+        tools.append(f"T{i:03d},103,prehard,{2018 - years}-01-01,")
+        made = 0.0
+        for month in range(36):
+            shots = per_day * 30.0
+            worn = age + made + shots > life
+            shots = min(shots, max(life - age - made, 1.0))
+            day = np.datetime64("2018-01-01") + np.timedelta64(30 * month, "D")
+            runs.append(f"T{i:03d},Heath,plain,{day},{day + np.timedelta64(29, 'D')},{shots:.0f},0")
+            made += shots
+            if worn:
+                events.append(f"T{i:03d},{day + np.timedelta64(29, 'D')},retire,wear")
+                break
+    exposures = exposures_of(
+        {
+            **SHEETS,
+            "tools": "\n".join(["tool_id,service_class,cavity_steel,commissioned_on,opening_life_shots", *tools]),
+            "runs": "\n".join(["tool_id,plant_id,resin_id,started_on,ended_on,shots,setups", *runs]),
+            "events": "\n".join(["tool_id,date,event,cause", *events]),
+        }
+    )
+    assert exposures.past.reckoned.all() and len(events) > 30
+    layout = layout_of(exposures)
+    data = prepare(exposures, PRIORS, layout)
+    flat = at_the_centre(data, layout, 1000)
+    flat.w[:, GROUPS.index("tool")] = tool_sd / data.group_prior[0, GROUPS.index("tool")]
+    names = exposures.tools.tool_id
+    rows = summarise_rows(flat, data, layout, exposures, *under_way(exposures, names), seed=4)
+    log_age, log_true = np.log(rows.opening.astype(float)), np.log(truth)
+    error = log_age.mean(axis=0) - log_true
+    assert abs(error.mean()) < 4.0 * error.std() / np.sqrt(n)
+    standard = error / log_age.std(axis=0)
+    assert 0.75 < np.sqrt(np.mean(standard**2)) < 1.25
+    # Better than as many years at the fleet's pace, and far better than taken as new.
+    total = np.log(exposures.past.days * exposures.past.per_day)
+    assert np.sqrt(np.mean(error**2)) < np.sqrt(np.mean((total - log_true) ** 2))
