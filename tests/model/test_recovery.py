@@ -103,7 +103,8 @@ def test_lives_are_known_better_than_from_their_band(live: Live, calibration: Ca
     prior = np.subtract(*np.quantile(calibration.prior.log_life[:, :BANDED], [0.9, 0.1], axis=0))
     known = (service_class >= 0) & (service_class < BANDED)
     assert np.median(width[known] / prior[service_class[known]]) < 0.5
-    error = np.median(live.log_life, axis=0) - live.true_log_life
+    # Of the tools whose class is known, as above; one in twelve here names none.
+    error = (np.median(live.log_life, axis=0) - live.true_log_life)[service_class >= 0]
     assert np.sqrt(np.mean(error**2)) < 0.4
 
 
