@@ -62,8 +62,9 @@ class Draws:
     feature_noise: Array = of("sample", "feature")
     reading_share: Array = of("sample", "reading")  # log of the wear at a reading over the wear now
     read_told: Array = of("sample", "read", "node", kind="u1")  # log-likelihood of the readings, as `remaining.packed` writes it
-    wear_spent: Array = of("sample", "live")  # [reference shots]; NaN where the age is unknown
+    wear_spent: Array = of("sample", "live")  # [reference shots]; NaN where the age cannot be reckoned
     characteristic_life: Array = of("sample", "live")  # [reference shots]
+    opening_shots: Array = of("sample", "live")  # behind the life under way when its records begin, where that is reckoned; else 0
     log_likelihood: Array = of("sample", "observation")
 
 
@@ -127,7 +128,9 @@ class LiveTable:
     plant: Array = of("live", kind="i4")
     steel_group: Array = of("live", kind="i4")
     modifications: Array = of("live", kind="i4")
-    shots_this_life: Array = of("live", kind="f8")
+    shots_this_life: Array = of("live", kind="f8")  # without what is reckoned: `Draws.opening_shots`
+    moved_by_steel: Array = of("live", kind="f8")  # log of the median life left, over what it is in the steel likeliest beforehand
+    moved_by_past: Array = of("live", kind="f8")  # the same for the age at entry likeliest beforehand; 0 where nothing is open
     setups_per_shot: Array = of("live", kind="f8")
     setup_share: Array = of("live", kind="f8")  # share of a full set-up's cost that counts for the tool
     recent_shots: Array = of("live", "recent_month", kind="f8")

@@ -152,7 +152,7 @@ def remaining(
     scouted = log_prior(SCOUTED, hazard[keep], shape[keep]) + of(np.logaddexp(0.0, SCOUTED), len(keep), thin)
     if until is not None:
         furthest = float(np.log(np.maximum(np.max(until / spent) - 1.0, LEAST)))
-        scouted[:, SCOUTED > furthest + SCOUTED[1] - SCOUTED[0]] = -np.inf
+        scouted[:, furthest + SCOUTED[1] - SCOUTED[0] < SCOUTED] = -np.inf
     mass = np.exp(scouted - scouted.max(axis=-1, keepdims=True))
     reached = np.cumsum((mass / mass.sum(axis=-1, keepdims=True)).mean(axis=0))
     low = max(int(np.searchsorted(reached, BEYOND)) - 1, 0)

@@ -28,7 +28,7 @@ RESINS: Sequence[Cells] = (
 
 
 def tool(tool_id: str = "T1", **cells: str) -> Cells:
-    return {"tool_id": tool_id, "commissioned_on": "2020-01-01", "service_class": "103", **cells}
+    return {"tool_id": tool_id, "commissioned_on": "2020-01-01", "service_class": "103", "cavity_steel": "prehard", **cells}
 
 
 def run(started_on: str, ended_on: str, shots: float = 1000, tool_id: str = "T1", **cells: str) -> Cells:

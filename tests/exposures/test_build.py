@@ -4,8 +4,10 @@ import numpy as np
 import pytest
 from histories import event, exposures_of, run, shots_by_life, tool
 
-from wearfit.exposures.classes import BANDED, CLASSES, HARD_FROM_HRC, OWN_BAND, STEEL_GROUPS, STEELS, USUAL_STEEL
+from wearfit.exposures.classes import BANDED, CLASSES, HARD_FROM_HRC, OWN_BAND, POSSIBLE_STEELS, STEEL_GROUPS, STEELS, USUAL_STEEL
+from wearfit.exposures.past import OPENINGS
 from wearfit.exposures.table import Exposures
+from wearfit.records.coatings import COATINGS
 
 FIRST = run("2020-03-01", "2020-03-10", 1000)  # 60 days after commissioning
 
@@ -61,10 +63,11 @@ def test_a_tool_that_has_not_run_is_new_within_sixty_days_of_its_commissioning()
     assert exposures_of([FIRST], tools=tools, as_of="2020-12-31").tools.entry_shots == pytest.approx([0, np.nan, 0], nan_ok=True)
 
 
-def test_an_unknown_opening_leaves_the_life_out() -> None:
+def test_an_unknown_opening_is_weighed() -> None:
     exposures = exposures_of([run("2020-06-01", "2020-06-10")], tools=[tool()])
     assert exposures.known_entry.tolist() == [False]
-    assert shots_by_life(exposures) == []
+    assert exposures.candidates.opening.tolist() == list(range(OPENINGS))
+    assert shots_by_life(exposures) == [1001] * OPENINGS  # one shot stands for those that the model weighs
 
 
 # Classes, bands and steels.
@@ -75,17 +78,29 @@ def candidates(**of_tool: str) -> Exposures:
 
 
 @pytest.mark.parametrize("service_class", CLASSES[:BANDED])
-def test_a_tool_of_known_class_is_one_candidate_in_its_usual_steel(service_class: str) -> None:
-    c = candidates(service_class=service_class).candidates
-    usual = STEELS.index(USUAL_STEEL[CLASSES.index(service_class)])
+def test_a_tool_of_known_class_and_steel_is_one_candidate(service_class: str) -> None:
+    usual = USUAL_STEEL[CLASSES.index(service_class)]
+    c = candidates(service_class=service_class, cavity_steel=usual).candidates
     assert c.service_class.tolist() == [CLASSES.index(service_class)]
-    assert (c.steel.tolist(), c.usual_steel.tolist(), c.known.tolist()) == ([usual], [usual], [True])
+    assert (c.steel.tolist(), c.usual_steel.tolist(), c.known.tolist()) == ([STEELS.index(usual)], [STEELS.index(usual)], [True])
+
+
+@pytest.mark.parametrize("corrosive", [False, True])
+@pytest.mark.parametrize("service_class", CLASSES[:BANDED])
+def test_a_tool_of_unknown_steel_may_be_of_each_that_its_class_is_cut_in(service_class: str, corrosive: bool) -> None:
+    """Stainless only where a corrosive resin ran: elsewhere it wears as hardened steel does."""
+    resins = [{"resin_id": "R1", "family": "PVC" if corrosive else "ABS"}]
+    c = exposures_of([FIRST], tools=[tool(service_class=service_class, cavity_steel="")], resins=resins).candidates
+    possible = {s for s in POSSIBLE_STEELS[CLASSES.index(service_class)] if corrosive or s != "stainless"}
+    assert {STEELS[s] for s in c.steel} == possible and len(c.steel) == len(possible)
+    assert {STEELS[s] for s in c.usual_steel} == {USUAL_STEEL[CLASSES.index(service_class)]}
+    assert USUAL_STEEL[CLASSES.index(service_class)] in possible
 
 
 @pytest.mark.parametrize("band", [{"band_low": "30000"}, {"band_high": "90000"}, {"band_low": "30000", "band_high": "90000"}])
 @pytest.mark.parametrize("service_class", ["", "101"])
 def test_an_own_band_overrides_the_class(band: dict[str, str], service_class: str) -> None:
-    exposures = candidates(service_class=service_class, **band)
+    exposures = candidates(service_class=service_class, cavity_steel="hard" if service_class else "", **band)
     assert exposures.candidates.service_class.tolist() == [OWN_BAND]
     assert exposures.candidates.known.tolist() == [True]
     assert exposures.tools.band_low == pytest.approx([float(band.get("band_low", "nan"))], nan_ok=True)
@@ -93,7 +108,7 @@ def test_an_own_band_overrides_the_class(band: dict[str, str], service_class: st
 
 
 def test_a_tool_of_neither_class_nor_band_may_be_of_any_class() -> None:
-    c = candidates(service_class="").candidates
+    c = candidates(service_class="", cavity_steel="").candidates
     assert c.service_class.tolist() == list(range(BANDED))
     assert [STEELS[s] for s in c.steel] == list(USUAL_STEEL)
     np.testing.assert_array_equal(c.steel, c.usual_steel)
@@ -115,7 +130,7 @@ def test_a_band_of_the_tools_own_shifts_for_no_steel_unless_its_class_is_named(s
     np.testing.assert_array_equal(own.steel, own.usual_steel)
     named = candidates(service_class="101", band_high="9000", cavity_steel=steel).candidates
     assert STEELS[named.usual_steel[0]] == "hard"
-    assert STEELS[named.steel[0]] == (steel or "hard")
+    assert [STEELS[s] for s in named.steel] == [steel or "hard"]
 
 
 @pytest.mark.parametrize(
@@ -134,7 +149,24 @@ def test_steels_wear_in_three_groups(steel: str, group: str) -> None:
     ],
 )
 def test_a_hardness_stands_for_the_name_of_the_steel_where_there_is_none(stated: dict[str, str], expected: str) -> None:
-    assert STEELS[candidates(service_class="104", **stated).candidates.steel[0]] == expected
+    stated = {"cavity_steel": "", **stated}
+    assert [STEELS[s] for s in candidates(service_class="104", **stated).candidates.steel] == [expected]
+
+
+@pytest.mark.parametrize(
+    ("steel", "coating", "group"),
+    [
+        ("prehard", "chrome", "soft_plated"), ("hard", "nickel", "hard_plated"), ("hard", "pvd", "hard"),
+        ("stainless", "chrome", "stainless"), ("aluminium", "", "soft"), ("prehard", "teflon", "soft"),
+    ],
+)  # fmt: skip
+def test_plating_parts_the_groups_in_corrosive_resins(steel: str, coating: str, group: str) -> None:
+    c = candidates(cavity_steel=steel, coating=coating).candidates
+    assert STEEL_GROUPS[c.steel_group[0]] == group
+    assert c.coating.tolist() == [COATINGS.index(coating) if coating in COATINGS else -1]
+    # A band written for this very tool counts its coating already.
+    own = candidates(service_class="", band_high="9000", cavity_steel=steel, coating=coating).candidates
+    assert own.coating.tolist() == [-1] and STEEL_GROUPS[own.steel_group[0]] == group
 
 
 def test_blank_cells_are_minus_one_or_one_cavity() -> None:

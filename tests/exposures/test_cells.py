@@ -6,6 +6,7 @@ from histories import Cells, event, exposures_of, run, shots_by_life, shots_by_p
 
 from wearfit.exposures.cells import SPEED_STEP
 from wearfit.exposures.lives import CENSORED
+from wearfit.exposures.past import OPENINGS, OPENINGS_OF_UNKNOWN_CLASS
 from wearfit.exposures.places import YEARLY_MEAN
 from wearfit.exposures.table import Exposures
 
@@ -169,7 +170,7 @@ def test_an_opening_without_a_recorded_run_lies_at_the_tools_own_plant() -> None
     assert [f.value for f in nowhere.findings if f.column == "opening_life_shots"] == ["T2"]
 
 
-def test_a_life_of_unknown_age_is_left_out_until_the_next_retool() -> None:
+def test_a_life_of_unknown_age_is_weighed_at_several_ages_until_the_next_retool() -> None:
     events = [
         event("2020-01-10", "refurbish", cause="wear"),
         event("2020-01-12", "modify", renewed_share="0.5"),
@@ -178,9 +179,12 @@ def test_a_life_of_unknown_age_is_left_out_until_the_next_retool() -> None:
     ]
     exposures = exposures_of([FIRST, SECOND], events, [tool(**OLD), tool("T2", opening_life_shots="0")])
     assert exposures.known_entry.tolist() == [False, False, False, True, True, True]
-    assert exposures.history.source.tolist() == [3, 4, 5]
-    assert exposures.history.chain.tolist() == [0, 0, 2]
-    assert shots_by_life(exposures) == pytest.approx([150, 250, 0])
+    h = exposures.history
+    assert h.source.tolist() == [0, 1, 2, 3, 4] * OPENINGS + [5]
+    assert h.chain.tolist() == [5 * (i // 5) + (0 if i % 5 < 3 else 3) for i in range(5 * OPENINGS)] + [5 * OPENINGS]
+    # One shot stands for those of the opening, which the model weighs.
+    assert (h.cell_entry - h.cell_start).tolist() == [1, 0, 0, 0, 0] * OPENINGS + [0]
+    assert shots_by_life(exposures)[:5] == pytest.approx([401, 200, 500, 150, 250])
     assert exposures.lives == 5
 
 
@@ -189,7 +193,7 @@ def test_a_life_of_unknown_age_is_left_out_until_the_next_retool() -> None:
 
 def test_a_tool_of_unknown_class_has_each_life_under_each_class() -> None:
     events = [event("2020-01-10", "refurbish", cause="wear")]
-    exposures = exposures_of([FIRST], events, [tool(service_class=""), tool("T2", opening_life_shots="0")])
+    exposures = exposures_of([FIRST], events, [tool(service_class="", cavity_steel=""), tool("T2", opening_life_shots="0")])
     h = exposures.history
     assert h.candidate.tolist() == [0, 0, 1, 1, 2, 2, 3, 3, 4, 4, 5]
     assert h.source.tolist() == [0, 1] * 5 + [2]
@@ -201,10 +205,12 @@ def test_a_tool_of_unknown_class_has_each_life_under_each_class() -> None:
     assert groups.tolist() == [1, 1, 1, 1, 0, 0, 0, 0, 0, 0]
 
 
-def test_a_tool_of_unknown_class_and_age_is_left_out_under_every_class() -> None:
+def test_a_tool_of_unknown_class_and_age_is_weighed_at_fewer_ages_under_every_class() -> None:
     exposures = exposures_of([FIRST, SECOND], [event("2020-02-01", "retool", cause="wear")], [tool(service_class="", **OLD)])
-    assert exposures.history.source.tolist() == [1] * 5
-    assert exposures.history.chain.tolist() == [0, 1, 2, 3, 4]
+    rows = 5 * OPENINGS_OF_UNKNOWN_CLASS
+    assert exposures.history.source.tolist() == [0, 1] * rows
+    assert exposures.history.chain.tolist() == list(range(2 * rows))
+    assert exposures.candidates.opening.tolist() == list(range(OPENINGS_OF_UNKNOWN_CLASS)) * 5
 
 
 # Speed.
@@ -272,8 +278,8 @@ def test_lives_and_wear_outs_count_at_the_plant_of_their_last_shot() -> None:
     assert unstated.by_plant.wear_outs.tolist() == [0, 0]
 
 
-def test_a_fleet_whose_ages_are_all_unknown_has_no_rows() -> None:
-    exposures = exposures_of([FIRST], tools=[tool(**OLD)])
+def test_a_fleet_of_whose_ages_nothing_tells_has_no_rows() -> None:
+    exposures = exposures_of([], tools=[tool(**OLD)])
     assert len(exposures.history.source) == len(exposures.cells.shots) == len(exposures.places.plant) == 0
     assert exposures.lives == 1
 

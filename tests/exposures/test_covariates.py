@@ -19,14 +19,16 @@ from wearfit.exposures.covariates import (
 )
 from wearfit.exposures.places import SWEATING_STEP, YEARLY_MEAN, calendar_months, plant_levels, recorded_places, unknown_plant
 
-N = 6
+N = 8
 JOBS = Jobs(
-    resin=np.array([0, 0, 0, 1, 1, -1]),
-    steel_group=np.array([STEEL_GROUPS.index(g) for g in ("soft", "hard", "stainless", "soft", "stainless", "hard")]),
-    modifications=np.array([0, 1, 2, 3, 0, 0]),
-    speed=np.array([0.0, 1.0, -1.0, 0.5, 0.0, 0.0]),
-    filler=np.array([3.0, 3.0, 3.0, 0.0, 0.0, 0.0]),
-    corrosive=np.array([0.0, 0.0, 0.0, 1.0, 1.0, 0.0]),
+    resin=np.array([0, 0, 0, 1, 1, -1, 1, 2]),
+    steel_group=np.array(
+        [STEEL_GROUPS.index(g) for g in ("soft", "hard", "stainless", "soft", "stainless", "hard", "soft_plated", "hard_plated")]
+    ),
+    modifications=np.array([0, 1, 2, 3, 0, 0, 0, 0]),
+    speed=np.array([0.0, 1.0, -1.0, 0.5, 0.0, 0.0, 0.0, 0.0]),
+    filler=np.array([3.0, 3.0, 3.0, 0.0, 0.0, 0.0, 2.0, 2.0]),
+    corrosive=np.array([0.0, 0.0, 0.0, 1.0, 1.0, 0.0, 1.0, 1.0]),
 )
 LEVELS = PlantLevels(np.linspace(0, 1, N), np.full(N, 0.1), np.linspace(0, 2, N), np.full(N, 0.2))
 MONTHS = Months(np.linspace(-0.3, 0.3, N))
@@ -69,10 +71,11 @@ def value(name: str) -> list[float]:
 
 
 def test_filler_and_corrosion_go_to_the_steel_that_meets_them() -> None:
-    assert value("filler_soft") == [3, 0, 0, 0, 0, 0]
-    assert value("filler_hard") == [0, 3, 3, 0, 0, 0]
-    assert value("corrosive_plain") == [0, 0, 0, 1, 0, 0]
-    assert value("corrosive_stainless") == [0, 0, 0, 0, 1, 0]
+    assert value("filler_soft") == [3, 0, 0, 0, 0, 0, 2, 0]
+    assert value("filler_hard") == [0, 3, 3, 0, 0, 0, 0, 2]
+    assert value("corrosive_plain") == [0, 0, 0, 1, 0, 0, 0, 0]
+    assert value("corrosive_stainless") == [0, 0, 0, 0, 1, 0, 0, 0]
+    assert value("corrosive_plated") == [0, 0, 0, 0, 0, 0, 1, 1]
 
 
 def test_spreads_are_those_of_the_covariates_that_have_one() -> None:

@@ -114,10 +114,10 @@ def test_shots_of_a_life_whose_start_a_count_tells(shots_at: float) -> None:
     assert shots(event("2020-02-05", "retool", shots_at=str(shots_at))) == pytest.approx(1500 - shots_at)
 
 
-def test_a_known_opening_counts_and_an_unknown_one_is_not_a_number() -> None:
+def test_a_known_opening_counts_and_one_that_is_weighed_does_not() -> None:
     old = {"commissioned_on": "2015-01-01"}
     assert shots(**old, opening_life_shots="800") == 2300
-    assert np.isnan(shots(**old))
+    assert shots(**old) == 1500
     assert shots(event("2020-02-03", "retool"), **old, opening_life_shots="800") == 500
     assert shots(event("2020-02-03", "retool"), **old) == 500
     assert shots(event("2019-06-01", "retool"), **old, opening_life_shots="800") == 2300

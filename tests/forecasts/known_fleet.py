@@ -49,6 +49,7 @@ class Tool:
     setups_per_shot: float = 0.0
     setup_share: float = 1.0
     shots_this_life: float = 0.0
+    opening: ArrayLike = 0.0  # behind the life at entry, where that is reckoned
     mix: tuple[float, ...] = (1.0,)  # shares of the resins
     stated: float = np.nan  # shots_per_month
     recent: Sequence[float] = ()  # the latest last; NaN before them
@@ -163,6 +164,7 @@ def known_calibration(
             tool=draws([0.0 for _ in (*tools, *retired)]),
             sudden_plant=draws([p.sudden for p in plants]),
             wear_spent=draws([tool.spent for tool in tools]),
+            opening_shots=draws([tool.opening for tool in tools]),
             characteristic_life=draws([tool.life for tool in tools]),
             log_likelihood=draws([]), feature_level=draws([]), feature_growth=draws([]), feature_noise=draws([]),
             reading_share=draws([]), read_told=np.zeros((samples, 0, NODES), dtype=np.uint8),
@@ -191,6 +193,7 @@ def known_calibration(
             log_band=column("log_band"), design=column("design", int), plant=column("plant", int),
             steel_group=np.array([STEEL_GROUPS.index(tool.steel) for tool in tools], dtype=int),
             modifications=column("modifications", int), shots_this_life=column("shots_this_life"),
+            moved_by_steel=np.zeros(len(tools)), moved_by_past=np.zeros(len(tools)),
             setups_per_shot=column("setups_per_shot"), setup_share=column("setup_share"), recent_shots=recent,
             resin_share=np.array([[*tool.mix, *[0.0] * n_resins][:n_resins] for tool in tools], dtype=float).reshape(len(tools), n_resins),
             shots_per_month=column("stated"), plan_shots=ahead("plan", np.nan), plan_plant=ahead("plan_plant", -1, int),

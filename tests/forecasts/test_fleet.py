@@ -192,6 +192,22 @@ def test_a_tool_that_is_away_has_the_same_life_before_it_later(status: str):
     assert later["life_used"] == now["life_used"]
 
 
+def test_shots_of_a_life_whose_opening_is_reckoned_are_a_range():
+    """And those made since the calibration's day come on top."""
+    opening = np.linspace(1000.0, 2000.0, SAMPLES)
+    calibration = known_calibration(
+        [Tool("old", spent=opening + 50.0, stated=20.0, shots_this_life=50.0, opening=opening, life=1e5), Tool("known", stated=20.0)],
+        samples=SAMPLES,
+    )
+    old, known = forecast_fleet(calibration).tools
+    assert known["shots_this_life"] == 0.0
+    assert old["problem"] is None
+    for name, share in (("p05", 0.05), ("p50", 0.5), ("p95", 0.95)):
+        assert old["shots_this_life"][name] == pytest.approx(1050.0 + 1000.0 * share, abs=5.0)
+    later = forecast_fleet(calibration, AS_OF + dt.timedelta(days=365)).tools[0]["shots_this_life"]
+    assert later["p50"] - old["shots_this_life"]["p50"] == pytest.approx(240.0, abs=10.0)
+
+
 def test_a_tool_of_unknown_age_is_not_guessed_at():
     calibration = known_calibration([Tool("old", spent=np.nan, stated=20.0, shots_this_life=np.nan), Tool("known", stated=20.0)])
     old, known = forecast_fleet(calibration).tools

@@ -5,7 +5,7 @@ from typing import Any
 import numpy as np
 
 from wearfit.model import likelihood as ll
-from wearfit.model.data import ModelData
+from wearfit.model.data import CandidateColumns, ModelData
 from wearfit.model.layout import Layout
 from wearfit.model.readings import told_by_readings
 
@@ -37,6 +37,9 @@ def log_likelihood(at: Any, d: ModelData, layout: Layout) -> float:
     """Summed log-likelihood at one draw, tool effects integrated out."""
     p = ll.build_parameters(at.z, at.share, at.w, at.slot, d, layout)
     values = by_candidate(at, d, layout)
-    unknown = ll.mixture_log_likelihood(ll.mixture_joint(values, d)).sum()
+    tools = 0.0
+    for tool in np.unique(d.candidate[:, CandidateColumns.tool]):
+        own = d.candidate[:, CandidateColumns.tool] == tool
+        tools += np.logaddexp.reduce(values[own] + d.candidate[own, CandidateColumns.log_weight])
     sudden = ll.sudden_log_likelihood(p, d, layout).sum()
-    return float(ll.known_log_likelihood(values, d) + unknown + sudden + ll.cause_log_likelihood(p, d))
+    return float(tools + sudden + ll.cause_log_likelihood(p, d))

@@ -17,7 +17,7 @@ from wearfit.model.priors import Priors
 def odd_fleet() -> Exposures:
     return exposures_of(
         {
-            "tools": TOOLS + "idle,103,,,urn,East,,2018-01-02,,0\nriddle,,,,,,,2010-01-02,,\n",
+            "tools": TOOLS + "idle,103,,,urn,East,prehard,2018-01-02,,0\nriddle,,,,,,,2010-01-02,,\n",
             "runs": RUNS + "riddle,Heath,plain,2018-02-01,2018-02-20,9000,\n",
             "events": EVENTS,
             "plants": PLANTS + "Far,12,2,5,\n",

@@ -7,11 +7,12 @@ from typing import Literal
 import numpy as np
 from small_fleet import exposures_of
 
+from wearfit.exposures.classes import CLASSES, USUAL_STEEL
 from wearfit.exposures.table import Exposures
 
 Ending = Literal["running", "worn", "found worn"]
 COLUMNS = {
-    "tools": "tool_id,service_class,commissioned_on,opening_life_shots",
+    "tools": "tool_id,service_class,cavity_steel,commissioned_on,opening_life_shots",
     "runs": "tool_id,plant_id,resin_id,started_on,ended_on,shots,setups",
     "events": "tool_id,date,event,cause,last_good_on",
 }
@@ -28,10 +29,11 @@ class Life:
 
 def fleet_of(lives: Sequence[Life], service_class: str = "103") -> Exposures:
     """Each life on a tool of its own, made in one run of twenty days without a set-up."""
+    steel = USUAL_STEEL[CLASSES.index(service_class)]
     tools, runs, events = [COLUMNS["tools"]], [COLUMNS["runs"]], [COLUMNS["events"]]
     for i, life in enumerate(lives):
         name = f"T{i:03d}"
-        tools.append(f"{name},{service_class},2018-01-02,{life.opening}")
+        tools.append(f"{name},{service_class},{steel},2018-01-02,{life.opening}")
         runs.append(f"{name},Heath,plain,2018-01-10,2018-01-29,{life.shots},0")
         if life.ending != "running":
             events.append(f"{name},2018-01-30,retire,wear,{'2018-01-19' if life.ending == 'found worn' else ''}")

@@ -19,7 +19,10 @@ from wearfit.records.assemble import assemble
 from wearfit.records.readers.read import read
 from wearfit.workflow.history import History, history_of
 
-FLEET = Fleet(sites=SITES, resins=RESINS, n_tools=150, seed=1)
+FLEET = Fleet(
+    sites=SITES, resins=RESINS, n_tools=150, seed=3,
+    unknown_entry_share=0.5, unknown_class_share=0.08, unknown_steel_share=0.15, coated_share=0.2, late_history_share=0.04,
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -52,12 +55,14 @@ def true_coefficients(fleet: SimulatedFleet) -> dict[str, float]:
         "log_sudden_per_handling": np.log(truth.sudden_per_handling),
         **{f"class_offset.{c}": truth.offset + deviation + shared for c, deviation in world.service_class.items()},
         **{f"steel.{steel}": effect for steel, effect in truth.steel.items() if steel != "prehard"},
+        **{f"coating.{coating}": effect for coating, effect in truth.coating.items()},
         "slope.sweating_between": truth.sweating,
         "slope.sweating_within": truth.sweating,
         "slope.log_corrosivity": truth.log_corrosivity,
         "slope.filler_soft": truth.filler_soft,
         "slope.filler_hard": truth.filler_hard,
         "slope.corrosive_plain": truth.corrosive_plain,
+        "slope.corrosive_plated": truth.corrosive_plated,
         "slope.corrosive_stainless": truth.corrosive_stainless,
         "slope.modification": truth.modification,
     }

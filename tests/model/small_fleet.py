@@ -17,12 +17,12 @@ from wearfit.records.sheets.interpret import interpret
 
 TOOLS = """
 tool_id,service_class,band_low,band_high,design_id,maker_id,cavity_steel,commissioned_on,history_from,opening_life_shots
-exact,103,,,cup,North,,2018-01-02,,
+exact,103,,,cup,North,prehard,2018-01-02,,
 interval,103,,,cup,South,stainless,2018-01-02,,
-unstated,101,,,lid,North,,2018-01-02,,
+unstated,101,,,lid,North,hard,2018-01-02,,
 censored,104,,,lid,,prehard,2018-01-02,,
 damaged,102,,,,South,hard,2018-01-02,,
-late,103,,,tray,North,,2015-03-01,,120000
+late,103,,,tray,North,prehard,2015-03-01,,120000
 banded,,80000,300000,tray,,aluminium,2018-01-02,,
 any class,,,,cup,South,,2018-01-02,,
 any class too,,,,,,copper_alloy,2018-01-02,,

@@ -32,8 +32,7 @@ INDICES: dict[str, tuple[int, ...]] = {
     "job": tuple(range(JobColumns.index.start, JobColumns.index.stop)),
     "candidate": (
         *range(CandidateColumns.index.start, CandidateColumns.index.stop),
-        CandidateColumns.mixture,
-        CandidateColumns.alternative,
+        CandidateColumns.tool,
     ),
     "cell": (CellColumns.place, CellColumns.job),
     "row": (ROW.candidate, ROW.chain, *range(2, 6), ROW.last_place, ROW.last_job, ROW.repeats),
@@ -73,6 +72,14 @@ def test_rows_out_of_order_are_refused(name: str, column: int) -> None:
     table[:, column] = table[::-1, column]
     with pytest.raises(ValueError, match="out of order"):
         check_bounds(replace(DATA, **{name: table}), LAYOUT)
+
+
+def test_candidates_out_of_order_or_without_a_weight_are_refused() -> None:
+    for column, value, match in ((CandidateColumns.tool, 0.0, "out of order"), (CandidateColumns.log_weight, -np.inf, "weight")):
+        table = DATA.candidate.copy()
+        table[-1, column] = value
+        with pytest.raises(ValueError, match=match):
+            check_bounds(replace(DATA, candidate=table), LAYOUT)
 
 
 @pytest.mark.parametrize("group", [f.name for f in fields(Layout)])

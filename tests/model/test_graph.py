@@ -14,9 +14,11 @@ from small_fleet import Coordinates, prior_draws, read_fleet, small_fleet
 
 from wearfit.exposures.lives import CENSORED, INTERVAL
 from wearfit.model import likelihood as ll
-from wearfit.model.data import ModelData
+from wearfit.model.data import CandidateColumns, ModelData
 from wearfit.model.graph import build_graph
 from wearfit.model.layout import GROUPS
+from wearfit.model.mixture import joint_log_likelihood, tool_log_likelihood
+from wearfit.model.mixture_op import mixed_log_likelihood
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
 from wearfit.model.readings import told_by_readings
@@ -61,17 +63,21 @@ def test_numpy_equals_pytensor_term_by_term() -> None:
             assert side_by_side[name][i] == pytest.approx(alone[name], rel=1e-12, abs=1e-12), name
 
 
-def test_classes_of_unknown_tools_are_mixed_alike() -> None:
+def test_what_tools_may_be_is_mixed_alike() -> None:
+    """Value and gradient, against sums by hand; one candidate far beyond belief."""
     values = np.random.default_rng(33).standard_normal((3, len(DATA.candidate)))
+    values[2, np.flatnonzero(~FLEET.candidates.known)[0]] = -1e15
     symbolic = pt.dvector("by_candidate")
-    joint = ll.mixture_joint(symbolic, DATA, pt)
-    compiled = pytensor.function(
-        [symbolic], [ll.known_log_likelihood(symbolic, DATA), ll.mixture_log_likelihood(joint, pt)], mode="FAST_COMPILE"
-    )
-    known, unknown = ll.known_log_likelihood(values, DATA), ll.mixture_log_likelihood(ll.mixture_joint(values, DATA))
+    mixed = mixed_log_likelihood(symbolic, DATA).sum()
+    compiled = pytensor.function([symbolic], [mixed, pytensor.grad(mixed, symbolic)], mode="NUMBA")
+    tool, weight = DATA.candidate[:, CandidateColumns.tool], np.exp(DATA.candidate[:, CandidateColumns.log_weight])
+    by_tool = tool_log_likelihood(joint_log_likelihood(values, DATA), DATA)
     for i in range(len(values)):
-        for value, expected in zip(compiled(values[i]), (known[i], unknown[i]), strict=True):
-            assert value == pytest.approx(expected, rel=1e-12)
+        mass = np.array([np.sum((np.exp(values[i]) * weight)[tool == t]) for t in np.unique(tool)])
+        assert by_tool[i] == pytest.approx(np.log(mass), rel=1e-12)
+        value, slope = compiled(values[i])
+        assert value == pytest.approx(np.log(mass).sum(), rel=1e-12)
+        assert slope == pytest.approx(np.exp(values[i]) * weight / mass[tool.astype(int)], rel=1e-12, abs=1e-300)
 
 
 def test_terms_are_those_of_each_row() -> None:
@@ -95,11 +101,12 @@ def test_terms_are_those_of_each_row() -> None:
     in_two[:, history.ending != CENSORED] += ll.gains(parts, p, data)
     assert in_two == pytest.approx(by_row, rel=1e-12)
     by_candidate = ll.candidate_log_likelihood(parts, p, data)
-    known = fleet.candidates.known
-    assert ll.known_log_likelihood(by_candidate, data) == pytest.approx(by_row[:, known[history.candidate]].sum(axis=1), rel=1e-12)
-    classes = np.stack([by_row[:, history.candidate == c].sum(axis=1) for c in np.flatnonzero(~known)], axis=1)
-    mixed = np.log((np.exp(classes.reshape(len(classes), -1, 5)) * np.exp(data.mixture_weight[1:])).sum(axis=2))
-    assert ll.mixture_log_likelihood(ll.mixture_joint(by_candidate, data))[:, 1:] == pytest.approx(mixed, rel=1e-9)
+    tool = fleet.candidates.tool
+    for i in range(len(data.candidate)):
+        assert by_candidate[:, i] == pytest.approx(by_row[:, history.candidate == i].sum(axis=1), rel=1e-12)
+    joint = by_candidate + data.candidate[:, CandidateColumns.log_weight]
+    by_hand = np.stack([np.logaddexp.reduce(joint[:, tool == t], axis=1) for t in range(len(fleet.tools.tool_id))], axis=1)
+    assert tool_log_likelihood(joint_log_likelihood(by_candidate, data), data) == pytest.approx(by_hand, rel=1e-12)
 
 
 @pytest.mark.parametrize("data", [DATA, CENTRED], ids=["not centred", "partly centred"])

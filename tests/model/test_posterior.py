@@ -9,7 +9,7 @@ from prior_chains import at_the_centre, chains_of_priors, flat_of_priors, under_
 from small_fleet import RESINS, exposures_of
 
 from wearfit import law
-from wearfit.exposures.classes import BANDED, CLASSES
+from wearfit.exposures.classes import BANDED
 from wearfit.model import likelihood as ll
 from wearfit.model.data import CandidateColumns
 from wearfit.model.layout import SHARES, Layout
@@ -57,17 +57,16 @@ def test_pointwise_log_likelihood_sums_to_that_given_the_tool_effects() -> None:
     p = flat.parameters(DATA, LAYOUT)
     lives = ll.log_life(p, DATA) + rows.tool[:, FLEET.candidates.tool]
     by_candidate = ll.candidate_log_likelihood(ll.history_terms(p, ll.run_clock(p, DATA), lives, DATA), p, DATA)
-    known, unknown = (
-        ll.known_log_likelihood(by_candidate, DATA),
-        ll.mixture_log_likelihood(ll.mixture_joint(by_candidate, DATA)).sum(axis=1),
-    )
-    assert rows.log_likelihood.astype(float).sum(axis=1) == pytest.approx(known + unknown, rel=1e-5, abs=1e-4)
+    joint = by_candidate + DATA.candidate[:, CandidateColumns.log_weight]
+    tool = FLEET.candidates.tool
+    by_tool = [np.logaddexp.reduce(joint[:, tool == t], axis=1) for t in range(len(FLEET.tools.tool_id))]
+    assert rows.log_likelihood.astype(float).sum(axis=1) == pytest.approx(np.sum(by_tool, axis=0), rel=1e-5, abs=1e-4)
     # One observation for each life of a tool of known class, one for each other tool of which the likelihood knows anything.
     tool = np.array(FLEET.tools.tool_id)[rows.observation[:, 0]]
-    assert sorted(tool[rows.observation[:, 1] < 0]) == ["any class", "any class too"]
+    assert sorted(tool[rows.observation[:, 1] < 0]) == ["any class", "any class too", "riddle"]
     assert len(np.unique(rows.observation, axis=0)) == len(rows.observation) == rows.log_likelihood.shape[1]
     lives = {name: int((tool == name).sum()) for name in tool}
-    assert lives["exact"] == 2 and lives["interval"] == 3 and lives["late"] == 2 and "riddle" not in lives
+    assert lives["exact"] == 2 and lives["interval"] == 3 and lives["late"] == 2
 
 
 def test_wear_spent_is_a_sum_over_the_runs() -> None:
@@ -91,15 +90,19 @@ def test_wear_spent_is_a_sum_over_the_runs() -> None:
     by_hand = 0.75 * np.exp(heath + resin["plain"]) * (70_000 + setup)
     assert spent["exact"] == pytest.approx(by_hand, rel=1e-6)
 
-    # Nothing ran: no wear. No one knows how old: no number.
+    # Nothing ran: no wear. No one knows how old: some wear, by the age drawn, in plain resin at Heath.
     assert (spent["idle"] == 0.0).all()
-    assert np.isnan(spent["riddle"]).all()
+    opening = rows.opening[:, LIVE.index("riddle")]
+    assert (opening > 0).all() and not rows.opening[:, [i for i, name in enumerate(LIVE) if name != "riddle"]].any()
+    plain = np.exp(heath + resin["plain"])
+    assert (spent["riddle"] > plain * (opening + 9_000)).all()
+    assert (spent["riddle"] < plain * (opening + 9_000 + 1.001 * setup)).all()
 
 
 def test_a_refurbishment_takes_its_share_of_wear_before_the_records_too() -> None:
     exposures = exposures_of(
         {
-            "tools": "tool_id,service_class,commissioned_on,opening_life_shots\nT1,103,2015-01-02,120000",
+            "tools": "tool_id,service_class,cavity_steel,commissioned_on,opening_life_shots\nT1,103,prehard,2015-01-02,120000",
             "runs": "tool_id,plant_id,resin_id,started_on,ended_on,shots\n"
             "T1,Heath,glass,2018-02-01,2018-05-01,90000\nT1,Heath,plain,2018-07-01,2018-09-01,80000",
             "events": "tool_id,date,event,cause\nT1,2018-06-01,refurbish,planned",
@@ -164,26 +167,14 @@ def test_the_class_of_a_tool_is_drawn_by_its_weight_given_its_history() -> None:
     assert FLEET.candidates.service_class[candidate] == weight.argmax()
 
 
-def test_the_class_of_a_tool_without_a_known_age_is_drawn_from_the_shares() -> None:
-    draws = 8000
-    flat = at_the_centre(DATA, LAYOUT, draws)
-    rows = summarise_rows(flat, DATA, LAYOUT, FLEET, *under_way(FLEET, LIVE), seed=8)
-    i = LIVE.index("riddle")
-    expected = np.exp(class_log_weights(FLEET, PRIORS))
-    frequency = class_frequencies(rows.log_life[:, i], "riddle")
-    assert frequency == pytest.approx(expected, abs=4.0 * float(np.sqrt(expected * (1.0 - expected) / draws).max()))
-    assert CLASSES[FLEET.candidates.service_class[rows.candidate[i]]] == CLASSES[expected.argmax()]
-
-
 def test_half_of_the_tools_reach_their_median_capacity() -> None:
     flat = flat_of_priors(DATA, LAYOUT, 30, seed=89)
     rows = summarise_rows(flat, DATA, LAYOUT, FLEET, *under_way(FLEET, LIVE), seed=9)
     shape = np.exp(flat.parameters(DATA, LAYOUT).coefficient("log_shape"))[:, 0]
     capacity = np.exp(log_median_capacity(rows, shape))
-    aged = [i for i, name in enumerate(LIVE) if name != "riddle"]  # the others are left out
-    spent, log_life = rows.wear_spent[:, aged].astype(float), rows.log_life[:, aged].astype(float)
+    spent, log_life = rows.wear_spent.astype(float), rows.log_life.astype(float)
     survived = law.survival(capacity, log_life, shape[:, None]) / law.survival(spent, log_life, shape[:, None])
-    assert survived == pytest.approx(np.full((30, len(aged)), 0.5), rel=1e-6)
+    assert survived == pytest.approx(np.full((30, len(LIVE)), 0.5), rel=1e-6)
 
 
 def test_levels_of_the_layout_do_not_matter() -> None:

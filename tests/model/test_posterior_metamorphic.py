@@ -65,7 +65,9 @@ def fleet_at(plants: str, climate: str) -> Exposures:
     runs = [f"T{i:02d},Heath,plain,2018-01-10,2018-01-29,{n},1" for i, n in enumerate(shots)]
     begun = "T12,Moor,plain,2018-02-01,2018-02-05,5000,1"
     sheets = {
-        "tools": "\n".join(["tool_id,service_class,commissioned_on", *(f"T{i:02d},103,2018-01-02" for i in range(13))]),
+        "tools": "\n".join(
+            ["tool_id,service_class,cavity_steel,commissioned_on", *(f"T{i:02d},103,prehard,2018-01-02" for i in range(13))]
+        ),
         "runs": "\n".join(["tool_id,plant_id,resin_id,started_on,ended_on,shots,setups", *runs, begun]),
         "events": "\n".join(["tool_id,date,event,cause", *(f"T{i:02d},2018-01-30,retire,wear" for i in range(12))]),
         "plants": f"plant_id,coolant_temp_c,chloride_mg_m2_day,so2_mg_m2_day,conditioned\nHeath,12,2,5,1\n{plants}",

@@ -1,5 +1,7 @@
 """From exposures to the model's arrays: what each number stands for."""
 
+from dataclasses import fields, replace
+
 import numpy as np
 import pytest
 from priors_text import changed, own_tables
@@ -14,7 +16,7 @@ from wearfit.model.layout import COEFFICIENTS, GROUPS, Layout
 from wearfit.model.likelihood import Parameters, log_job, log_life, log_place
 from wearfit.model.prepare import layout_of, levels_seen, prepare, setup_share
 from wearfit.model.priors import parse_priors, read_priors
-from wearfit.model.unknown_class import class_log_weights, sudden_share
+from wearfit.model.unknown_class import candidate_log_weights, class_log_weights, sudden_share
 
 Array = np.ndarray
 
@@ -24,7 +26,7 @@ FLEET = small_fleet()
 # Beside the small fleet: a plant, a resin, a design and a maker that nothing ran at, in, of or from; and a prototype.
 WIDER = exposures_of(
     {
-        "tools": TOOLS + "idle,103,,,urn,East,,2018-01-02,,\nprototype,105,,,,,,2018-01-02,,\n",
+        "tools": TOOLS + "idle,103,,,urn,East,prehard,2018-01-02,,\nprototype,105,,,,,aluminium,2018-01-02,,\n",
         "runs": RUNS + "prototype,Mill,plain,2018-02-01,2018-02-02,90,\n",
         "events": EVENTS + "prototype,2018-03-01,move,,,Heath,\n",
         "plants": PLANTS + "Far,12,2,5,1\n",
@@ -46,7 +48,10 @@ WIDER_DATA, WIDER_LAYOUT = prepared(WIDER)
 def test_records_that_teach_nothing_are_refused() -> None:
     tools = "tool_id,service_class,commissioned_on\nold,103,2010-01-02"
     runs = "tool_id,plant_id,resin_id,started_on,ended_on,shots\nold,Heath,plain,2018-01-10,2018-03-20,150000"
-    exposures = exposures_of({"tools": tools, "runs": runs, "events": "tool_id,date,event"})
+    some = exposures_of({"tools": tools, "runs": runs, "events": "tool_id,date,event"})
+    nothing = np.zeros(0)
+    cells = replace(some.cells, **{f.name: nothing.astype(int) for f in fields(some.cells)})
+    exposures = replace(some, cells=cells)
     with pytest.raises(Refusal, match="nothing to learn from") as refusal:
         prepare(exposures, PRIORS, layout_of(exposures))
     assert refusal.value.status == 1
@@ -142,26 +147,23 @@ def test_shares_of_the_classes_follow_priors_and_fleet() -> None:
     prior = np.array([own_tables()["class_share"]["share"][c] for c in CLASSES[:BANDED]])
     expected = (counts + 10.0 * prior / prior.sum()) / (counts.sum() + 10.0)
     assert np.exp(class_log_weights(FLEET, PRIORS)) == pytest.approx(expected)
-    assert np.exp(DATA.mixture_weight) == pytest.approx(np.tile(expected, (3, 1)))  # no tool, and the two
+    unknown = ~FLEET.candidates.known
+    assert np.exp(DATA.candidate[unknown, CandidateColumns.log_weight]) == pytest.approx(np.tile(expected, 2))  # of the two
+    assert not DATA.candidate[~unknown, CandidateColumns.log_weight].any()
 
 
 def test_a_class_that_an_owner_rules_out_is_next_to_impossible_and_finite() -> None:
     priors = parse_priors(changed((("class_share", "share", "105"), 0)))
-    weights = prepare(FLEET, priors, LAYOUT).mixture_weight
+    weights = prepare(FLEET, priors, LAYOUT).candidate[~FLEET.candidates.known, CandidateColumns.log_weight].reshape(2, BANDED)
     assert np.isfinite(weights).all()
     assert np.exp(weights[:, 4]).max() < 1e-9
     assert np.exp(weights).sum(axis=1) == pytest.approx(1.0)
 
 
-def test_candidates_of_a_tool_of_unknown_class_lie_in_its_mixture() -> None:
-    known = FLEET.candidates.known
-    tool = np.array(FLEET.tools.tool_id)[FLEET.candidates.tool]
-    c = CandidateColumns
-    mixture, service_class = DATA.candidate[:, c.mixture], DATA.candidate[:, c.alternative]
-    assert np.array_equal(DATA.candidate[:, c.known], known)
-    assert not mixture[known].any() and not service_class[known].any()
-    assert np.array_equal(mixture[~known], np.where(tool[~known] == "any class", 1, 2))
-    assert np.array_equal(service_class[~known], FLEET.candidates.service_class[~known])
+def test_candidates_lie_with_their_tool() -> None:
+    assert np.array_equal(DATA.candidate[:, CandidateColumns.tool], FLEET.candidates.tool)
+    unknown = np.isin(FLEET.candidates.tool, [FLEET.tools.tool_id.index(name) for name in ("any class", "any class too")])
+    assert np.array_equal(FLEET.candidates.known, ~unknown)
 
 
 # --- sudden stops and set-ups ------------------------------------------------------------------------------------------
@@ -176,11 +178,16 @@ def test_sudden_stops_and_handlings_are_conserved() -> None:
     assert DATA.sudden[0].sum() == 1.0  # the one that EVENTS records
 
 
+def share_of_sudden(exposures: Exposures) -> Array:
+    log_weight = candidate_log_weights(exposures, PRIORS, np.zeros(len(exposures.candidates.tool)))
+    return sudden_share(exposures, PRIORS, log_weight, log_band(exposures, PRIORS, OFFSETS), OFFSETS)
+
+
 def test_reference_lives_by_hand() -> None:
     """Shots over exp(mu) by class and plant; those of a tool of unknown class by the shares of the classes it may be of."""
     mu = class_log_band(PRIORS, OFFSETS)
     heath, mill = FLEET.plant_ids.index("Heath"), FLEET.plant_ids.index("Mill")
-    share = sudden_share(FLEET, PRIORS, log_band(FLEET, PRIORS, OFFSETS), OFFSETS).reshape(-1)
+    share = share_of_sudden(FLEET).reshape(-1)
     ids = np.array(FLEET.tools.tool_id)[FLEET.candidates.tool]
     third = CLASSES.index("103")
     known = (150_000 + 70_000 + 90_000) / np.exp(mu[third])
@@ -193,7 +200,7 @@ def test_reference_lives_by_hand() -> None:
 
 def test_shots_of_a_production_tool_are_not_lives_of_a_prototype() -> None:
     """An unknown tool of 350,000 shots would be a thousand lives of class 105, and outweigh all that is known of sudden stops."""
-    share = sudden_share(FLEET, PRIORS, log_band(FLEET, PRIORS, OFFSETS), OFFSETS)
+    share = share_of_sudden(FLEET)
     assert np.bincount(FLEET.candidates.tool, weights=share) == pytest.approx(np.ones(len(FLEET.tools.tool_id)))
     assert (share[FLEET.candidates.known] == 1.0).all()
     assert DATA.sudden[1, CLASSES.index("105")].sum() < 0.1
@@ -205,9 +212,7 @@ def test_shots_of_a_production_tool_are_not_lives_of_a_prototype() -> None:
             "events": "tool_id,date,event,cause\nT1,2018-02-01,retool,planned",
         }
     )
-    assert sudden_share(few, PRIORS, log_band(few, PRIORS, OFFSETS), OFFSETS) == pytest.approx(
-        np.exp(class_log_weights(few, PRIORS)), rel=0.05
-    )
+    assert share_of_sudden(few) == pytest.approx(np.exp(class_log_weights(few, PRIORS)), rel=0.05)
 
 
 def test_a_set_up_costs_a_short_lived_tool_less() -> None:

@@ -16,7 +16,17 @@ from wearfit.model.priors import FEATURE_ENTRIES, SWITCHES, Priors, own_priors_t
 
 NUMBERS = [place for place in numbers(own_tables()) if place != ("version",)]
 OPTIONAL = ("slope", "sweating_within", "correlation")
-NO_SWITCH = [("band",), *(("band", c) for c in CLASSES[:-1]), ("own_band",), ("class_share",), ("lead_time",), ("slope",), ("group",)]
+NO_SWITCH = [
+    ("band",),
+    *(("band", c) for c in CLASSES[:-1]),
+    ("own_band",),
+    ("class_share",),
+    ("steel_share",),
+    ("past_use",),
+    ("lead_time",),
+    ("slope",),
+    ("group",),
+]
 
 
 def entries(tables: dict[str, Any], under: Place = ()) -> list[Place]:
@@ -159,7 +169,7 @@ def test_off_switches_off(entry: str) -> None:
         covariance = own.root @ own.root.T
         covariance[held] = covariance[:, held] = 0.0
         assert off.root @ off.root.T == pytest.approx(covariance, abs=1e-12)
-        if kind in ("steel", "slope"):
+        if kind in ("steel", "coating", "slope"):
             expected["loc"][held] = 0.0
         expected["root"] = off.root
     for part, value in expected.items():

@@ -38,13 +38,13 @@ def test_the_compiled_model_was_used_and_the_gate_passed(outcome: Outcome, compi
 
 
 def test_parameters_lie_within_their_99_per_cent_intervals(calibration: Calibration) -> None:
-    """29 of them: were the truth drawn from the priors, three in four fleets would have all inside."""
+    """35 of them: were the truth drawn from the priors, seven in ten fleets would have all inside."""
     fleet, draws, levels = recovery_fleet().simulated, calibration.draws, calibration.levels
     found = {name: (calibration.coefficient(name), value) for name, value in true_coefficients(fleet).items()}
     for what, column, names in (("scale", draws.scale, levels.group), ("share", draws.share, levels.share)):
         truth = true_scales(fleet) if what == "scale" else true_shares(fleet)
         found |= {f"{what} {name}": (column[:, list(names).index(name)], value) for name, value in truth.items()}
-    assert len(found) == 29
+    assert len(found) == 35
     outside = {name: np.mean(drawn < value) for name, (drawn, value) in found.items() if not 0.005 < np.mean(drawn < value) < 0.995}
     assert not outside
 
@@ -82,12 +82,16 @@ def assert_covered(drawn: Array, truth: Array, least: int) -> None:
 
 
 def test_characteristic_lives_of_live_tools_are_covered(live: Live) -> None:
-    """85 of 101 when this was written; 67 to 93 are allowed."""
+    """79 of 104 when this was written; 69 to 95 are allowed."""
     assert_covered(live.log_life, live.true_log_life, least=100)
 
 
 def test_wear_spent_of_live_tools_is_covered(live: Live) -> None:
-    """81 of 94 when this was written; 62 to 87 are allowed. Tools as good as new and of unknown age have nothing to cover."""
+    """87 of 98 when this was written; 65 to 90 are allowed. Tools as good as new have nothing to cover.
+
+    Errors of plants and resins are shared by the tools, so that counts vary more from fleet to fleet than a binomial one: over
+    four fleets 75 to 90.
+    """
     worn = np.isfinite(live.spent[0]) & (live.true_spent > 0.0)
     assert_covered(live.spent[:, worn], live.true_spent[worn], least=90)
 
@@ -99,7 +103,8 @@ def test_lives_are_known_better_than_from_their_band(live: Live, calibration: Ca
     prior = np.subtract(*np.quantile(calibration.prior.log_life[:, :BANDED], [0.9, 0.1], axis=0))
     known = (service_class >= 0) & (service_class < BANDED)
     assert np.median(width[known] / prior[service_class[known]]) < 0.5
-    error = np.median(live.log_life, axis=0) - live.true_log_life
+    # Of the tools whose class is known, as above; one in twelve here names none.
+    error = (np.median(live.log_life, axis=0) - live.true_log_life)[service_class >= 0]
     assert np.sqrt(np.mean(error**2)) < 0.4
 
 

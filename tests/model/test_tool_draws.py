@@ -6,8 +6,8 @@ from integrated import GRID
 from odd_fleet import odd_fleet
 from small_fleet import Coordinates, prior_draws, small_fleet
 
-from wearfit.exposures.classes import BANDED
 from wearfit.model import likelihood as ll
+from wearfit.model.data import CandidateColumns
 from wearfit.model.layout import GROUPS
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
@@ -38,7 +38,7 @@ def terms_of(at: Coordinates) -> tuple[ll.Parameters, ll.Terms, Array, Array]:
 
 def drawn(at: Coordinates, seed: int) -> Array:
     p, terms, spread, scale = terms_of(at)
-    return draw_tool_effects(terms, p.share_of("wear_share"), spread, scale, DATA, FLEET.candidates.tool, np.random.default_rng(seed))
+    return draw_tool_effects(terms, p.share_of("wear_share"), spread, scale, DATA, np.random.default_rng(seed))
 
 
 def density_by_tool(at: Coordinates) -> tuple[Array, Array]:
@@ -50,8 +50,7 @@ def density_by_tool(at: Coordinates) -> tuple[Array, Array]:
         lives = ll.log_life(p, DATA) + effect[:, None]
         given = ll.candidate_log_likelihood(ll.history_terms(p, ll.run_clock(p, DATA), lives, DATA), p, DATA)
     candidates = FLEET.candidates
-    weight = np.where(candidates.known, 0.0, DATA.mixture_weight[0][candidates.service_class % BANDED])
-    log_density = given + weight - 0.5 * GRID[:, None] ** 2
+    log_density = given + DATA.candidate[:, CandidateColumns.log_weight] - 0.5 * GRID[:, None] ** 2
     tools = [np.logaddexp.reduce(log_density[:, candidates.tool == t], axis=1) for t in range(len(FLEET.tools.tool_id))]
     density = np.stack([np.exp(t - t.max()) for t in tools], axis=1)
     return effect, density / density.sum(axis=0)
@@ -92,8 +91,7 @@ def test_a_tool_that_the_likelihood_knows_nothing_of_is_drawn_from_its_populatio
     terms = ll.history_terms(p, ll.run_clock(p, data), ll.log_life(p, data), data)
     spread = ll.tool_spread(p, at.w, data)
     scale = spread / np.exp(p.coefficient("log_shape"))
-    tool = fleet.candidates.tool
-    effects = draw_tool_effects(terms, p.share_of("wear_share"), spread, scale, data, tool, np.random.default_rng(166))
+    effects = draw_tool_effects(terms, p.share_of("wear_share"), spread, scale, data, np.random.default_rng(166))
     standard = effects[:, fleet.tools.tool_id.index("idle")] / scale[:, 0]
     assert standard.mean() == pytest.approx(0.0, abs=4.0 / np.sqrt(5000))
     assert standard.std() == pytest.approx(1.0, abs=4.0 / np.sqrt(10_000))

@@ -30,7 +30,7 @@ def clock(events: str, runs: str = RUNS, tool: str = "", effects: tuple[tuple[st
     """Clock of the rows of one tool, in time, where nothing but `effects` (block, level, log wear) differs from the reference."""
     exposures = exposures_of(
         {
-            "tools": f"tool_id,service_class,commissioned_on,opening_life_shots\nT1,103,2018-01-02,{tool}",
+            "tools": f"tool_id,service_class,cavity_steel,commissioned_on,opening_life_shots\nT1,103,prehard,2018-01-02,{tool}",
             "runs": runs,
             "events": f"tool_id,date,event,cause,renewed_share\n{events}",
             "plants": PLANTS,

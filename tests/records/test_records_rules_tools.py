@@ -1,8 +1,9 @@
 """Tools: bands, classes, what lay before the records, and what the other tables must describe."""
 
 import pytest
-from fleets import Cells, about, fleet, records_of, run, tool
+from fleets import Cells, about, event, fleet, records_of, run, tool
 
+from wearfit.records.coatings import coating_of
 from wearfit.records.records import Records
 
 COUNT: Cells = {"tool_id": "T1", "date": "2020-02-01", "counter_shots": "5"}
@@ -58,6 +59,61 @@ def test_use_before_the_first_run_is_unknown_after_60_days():
     assert unknown("2015-01-01", opening_shots="90000", opening_life_shots="90001")  # a part larger than the whole
 
 
+@pytest.mark.parametrize(
+    ("text", "coating"),
+    [
+        ("chrome", "chrome"), ("Hard Chrome plated", "chrome"), ("hartverchromt", "chrome"), ("electroless nickel", "nickel"),
+        ("Ni-PTFE", "nickel"), ("vernickelt", "nickel"), ("gas nitrided", "nitride"), ("nitriert", "nitride"), ("TiN (2 um)", "pvd"),
+        ("chromium nitride PVD", "pvd"), ("DLC", "dlc"), ("diamond-like carbon", "dlc"), ("none", ""), ("", ""), ("uncoated", ""),
+        ("teflon", None), ("chrome + DLC", None), ("tinned", None),
+    ],
+)  # fmt: skip
+def test_coatings_are_read_in_other_spellings(text: str, coating: str | None):
+    assert coating_of(text) == coating
+    told = about(_tools(tool(coating=text)).findings, "tools", "coating")
+    assert len(told) == (coating is None)
+    assert all("counts as none" in finding.problem for finding in told)
+
+
+@pytest.mark.parametrize(
+    ("cells", "said"),
+    [
+        ({"cavity_steel": "prehard", "hardness_hrc": "52"}, "contradict each other"),
+        ({"cavity_steel": "hard", "hardness_hrc": "32"}, "contradict each other"),
+        ({"cavity_steel": "aluminium", "hardness_hrc": "45"}, "contradict each other"),
+        ({"cavity_steel": "prehard", "hardness_hrc": "32"}, None),
+        ({"cavity_steel": "hard", "hardness_hrc": "52"}, None),
+        ({"service_class": "101", "hardness_hrc": "30"}, "asks for 48 HRC"),
+        ({"service_class": "101", "hardness_hrc": "46"}, None),
+        ({"service_class": "103", "hardness_hrc": "20"}, "asks for 28 HRC"),
+        ({"service_class": "104", "hardness_hrc": "20"}, None),
+        ({"service_class": "101", "cavity_steel": "aluminium"}, "said to be aluminium"),
+        ({"service_class": "104", "cavity_steel": "aluminium"}, None),
+    ],
+)
+def test_steel_hardness_and_class_that_contradict_each_other_are_told(cells: dict[str, str], said: str | None):
+    findings = _tools(tool(**{"service_class": "104", **cells})).findings
+    told = [f.problem for name in ("hardness_hrc", "cavity_steel") for f in about(findings, "tools", name)]
+    assert len(told) == (said is not None)
+    assert all(said in problem for problem in told)
+
+
+def test_a_history_that_starts_after_the_runs_is_told():
+    def said(*events: dict[str, str], history_from: str = "2020-06-01") -> list[str]:
+        runs = [run("2020-03-01", "2020-03-09"), run("2020-08-01", "2020-08-09")]
+        records = _tools(tool(commissioned_on="2020-02-01", history_from=history_from), runs=runs, events=list(events))
+        return [finding.problem for finding in about(records.findings, "tools", "history_from")]
+
+    (late,) = said()
+    assert "from 2020-06-01, runs from 2020-03-01" in late and "begun anew" in late
+    assert not said(history_from="2020-03-01")
+    # A renewal on record in that time says that the records do reach back.
+    (at_odds,) = said(event("2020-04-01", "retool", cause="wear"))
+    assert "yet the retool of 2020-04-01 is" in at_odds
+    assert "begun anew" in said(event("2020-04-01", "service"))[0]
+    assert "begun anew" in said(event("2020-07-01", "retool", cause="wear"))[0]
+
+
 def test_a_tool_that_never_ran_has_nothing_unknown_before_its_runs():
     records = _tools(tool("T1"), tool("T2", commissioned_on="2010-01-01"))
     assert about(records.findings, "tools", "opening_life_shots") == []
@@ -66,7 +122,7 @@ def test_a_tool_that_never_ran_has_nothing_unknown_before_its_runs():
 def test_what_is_kept_but_not_used_yet_is_told_once_a_table():
     reading = {"tool_id": "T1", "date": "2020-02-01", "feature": "gate", "value": "0.1", "limit": "0.2"}
     records = _tools(tool(coating="chrome"), readings=[reading, {**reading, "feature": "step"}])
-    assert about(records.findings, "tools", "coating")[0].severity == "note"
+    assert not about(records.findings, "tools", "coating")
     (readings,) = about(records.findings, "readings", None)
     assert "2 rows" in readings.problem
 

@@ -107,7 +107,7 @@ def _run(walk: Walk, start: int) -> None:
         return
 
     damp = recorded_damp_factor(walk.world, walk.plant_id, start, start + days - 1)
-    per_shot = dry_wear_per_shot(walk.world, tool.steel, walk.plant_id, resin_id, walk.modifications) * damp
+    per_shot = dry_wear_per_shot(walk.world, tool.steel, tool.coating, walk.plant_id, resin_id, walk.modifications) * damp
     to_wear_out = (walk.capacity - walk.spent) / per_shot - truth.setup_shots * setups
     sudden_rate = truth.sudden_per_life * math.exp(walk.world.plant_sudden[walk.plant_id] - tool.class_log_life)
     to_sudden_stop = walk.sudden_left / sudden_rate if sudden_rate > 0.0 else math.inf

@@ -63,7 +63,7 @@ def wears_out(fleet: SimulatedFleet, run: NextRun) -> bool:
 def spent_after(fleet: SimulatedFleet, run: NextRun) -> float:
     """Wear spent when the run is finished, in reference shots, storage until its month included."""
     career, world = fleet.live[run.tool_id], fleet.world
-    per_shot = dry_wear_per_shot(world, career.tool.steel, run.plant_id, run.resin_id, career.modifications)
+    per_shot = dry_wear_per_shot(world, career.tool.steel, career.tool.coating, run.plant_id, run.resin_id, career.modifications)
     per_shot *= seasonal_damp_factor(world, run.plant_id, run.month.month)
     stored_days = max(0, run.month.toordinal() - world.last_day) if career.stored else 0
     stored = storage_wear(world, career.tool, career.plant_id, stored_days)
@@ -81,7 +81,9 @@ def machine_shots_left(fleet: SimulatedFleet, tool_id: str) -> float:
     Set-ups take their part at the tool's usual length of run. Zero for a worn tool.
     """
     career, world = fleet.live[tool_id], fleet.world
-    per_shot = dry_wear_per_shot(world, career.tool.steel, career.plant_id, career.tool.design.resin_ids[0], career.modifications)
+    per_shot = dry_wear_per_shot(
+        world, career.tool.steel, career.tool.coating, career.plant_id, career.tool.design.resin_ids[0], career.modifications
+    )
     per_shot *= seasonal_damp_factor(world, career.plant_id)
     setup_share = fleet.settings.truth.setup_shots * setups_of(career) / career.tool.shots_per_run
     return max(0.0, career.capacity - career.spent) / (per_shot * (1.0 + setup_share))

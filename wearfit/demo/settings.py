@@ -10,6 +10,7 @@ Law = Literal["weibull", "lognormal", "loglogistic"]
 Line = Literal["playthings", "household"]
 
 CLASSES = ("101", "102", "103", "104", "105")
+PLATINGS = ("chrome", "nickel")  # keep a corrosive resin from steel that is not stainless
 USUAL_STEEL = {"101": "hard", "102": "hard", "103": "prehard", "104": "aluminium", "105": "aluminium"}
 HARD_STEELS = ("hard", "stainless")
 FILLER_AGGRESSIVENESS = {"": 0.0, "GF": 1.0, "GB": 1.0, "T": 0.4, "MF": 0.4}  # relative to glass, truth of the simulated world
@@ -68,7 +69,7 @@ class Design:
 class WearTruth:
     """True parameters of wear. Effects are on the natural log; slopes raise log wear per shot.
 
-    `filler_soft` and `filler_hard` are per ten per cent of glass. `class_deviation` and `steel` shift log life; a class
+    `filler_soft` and `filler_hard` are per ten per cent of glass. `class_deviation`, `steel` and `coating` shift log life; a class
     that is left out deviates by a draw of sd `class_sd`. `storage` is the share of the characteristic life that a
     year in a conditioned store costs. `sudden_per_life` counts sudden stops per exp(mu) machine shots,
     `sudden_per_handling` per set-up or move.
@@ -86,9 +87,13 @@ class WearTruth:
     maker_sd: float = 0.15
     plant_sd: float = 0.20
     resin_sd: float = 0.15
+    coating: Mapping[str, float] = field(
+        default_factory=lambda: {"chrome": 0.35, "nickel": 0.15, "nitride": 0.45, "pvd": 0.60, "dlc": 0.55}
+    )
     filler_soft: float = 0.36
     filler_hard: float = 0.16
     corrosive_plain: float = 0.50
+    corrosive_plated: float = 0.22
     corrosive_stainless: float = 0.12
     sweating: float = 0.35
     log_corrosivity: float = 0.10
@@ -168,6 +173,9 @@ class Fleet:
     late_entry_share: float = 0.15  # tools older than the records, shots known
     unknown_entry_share: float = 0.0  # of these, tools whose shots before the records nobody knows
     unknown_class_share: float = 0.04
+    unknown_steel_share: float = 0.0  # tools whose steel nobody wrote down, whatever it is
+    coated_share: float = 0.0
+    late_history_share: float = 0.0  # tools whose renewals are on record only from some years after their first run
     own_band_share: float = 0.05
     readings_share: float = 0.0  # tools that are measured at the end of their runs
     truth: WearTruth = field(default_factory=WearTruth)

@@ -63,12 +63,14 @@ def simulate_fleet(settings: Fleet) -> SimulatedFleet:
     Notes
     -----
     Truth: log wear per shot is the sum of covariate slopes, plant and resin effect; capacity follows `settings.law` around
-    log eta = class or band + offset + steel + design + maker + tool; refurbishments leave a virtual age (Kijima II); sudden
+    log eta = class or band + offset + steel + coating + design + maker + tool; refurbishments leave a virtual age (Kijima II); sudden
     stops are a competing risk at a constant rate. Each tool has a random stream of its own.
     """
-    shared, drawing, paper, *streams = np.random.SeedSequence(settings.seed).spawn(3 + settings.n_tools)
+    seeds = np.random.SeedSequence(settings.seed)
+    shared, drawing, paper, *streams = seeds.spawn(3 + settings.n_tools)
+    (extra,) = seeds.spawn(1)
     world = draw_world(settings, np.random.default_rng(shared))
-    tools = draw_tools(world, np.random.default_rng(drawing))
+    tools = draw_tools(world, np.random.default_rng(drawing), np.random.default_rng(extra))
     careers = tuple(walk_tool(world, tool, np.random.default_rng(stream)) for tool, stream in zip(tools, streams, strict=True))
     rng = np.random.default_rng(paper)
     tables = record_tables(world, careers, rng)

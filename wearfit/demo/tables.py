@@ -31,7 +31,9 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
         "commissioned_on",
         "opening_shots",
         "opening_life_shots",
+        "history_from",
         "plant_id",
+        "coating",
         "cycle_time_s",
         "shots_per_month",
         "replacement_cost",
@@ -73,6 +75,10 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
 }
 
 SURELY_NEW_DAYS = 60  # a first run within so many days of commissioning says by itself that nothing was made before
+COATING_WORDS = {
+    "chrome": ("chrome", "hard chrome"), "nickel": ("nickel", "electroless Ni"), "nitride": ("nitride", "nitrided"),
+    "pvd": ("pvd", "TiN"), "dlc": ("dlc", "DLC"),
+}  # fmt: skip
 HARDNESS_HRC = {"prehard": (29, 36), "hard": (48, 53)}
 
 
@@ -82,7 +88,7 @@ def record_tables(world: World, careers: Sequence[Career], rng: np.random.Genera
     return {
         "tools": [_tool_row(c, rng) for c in careers],
         "runs": [row for c in careers for row in c.runs],
-        "events": [row for c in careers for row in sorted(c.events, key=lambda r: r["date"])],
+        "events": [row for c in careers for row in sorted(c.events, key=lambda r: r["date"]) if _on_record(c, row)],
         "plants": [
             {
                 "plant_id": s.plant_id,
@@ -105,6 +111,12 @@ def record_tables(world: World, careers: Sequence[Career], rng: np.random.Genera
             for r in settings.resins
         ],
     }
+
+
+def _on_record(career: Career, row: Row) -> bool:
+    """Whether an event was written down: of a tool whose history starts late, renewals and what called for them are lost."""
+    since = career.tool.history_from
+    return since is None or row["event"] not in ("worn", "retool", "refurbish") or row["date"] >= iso(since)
 
 
 def _filled(**cells: str) -> Row:
@@ -130,6 +142,8 @@ def _tool_row(career: Career, rng: np.random.Generator) -> Row:
         hardness_text = str(measured)
     elif not tool.usual_steel or written < 0.65:
         steel_text = tool.steel
+    if not tool.steel_stated:
+        steel_text = hardness_text = ""
     low, high = tool.band
     first_run = date.fromisoformat(career.runs[0]["started_on"]).toordinal() if career.runs else tool.commissioned
     counted = tool.opening_known and (tool.opening_shots > 0 or first_run - tool.commissioned >= SURELY_NEW_DAYS)
@@ -148,7 +162,9 @@ def _tool_row(career: Career, rng: np.random.Generator) -> Row:
         commissioned_on=iso(tool.commissioned),
         opening_shots=str(tool.opening_shots) if counted else "",
         opening_life_shots=str(tool.opening_life_shots) if counted else "",
+        history_from="" if tool.history_from is None else iso(tool.history_from),
         plant_id=tool.first_site,
+        coating=COATING_WORDS.get(tool.coating, ("",))[int(tool.tool_id[-1]) % 2] if tool.coating else "",
         cycle_time_s=f"{tool.cycle_time_s:g}",
         shots_per_month=f"{step * round(per_month / step):.0f}" if rng.random() < 0.25 else "",
         replacement_cost=f"{round(price, -2):.0f}",

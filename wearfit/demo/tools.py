@@ -1,12 +1,12 @@
 """The tools of a simulated fleet as they truly are."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from wearfit.demo.settings import CAP_TO_MEDIAN, CLASS_MEDIAN_SHOTS, CLASSES, FLOOR_TO_MEDIAN, USUAL_STEEL, Design, Fleet
-from wearfit.demo.world import World
+from wearfit.demo.world import DAYS_PER_YEAR, World
 
 Band = tuple[float | None, float | None]
 
@@ -28,6 +28,9 @@ class Tool:
     design: Design
     maker_id: str
     steel: str
+    coating: str  # "" for none
+    steel_stated: bool
+    history_from: int | None  # [proleptic day] from which renewals are on record, where that is later than the first run
     effect: float
     log_life: float
     class_log_life: float
@@ -46,8 +49,11 @@ class Tool:
         return self.steel == USUAL_STEEL[self.service_class]
 
 
-def draw_tools(world: World, rng: np.random.Generator) -> tuple[Tool, ...]:
-    """Draw the fleet; a design's sister tools share class, line and resins, and each design has a tool while they last."""
+def draw_tools(world: World, rng: np.random.Generator, extra_rng: np.random.Generator) -> tuple[Tool, ...]:
+    """Draw the fleet; a design's sister tools share class, line and resins, and each design has a tool while they last.
+
+    Coatings, and gaps in what is written of a tool, come from a stream of their own.
+    """
     settings = world.settings
     designs = world.designs[: settings.n_tools]
     popularity = rng.gamma(2.0, size=len(designs))
@@ -55,7 +61,8 @@ def draw_tools(world: World, rng: np.random.Generator) -> tuple[Tool, ...]:
     owners = np.sort(np.concatenate([np.arange(len(designs)), extra]))
     classes = _spread_classes(settings, np.bincount(owners, minlength=len(designs)), rng)
     width = max(3, len(str(settings.n_tools)))
-    return tuple(_draw_tool(world, f"T-{i + 1:0{width}d}", designs[owner], classes[owner], rng) for i, owner in enumerate(owners.tolist()))
+    drawn = [_draw_tool(world, f"T-{i + 1:0{width}d}", designs[owner], classes[owner], rng) for i, owner in enumerate(owners.tolist())]
+    return tuple(_with_coating_and_gaps(world, tool, extra_rng) for tool in drawn)
 
 
 def _spread_classes(settings: Fleet, tools_of_design: np.ndarray, rng: np.random.Generator) -> list[str]:
@@ -125,6 +132,9 @@ def _draw_tool(world: World, tool_id: str, design: Design, service_class: str, r
         design=design,
         maker_id=maker_id,
         steel=steel,
+        coating="",
+        steel_stated=True,
+        history_from=None,
         effect=effect,
         log_life=class_log_life + group_effects + effect,
         class_log_life=class_log_life,
@@ -137,6 +147,24 @@ def _draw_tool(world: World, tool_id: str, design: Design, service_class: str, r
         first_site=seen[int(rng.integers(len(seen)))].plant_id,
         shots_per_run=min(median / (years * runs_per_year), 0.8 * LONGEST_RUN_DAYS * shots_per_day(cycle_time_s)),
         runs_per_year=runs_per_year,
+    )
+
+
+def _with_coating_and_gaps(world: World, tool: Tool, rng: np.random.Generator) -> Tool:
+    settings = world.settings
+    coated, unknown_steel, late, which, years = rng.random(5).tolist()
+    coating = ""
+    if tool.service_class != "105" and coated < settings.coated_share:
+        coating = list(settings.truth.coating)[int(which * len(settings.truth.coating))]
+    history_from = None
+    if late < settings.late_history_share:
+        history_from = max(tool.commissioned, world.first_day) + int((2.0 + 2.0 * years) * DAYS_PER_YEAR)
+    return replace(
+        tool,
+        coating=coating,
+        log_life=tool.log_life + settings.truth.coating.get(coating, 0.0),
+        steel_stated=unknown_steel >= settings.unknown_steel_share,
+        history_from=None if history_from is None or history_from > world.last_day - DAYS_PER_YEAR else history_from,
     )
 
 

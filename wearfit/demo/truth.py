@@ -77,6 +77,7 @@ def _tool(career: Career) -> dict[str, object]:
     always = {
         "service_class": tool.service_class,
         "steel": tool.steel,
+        "coating": tool.coating,
         "log_life": tool.log_life,
         "opening_shots": tool.opening_shots,
         "opening_life_shots": tool.opening_life_shots,

@@ -106,7 +106,7 @@ def iso(day: int) -> str:
 def enter(world: World, tool: Tool, rng: np.random.Generator) -> Walk:
     """A tool at the start of its records, with the wear of its shots before them already spent."""
     walk = Walk(world, tool, rng, max(tool.commissioned, world.first_day), tool.first_site)
-    per_shot = dry_wear_per_shot(world, tool.steel, tool.first_site, tool.design.resin_ids[0], 0)
+    per_shot = dry_wear_per_shot(world, tool.steel, tool.coating, tool.first_site, tool.design.resin_ids[0], 0)
     walk.spent = tool.opening_life_shots * per_shot * seasonal_damp_factor(world, tool.first_site)
     walk.life_shots = tool.opening_life_shots
     walk.opened_on = tool.commissioned

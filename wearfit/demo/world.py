@@ -7,7 +7,7 @@ from datetime import date
 
 import numpy as np
 
-from wearfit.demo.settings import CLASSES, FILLER_AGGRESSIVENESS, HARD_STEELS, Design, Fleet, Resin
+from wearfit.demo.settings import CLASSES, FILLER_AGGRESSIVENESS, HARD_STEELS, PLATINGS, Design, Fleet, Resin
 from wearfit.demo.weather import Weather, make_weather
 
 DAYS_PER_YEAR = 365.25
@@ -77,7 +77,7 @@ def _invent_designs(settings: Fleet, rng: np.random.Generator) -> tuple[Design, 
     return tuple(designs)
 
 
-def dry_wear_per_shot(world: World, steel: str, plant_id: str, resin_id: str, modifications: int) -> float:
+def dry_wear_per_shot(world: World, steel: str, coating: str, plant_id: str, resin_id: str, modifications: int) -> float:
     """Reference shots that one machine shot costs in a mould that never sweats."""
     truth, resin = world.settings.truth, world.resins[resin_id]
     filler = FILLER_AGGRESSIVENESS.get(resin.filler_kind, 1.0) * resin.filler_pct / 10.0
@@ -89,7 +89,8 @@ def dry_wear_per_shot(world: World, steel: str, plant_id: str, resin_id: str, mo
         + truth.modification * modifications
     )
     if resin.corrosive:
-        log_wear += truth.corrosive_stainless if steel == "stainless" else truth.corrosive_plain
+        bare = truth.corrosive_plated if coating in PLATINGS else truth.corrosive_plain
+        log_wear += truth.corrosive_stainless if steel == "stainless" else bare
     return math.exp(log_wear)
 
 

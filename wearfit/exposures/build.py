@@ -5,23 +5,24 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 
+from wearfit.exposures.candidates import build_candidates
 from wearfit.exposures.cells import build_cells
-from wearfit.exposures.classes import BANDED, CLASSES, OWN_BAND, STEELS, USUAL_STEEL, class_codes, recorded_steel, steel_code, steel_group
+from wearfit.exposures.classes import CLASSES, class_codes, recorded_steel, steel_code
 from wearfit.exposures.events import build_events
 from wearfit.exposures.lives import RENEWALS, Episodes, Events, closes, divide
 from wearfit.exposures.over_limit import with_wear_seen
+from wearfit.exposures.past import NEW_TOOL_DAYS, first_runs, reckon_past
 from wearfit.exposures.plant_climate import plant_climate
 from wearfit.exposures.readings import read_marks
 from wearfit.exposures.resins import describe_resins
 from wearfit.exposures.sudden_stops import sudden_stops
-from wearfit.exposures.table import Candidates, Exposures, PlantSummary, Tools
+from wearfit.exposures.table import Exposures, PlantSummary, Tools
 from wearfit.exposures.timeline import Runs, TimeKeys, count_setups, days, month_of, positions
+from wearfit.records.coatings import COATINGS, coating_of
 from wearfit.records.findings import Finding
 from wearfit.records.records import Records
 
 Array = np.ndarray
-
-NEW_TOOL_DAYS = 60  # first run within so many days of commissioning: the tool started at zero
 
 
 def _levels(*columns: pd.Series) -> tuple[str, ...]:
@@ -61,8 +62,7 @@ def opening_shots(records: Records, runs: Runs) -> tuple[Array, Array]:
     """Shots before the first recorded run, shape (tool,) each: since commissioning, and in the life that it continues; NaN unknown."""
     frame = records.tables["tools"]
     commissioned = days(frame["commissioned_on"])
-    first_run = np.full(len(frame), np.inf)
-    np.minimum.at(first_run, runs.tool, runs.start)
+    first_run = first_runs(runs, len(frame))
     new = np.minimum(first_run, _as_of_day(records)) - commissioned <= NEW_TOOL_DAYS
     opening, in_life = frame["opening_shots"].to_numpy(dtype=float), frame["opening_life_shots"].to_numpy(dtype=float)
     opening = np.where(np.isnan(opening) & new, 0.0, opening)
@@ -103,28 +103,13 @@ def build_tools(records: Records, entry_shots: Array) -> Tools:
         service_class=class_codes(frame),
         usual_class=named,
         steel=np.array([steel_code(s) if s else -1 for s in recorded_steel(frame)], dtype=np.int64),
+        coating=np.array([COATINGS.index(c) if (c := coating_of(str(text))) else -1 for text in frame["coating"]], dtype=np.int64),
         band_low=frame["band_low"].to_numpy(dtype=float),
         band_high=frame["band_high"].to_numpy(dtype=float),
         cavities=np.nan_to_num(frame["cavities"].to_numpy(dtype=float), nan=1.0),
         commissioned=days(frame["commissioned_on"]),
         entry_shots=entry_shots,
     )
-
-
-def build_candidates(tools: Tools) -> Candidates:
-    """One row for a tool of known class or band, BANDED rows for one that may be of any class."""
-    unknown = tools.service_class < 0
-    count = np.where(unknown, BANDED, 1)
-    tool = np.repeat(np.arange(len(count)), count)
-    within = np.arange(len(tool)) - np.repeat(np.cumsum(count) - count, count)
-    service_class = np.where(unknown[tool], within, tools.service_class[tool])
-    usual_class = np.where(service_class == OWN_BAND, tools.usual_class[tool], service_class)
-    usual = np.array([steel_code(USUAL_STEEL[c]) if c >= 0 else steel_code("prehard") for c in usual_class], dtype=np.int64)
-    steel = np.where(tools.steel[tool] >= 0, tools.steel[tool], usual)
-    # A band written for this very tool already counts its steel.
-    usual = np.where((service_class == OWN_BAND) & (tools.usual_class[tool] < 0), steel, usual)
-    group = np.array([steel_group(s) for s in STEELS])[steel]
-    return Candidates(tool, service_class, steel, usual, group, ~unknown[tool])
 
 
 def _as_of_day(records: Records) -> float:
@@ -166,8 +151,11 @@ def build_exposures(records: Records) -> Exposures:
         tables["plants"], tables["climate"], plant_ids, np.datetime64(int(months[0]), "M"), np.datetime64(int(months[1]), "M")
     )
     resins = describe_resins(tables["resins"], resin_ids)
-    candidates = build_candidates(tools)
-    built = build_cells(tools, runs, events, episodes, candidates, climate, resins, home, marks, keys)
+    history_from = days(tables["tools"]["history_from"])
+    past = reckon_past(tools.commissioned, history_from, opening, in_life, tools.design, home, runs, events, as_of)
+    corroded = np.bincount(runs.tool, weights=np.append(resins.corrosive, 0.0)[runs.resin], minlength=len(tool_ids)) > 0
+    candidates = build_candidates(tools, past.reckoned, corroded)
+    built = build_cells(tools, runs, events, episodes, candidates, past, climate, resins, home, marks, keys)
     sudden = sudden_stops(tools, runs, events, episodes, len(plant_ids), home, keys)
     causes = _stated_causes(events, built.episodes)
     by_wear = int(np.sum(causes == "wear"))
@@ -184,6 +172,7 @@ def build_exposures(records: Records) -> Exposures:
         candidates=candidates,
         episodes=built.episodes,
         known_entry=built.known_entry,
+        past=past,
         history=built.history,
         cells=built.cells,
         readings=built.readings,
@@ -191,7 +180,7 @@ def build_exposures(records: Records) -> Exposures:
         stated_wear=by_wear,
         stated_other=len(causes) - by_wear,
         by_plant=_by_plant(runs, built.episodes, built.last_plant, len(plant_ids)),
-        findings=(*climate_findings, *seen, *built.findings, *_tool_findings(tools, runs)),
+        findings=(*climate_findings, *seen, *built.findings, *_tool_findings(tools, past.reckoned)),
     )
 
 
@@ -215,18 +204,18 @@ def _by_plant(runs: Runs, episodes: Episodes, last_plant: Array, n_plants: int) 
     )
 
 
-def _tool_findings(tools: Tools, runs: Runs) -> tuple[Finding, ...]:
-    """Tools that no run shows and whose past is unknown; of those with runs the records say so."""
+def _tool_findings(tools: Tools, reckoned: Array) -> tuple[Finding, ...]:
+    """Tools whose past is unknown and cannot be reckoned; of those with runs the records say so."""
     found = []
-    for i in np.setdiff1d(np.flatnonzero(np.isnan(tools.entry_shots)), runs.tool):
+    for i in np.flatnonzero(np.isnan(tools.entry_shots) & ~reckoned):
         found.append(
             Finding(
                 "tools",
                 None,
                 "opening_life_shots",
                 tools.tool_id[i],
-                f"Tool {tools.tool_id[i]} has no run, and how many shots it had made before the records begin, or where, is not known.",
-                "Hand over its runs, or fill in opening_life_shots (0 for a tool that was new) and plant_id.",
+                f"Tool {tools.tool_id[i]} has no run, and where it is, or made its shots before the records begin, is not known.",
+                "Hand over its runs, or fill in plant_id, and opening_life_shots (0 for a tool that was new).",
                 "note",
             )
         )

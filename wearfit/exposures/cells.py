@@ -4,9 +4,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from wearfit.exposures.classes import BANDED
 from wearfit.exposures.covariates import Jobs
 from wearfit.exposures.lives import CENSORED, INTERVAL, Episodes, Events, episode_of, modifications_before
+from wearfit.exposures.past import Past
 from wearfit.exposures.places import YEARLY_MEAN, Places, merge_alike, recorded_places
 from wearfit.exposures.plant_climate import PlantClimate
 from wearfit.exposures.readings import Marks, readings_of_rows
@@ -58,6 +58,7 @@ def build_cells(
     events: Events,
     episodes: Episodes,
     candidates: Candidates,
+    past: Past,
     climate: PlantClimate,
     resins: Resins,
     home: Array,
@@ -76,22 +77,25 @@ def build_cells(
     Returns
     -------
     Built
-        Rows of `history` are the episodes whose age at the start is known, once for each candidate of the tool.
+        Rows of `history` are the episodes whose age at the start is known or reckoned, once for each candidate of the tool.
     """
     limited = np.isfinite(episodes.last_good)
-    cut_tool = np.concatenate([events.tool, episodes.tool[limited], marks.tool])
-    cut_time = np.concatenate([events.cut, episodes.last_good[limited] + 1.0, marks.time])
-    instant = np.concatenate([events.cut != events.time, np.ones(limited.sum() + len(marks.tool), dtype=bool)])
+    late = np.flatnonzero(np.isfinite(past.from_day))
+    cut_tool = np.concatenate([events.tool, episodes.tool[limited], late, marks.tool])
+    cut_time = np.concatenate([events.cut, episodes.last_good[limited] + 1.0, past.from_day[late], marks.time])
+    instant = np.concatenate([events.cut != events.time, np.ones(limited.sum() + len(late) + len(marks.tool), dtype=bool)])
     segments = split_runs(runs, cut_tool, cut_time, instant, keys)
-    pieces = _pieces(tools, runs, events, episodes, segments, home, marks, keys)
+    pieces, opened = _pieces(tools, runs, events, episodes, past, segments, home, marks, keys)
     episodes, findings = _drop_unsupported(tools, episodes, pieces)
-    known = ~np.isnan(tools.entry_shots)[episodes.tool]
+    reckoned = past.reckoned[episodes.tool]
+    known = ~np.isnan(tools.entry_shots)[episodes.tool] & ~reckoned
     first_of_tool = np.searchsorted(episodes.tool, np.arange(len(tools.tool_id)), side="left")
-    known_entry = known | (episodes.chain > first_of_tool[episodes.tool])
+    begun = np.where(past.reckoned, episodes.chain[opened], first_of_tool)
+    known_entry = known | (episodes.chain > begun[episodes.tool])
     last = np.full(len(episodes.tool), -1)
     np.maximum.at(last, pieces.episode, np.arange(len(pieces.episode)))
     last_plant = np.where(last >= 0, np.append(pieces.plant, -1)[last], -1)
-    places, jobs, history, cells, stage = _repeat(episodes, known_entry, candidates, pieces, climate, resins)
+    places, jobs, history, cells, stage = _repeat(episodes, known_entry | reckoned, candidates, pieces, climate, resins)
     readings = readings_of_rows(marks, history, *_cells_before(marks, history, cells, stage))
     return Built(places, jobs, history, cells, readings, episodes, known_entry, last_plant, findings)
 
@@ -128,19 +132,30 @@ def _stages(marks: Marks, episode: Array, start: Array) -> Array:
 
 
 def _pieces(
-    tools: Tools, runs: Runs, events: Events, episodes: Episodes, segments: Segments, home: Array, marks: Marks, keys: TimeKeys
-) -> _Pieces:
+    tools: Tools,
+    runs: Runs,
+    events: Events,
+    episodes: Episodes,
+    past: Past,
+    segments: Segments,
+    home: Array,
+    marks: Marks,
+    keys: TimeKeys,
+) -> tuple[_Pieces, Array]:
+    """Pieces, and the episode in which each tool's opening lies, shape (tool,)."""
     episode = episode_of(segments, events, episodes, len(tools.tool_id), keys)
     # Past the close lies only what a run made after its tool was retired: any other event that closes opens another episode.
     wearing = segments.place_in_time < np.minimum(episodes.worn_at, episodes.closes)[episode]
+    # What came before renewals are on record is part of the opening.
+    wearing &= segments.start >= past.from_day[segments.tool]
     speed = np.round(np.clip(runs.speed[segments.run], -2.0, 2.0) / SPEED_STEP) * SPEED_STEP
     modified = modifications_before(segments, events, keys)
     part = np.where(segments.start < episodes.last_good[episode] + 1.0, 1, 2)
     part = np.where(np.isnan(episodes.last_good)[episode], 1, part)
     part = _last_run_uncertain(episodes, episode, part, runs.production[segments.run], wearing)
     kept = np.flatnonzero(wearing)
-    opening = _openings(tools, runs, episodes, segments, episode, home)
-    return _Pieces(
+    opening, opened = _openings(tools, runs, episodes, past, segments, episode, home)
+    pieces = _Pieces(
         episode=np.concatenate([opening.episode, episode[kept]]),
         part=np.concatenate([opening.part, part[kept]]),
         stage=np.concatenate([opening.stage, _stages(marks, episode[kept], segments.start[kept])]),
@@ -152,19 +167,27 @@ def _pieces(
         shots=np.concatenate([opening.shots, segments.shots[kept]]),
         setups=np.concatenate([opening.setups, segments.setups[kept]]),
     )
+    return pieces, opened
 
 
-def _openings(tools: Tools, runs: Runs, episodes: Episodes, segments: Segments, episode: Array, home: Array) -> _Pieces:
-    """Known shots before the records begin, under the conditions of the first run; without one, those of the tool's plant."""
-    with_runs, first = np.unique(segments.tool, return_index=True)
-    segment = np.full(len(tools.tool_id), -1)
-    segment[with_runs] = first
-    tool = np.flatnonzero(np.nan_to_num(tools.entry_shots) > 0)
-    segment = segment[tool]
-    run = np.append(segments.run, -1)[segment]
+def _openings(
+    tools: Tools, runs: Runs, episodes: Episodes, past: Past, segments: Segments, episode: Array, home: Array
+) -> tuple[_Pieces, Array]:
+    """Shots before the records begin, under the conditions of the first run; without one, those of the tool's plant.
+
+    They lie in the episode of the first run that counts, else in the last; also returned for every tool.
+    """
+    n = len(tools.tool_id)
+    first, counts = (np.full(n, -1) for _ in range(2))
+    for of_tool, where in ((first, slice(None)), (counts, segments.start >= past.from_day[segments.tool])):
+        with_runs, at = np.unique(segments.tool[where], return_index=True)
+        of_tool[with_runs] = np.arange(len(segments.tool))[where][at]
+    opened = np.where(counts >= 0, np.append(episode, -1)[counts], np.searchsorted(episodes.tool, np.arange(n), side="right") - 1)
+    tool = np.flatnonzero((np.nan_to_num(tools.entry_shots) > 0) | past.reckoned)
+    run = np.append(segments.run, -1)[first[tool]]
     zero = np.zeros(len(tool), np.int64)
-    return _Pieces(
-        episode=np.where(run >= 0, np.append(episode, -1)[segment], np.searchsorted(episodes.tool, tool, side="right") - 1),
+    pieces = _Pieces(
+        episode=opened[tool],
         part=zero,
         stage=zero,
         plant=np.where(run >= 0, np.append(runs.plant, -1)[run], home[tool]),
@@ -172,9 +195,10 @@ def _openings(tools: Tools, runs: Runs, episodes: Episodes, segments: Segments, 
         resin=np.append(runs.resin, -1)[run],
         modifications=zero,
         speed=np.zeros(len(tool)),
-        shots=tools.entry_shots[tool],
+        shots=np.where(past.reckoned[tool], 1.0, tools.entry_shots[tool]),
         setups=np.zeros(len(tool)),
     )
+    return pieces, opened
 
 
 def _last_run_uncertain(episodes: Episodes, episode: Array, part: Array, production: Array, wearing: Array) -> Array:
@@ -208,12 +232,12 @@ def _drop_unsupported(tools: Tools, episodes: Episodes, pieces: _Pieces) -> tupl
 
 
 def _repeat(
-    episodes: Episodes, known_entry: Array, candidates: Candidates, pieces: _Pieces, climate: PlantClimate, resins: Resins
+    episodes: Episodes, used: Array, candidates: Candidates, pieces: _Pieces, climate: PlantClimate, resins: Resins
 ) -> tuple[Places, Jobs, History, Cells, Array]:
     """Rows and their cells, with the stage of each cell, shape (cell,)."""
-    source_known = np.flatnonzero(known_entry)
+    source_known = np.flatnonzero(used)
     low = np.searchsorted(candidates.tool, episodes.tool[source_known], side="left")
-    copies = np.where(candidates.known[low], 1, BANDED)
+    copies = np.searchsorted(candidates.tool, episodes.tool[source_known], side="right") - low
     source = np.repeat(source_known, copies)
     candidate = np.repeat(low, copies) + np.arange(len(source)) - np.repeat(np.cumsum(copies) - copies, copies)
     order = np.lexsort((source, candidate))  # a candidate's episodes lie together, in time

@@ -17,9 +17,21 @@ BANDED: Final = 5  # how many of CLASSES are service classes; a tool of unknown 
 
 STEELS: Final = ("prehard", "hard", "stainless", "aluminium", "copper_alloy")
 USUAL_STEEL: Final = ("hard", "hard", "prehard", "aluminium", "aluminium")
+# What the cavities may be cut in where nobody wrote it down, by class; how likely each is stands among the priors. Those that
+# hardly occur are left out: each costs its share of every gradient.
+POSSIBLE_STEELS: Final = (
+    ("hard", "stainless"),
+    ("hard", "stainless", "prehard"),
+    ("prehard", "hard", "stainless"),
+    ("aluminium", "prehard"),
+    ("aluminium", "prehard"),
+)
 
-STEEL_GROUPS: Final = ("soft", "hard", "stainless")
+STEEL_GROUPS: Final = ("soft", "hard", "stainless", "soft_plated", "hard_plated")
 GROUP_OF_STEEL: Final = {"prehard": "soft", "hard": "hard", "stainless": "stainless", "aluminium": "soft", "copper_alloy": "soft"}
+
+PLATINGS: Final = ("chrome", "nickel")  # coatings that keep a corrosive resin from steel that is not stainless
+PLATED: Final = {"soft": "soft_plated", "hard": "hard_plated"}
 
 HARD_FROM_HRC: Final = 44.0  # [HRC] judgement: between the 28 and 48 HRC floors, above the age-hardened 40 HRC grades
 
@@ -28,9 +40,10 @@ def steel_code(name: str) -> int:
     return STEELS.index(name)
 
 
-def steel_group(steel: str) -> int:
-    """Index into STEEL_GROUPS of a cavity steel."""
-    return STEEL_GROUPS.index(GROUP_OF_STEEL[steel])
+def steel_group(steel: str, coating: str = "") -> int:
+    """Index into STEEL_GROUPS of a cavity steel under a coating, "" for none."""
+    group = GROUP_OF_STEEL[steel]
+    return STEEL_GROUPS.index(PLATED.get(group, group) if coating in PLATINGS else group)
 
 
 def recorded_steel(tools: "pd.DataFrame") -> list[str]:

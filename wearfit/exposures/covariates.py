@@ -16,7 +16,9 @@ from wearfit.exposures.classes import STEEL_GROUPS
 Array = np.ndarray
 
 STAINLESS = STEEL_GROUPS.index("stainless")
-SOFT = STEEL_GROUPS.index("soft")
+SOFT = [STEEL_GROUPS.index(name) for name in ("soft", "soft_plated")]
+PLAIN = [STEEL_GROUPS.index(name) for name in ("soft", "hard")]
+PLATED = [STEEL_GROUPS.index(name) for name in ("soft_plated", "hard_plated")]
 
 
 @dataclass(frozen=True)
@@ -79,15 +81,19 @@ COVARIATES: Final = (
     ),
     Covariate(
         "filler_soft", "job", "10 % glass equivalent", "filler against soft or pre-hardened steel",
-        lambda jobs: np.where(jobs.steel_group == SOFT, jobs.filler, 0.0),
+        lambda jobs: np.where(np.isin(jobs.steel_group, SOFT), jobs.filler, 0.0),
     ),
     Covariate(
         "filler_hard", "job", "10 % glass equivalent", "filler against hardened steel",
-        lambda jobs: np.where(jobs.steel_group != SOFT, jobs.filler, 0.0),
+        lambda jobs: np.where(np.isin(jobs.steel_group, SOFT), 0.0, jobs.filler),
     ),
     Covariate(
-        "corrosive_plain", "job", "yes or no", "a corrosive resin against steel that is not stainless",
-        lambda jobs: np.where(jobs.steel_group != STAINLESS, jobs.corrosive, 0.0),
+        "corrosive_plain", "job", "yes or no", "a corrosive resin against bare steel that is not stainless",
+        lambda jobs: np.where(np.isin(jobs.steel_group, PLAIN), jobs.corrosive, 0.0),
+    ),
+    Covariate(
+        "corrosive_plated", "job", "yes or no", "a corrosive resin against steel under chrome or nickel",
+        lambda jobs: np.where(np.isin(jobs.steel_group, PLATED), jobs.corrosive, 0.0),
     ),
     Covariate(
         "corrosive_stainless", "job", "yes or no", "a corrosive resin against stainless steel",

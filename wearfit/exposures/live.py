@@ -27,7 +27,7 @@ class LiveTools:
     status: Array  # index into STATUSES
     plant: Array  # index, -1 unknown
     modifications: Array  # since the last retool
-    shots_this_life: Array  # recorded shots since the last renewal, known opening included
+    shots_this_life: Array  # recorded shots since the last renewal, known opening included; NaN where it cannot be reckoned
     setups_per_shot: Array
     recent_shots: Array  # (live, RECENT_MONTHS) shots in each month up to the as-of month, NaN before the tool came into use
     resin_share: Array  # (live, resin) of recent shots; zeros where nothing ran
@@ -127,20 +127,21 @@ def _modifications(events: Events, n: int) -> Array:
 
 
 def _shots_this_life(exposures: Exposures, runs: Runs, live: Array, episode: Array) -> Array:
-    """Shots since the last renewal, a known opening included; NaN where what came before the records is unknown."""
+    """Shots since the last renewal, a known opening included, one that is reckoned not; NaN where nothing tells of it."""
     episodes, events, history = exposures.episodes, exposures.events, exposures.history
     life = episodes.life[episode]
     first_of_life = np.searchsorted(episodes.life, life, side="left")
     is_first = np.isneginf(episodes.opens[first_of_life])
     opener = np.where(is_first, -1, episodes.closer[first_of_life - 1])
     began, dated = np.full(len(exposures.tools.tool_id), np.inf), np.zeros(len(exposures.tools.tool_id), dtype=bool)
-    began[live] = np.append(events.cut, -np.inf)[opener]
+    began[live] = np.maximum(np.append(events.cut, -np.inf)[opener], exposures.past.from_day[live])
     dated[live] = np.append(events.cut == events.time, False)[opener]
     length = runs.end - runs.start + 1.0
     since = np.clip(runs.end + 1.0 - np.maximum(began[runs.tool], runs.start), 0.0, length)
     since = np.where(dated[runs.tool] & (began[runs.tool] == runs.end), 0.0, since)  # on a run's last day: after the run
     shots = np.bincount(runs.tool, weights=runs.shots * since / length, minlength=len(began))[live]
-    entry = exposures.tools.entry_shots[live]
+    reckoned = exposures.past.reckoned[live]
+    entry = np.where(reckoned, 0.0, exposures.tools.entry_shots[live])
     with_opening = np.isin(life, episodes.life[history.source[history.cell_entry > history.cell_start]])
     shots = shots + np.where(with_opening, entry, 0.0)
     return np.where(is_first & np.isnan(entry), np.nan, shots)

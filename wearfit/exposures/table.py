@@ -6,6 +6,7 @@ import numpy as np
 
 from wearfit.exposures.covariates import Jobs
 from wearfit.exposures.lives import Episodes, Events
+from wearfit.exposures.past import Past
 from wearfit.exposures.places import Places
 from wearfit.exposures.plant_climate import PlantClimate
 from wearfit.exposures.resins import Resins
@@ -27,6 +28,7 @@ class Tools:
     service_class: Array  # index into CLASSES
     usual_class: Array  # index into CLASSES of the service class named, whatever the band; -1
     steel: Array  # index into STEELS
+    coating: Array  # index into COATINGS
     band_low: Array  # [shots], NaN
     band_high: Array  # [shots], NaN
     cavities: Array
@@ -36,9 +38,9 @@ class Tools:
 
 @dataclass(frozen=True)
 class Candidates:
-    """A tool under one service class it may be of: one row a tool, or five where class and band are unknown.
+    """What a tool may be: one row where class, steel and past are known, else one for each combination that is weighed.
 
-    Arrays of shape (candidate,), in order of (tool, class).
+    Arrays of shape (candidate,), in order of (tool, class, steel, opening).
     """
 
     tool: Array
@@ -46,6 +48,8 @@ class Candidates:
     steel: Array  # the steel in use: as recorded, else usual for the class
     usual_steel: Array  # usual for the class; the same as `steel` where the band was written for this very tool
     steel_group: Array
+    coating: Array  # index into COATINGS, -1 where there is none, or where the band was written for this very tool
+    opening: Array  # which of the ages at entry that are weighed (`model.past`); -1 where the age is known
     known: Array  # bool: the tool's only candidate
 
 
@@ -60,7 +64,7 @@ class Cells:
     part: Array  # 0 before the records begin, 1 up to the last day known good, 2 after it
     place: Array
     job: Array
-    shots: Array
+    shots: Array  # 1 for an opening that is not known: each candidate has its own
     setups: Array
 
 
@@ -136,6 +140,7 @@ class Exposures:
     candidates: Candidates
     episodes: Episodes
     known_entry: Array  # (episode,) bool: the age at its start is known
+    past: Past
     history: History
     cells: Cells
     readings: Readings

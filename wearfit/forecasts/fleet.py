@@ -10,9 +10,18 @@ import numpy as np
 from wearfit.calibration import Calibration
 from wearfit.errors import Refusal
 from wearfit.forecasts.arrival import walk
-from wearfit.forecasts.clock import exponential_draws, question_day, read_clocks
+from wearfit.forecasts.clock import Clocks, exponential_draws, question_day, read_clocks
 from wearfit.forecasts.conditions import generator
-from wearfit.forecasts.quantiles import as_dates, as_numbers, date_ahead, finite, last_within, weighted_mean, weighted_quantiles
+from wearfit.forecasts.quantiles import (
+    Quantiles,
+    as_dates,
+    as_numbers,
+    date_ahead,
+    finite,
+    last_within,
+    weighted_mean,
+    weighted_quantiles,
+)
 from wearfit.forecasts.use_ahead import Outlook, UseAhead, read_outlook
 
 Array = np.ndarray
@@ -21,7 +30,10 @@ CHUNK: Final = 64  # tools walked at once, which bounds the memory
 YEAR: Final = 365.25  # [day]
 WEEK: Final = 7.0  # [day]
 NO_USE: Final = "No use of it is planned, stated or recorded of late, so no dates can be told. Enter shots_per_month."
-UNKNOWN_AGE: Final = "Its shots before the first recorded run are unknown, so its remaining life cannot be told. Enter opening_life_shots."
+UNKNOWN_AGE: Final = (
+    "It has no recorded run, and where it made how many shots is unknown, so its remaining life cannot be told. "
+    "Enter plant_id, and opening_life_shots."
+)
 
 
 @dataclass(frozen=True)
@@ -110,10 +122,10 @@ def _forecast(
     dates = weighted_quantiles(wear_days, clocks.weights)
     unknown = np.isnan(clocks.spent[0])
     per_month = weighted_mean(use.shots_per_month(day), clocks.weights)
-    made = weighted_mean(clocks.shots_since, clocks.weights)
+    this_life = _shots_this_life(calibration, rows, clocks)
     answers = []
     for i, row in enumerate(rows):
-        answer = _state(calibration, int(row), float(per_month[i]), float(made[i]))
+        answer = _state(calibration, int(row), float(per_month[i]), this_life[i])
         if unknown[i] and not worn[i]:
             answer |= _nothing(UNKNOWN_AGE)
         else:
@@ -141,7 +153,15 @@ def _nothing(problem: str) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _state(calibration: Calibration, row: int, shots_per_month: float, shots_since: float) -> dict[str, Any]:
+def _shots_this_life(calibration: Calibration, rows: Array, clocks: Clocks) -> list[float | Quantiles | None]:
+    """Shots of the life under way: a number, or quantiles where what it had behind it before its records is reckoned."""
+    opening = np.asarray(calibration.draws.opening_shots[:, rows], dtype=float)
+    recorded = calibration.live.shots_this_life[rows] + weighted_mean(clocks.shots_since, clocks.weights)
+    reckoned = weighted_quantiles(opening + recorded, clocks.weights)
+    return [as_numbers(reckoned[:, i]) if opening[:, i].any() else finite(recorded[i]) for i in range(len(rows))]
+
+
+def _state(calibration: Calibration, row: int, shots_per_month: float, shots_this_life: float | Quantiles | None) -> dict[str, Any]:
     """What a tool is, and the conditions that its forecast is given for."""
     live, levels = calibration.live, calibration.levels
     service_class, due = int(live.service_class[row]), live.replacement_due[row]
@@ -153,7 +173,7 @@ def _state(calibration: Calibration, row: int, shots_per_month: float, shots_sin
         "design_id": str(levels.design[live.design[row]]) if live.design[row] >= 0 else None,
         "plant_id": plant_id,
         "status": str(live.status[row]),
-        "shots_this_life": finite(live.shots_this_life[row] + shots_since),
+        "shots_this_life": shots_this_life,
         "conditions": {
             "plant_id": plant_id,
             "resins": [str(levels.resin[r]) for r in np.argsort(-mix, kind="stable") if mix[r] > 0],

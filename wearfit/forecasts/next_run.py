@@ -11,6 +11,7 @@ import numpy as np
 from wearfit.calibration import Calibration
 from wearfit.forecasts.clock import FURTHEST_YEARS, Clocks, question_day, read_clocks
 from wearfit.forecasts.conditions import modification_wear, new_plant_sudden, new_plant_wear, new_resin_wear, position, sudden_rates
+from wearfit.forecasts.fleet import UNKNOWN_AGE
 from wearfit.forecasts.quantiles import weighted_mean, weighted_quantiles
 from wearfit.forecasts.use_ahead import UseAhead, read_outlook
 
@@ -86,7 +87,7 @@ class _Fleet:
         start = max(day, month - dt.timedelta(days=1)) if after_plan else day
         clocks = read_clocks(self._calibration, rows, use, start)
         if np.isnan(clocks.spent).any():
-            return self._unanswered(question, "Its shots before the first recorded run are unknown; enter opening_life_shots.")
+            return self._unanswered(question, UNKNOWN_AGE)
         new, wear = self._conditions(question, row, month.month - 1)
         per_setup = np.exp(self._calibration.coefficient("log_setup")) * self._calibration.live.setup_share[row] * SETUPS
         run = _Run(clocks, wear, per_setup)

@@ -23,9 +23,9 @@ def turned_root(d: ModelData, layout: Layout) -> Array:
 
     Notes
     -----
-    A wear-out of a tool of known class tells log(D / eta) with variance pi^2 / (6 k^2) + sigma_tool^2: that of a Weibull
+    A wear-out tells log(D / eta) with variance pi^2 / (6 k^2) + sigma_tool^2: that of a Weibull
     log life (Johnson, Kotz & Balakrishnan 1994, ch. 21, from memory) and of the tool. The gradient of log(D / eta) is taken
-    at the prior centre, all group effects at zero.
+    at the prior centre, all group effects at zero. Of a tool that may be several things only what it is more likely than not counts.
     """
     n = len(COEFFICIENTS)
     z = STEP * np.concatenate([np.eye(n), -np.eye(n)])
@@ -35,7 +35,8 @@ def turned_root(d: ModelData, layout: Layout) -> Array:
     row = d.ended[d.ended[:, EndedColumns.capacity] == 0.0, EndedColumns.row].astype(int)
     candidate = d.row[row, RowColumns.candidate].astype(int)
     ratio = np.log(np.maximum(run_clock(p, d).end[:, row], LEAST_WEAR)) - log_life(p, d)[:, candidate]
-    slope = (ratio[:n] - ratio[n:]) / (2.0 * STEP) * d.candidate[candidate, CandidateColumns.known]
+    likely = np.exp(d.candidate[candidate, CandidateColumns.log_weight])
+    slope = (ratio[:n] - ratio[n:]) / (2.0 * STEP) * np.sqrt(np.where(likely > 0.5, likely, 0.0))
     shape = np.exp(d.coefficient_loc[COEFFICIENTS.index("log_shape")])
     tool = (d.group_prior[0] * d.group_prior[1])[GROUPS.index("tool")]
     told, untold = np.flatnonzero(slope.any(axis=1)), np.flatnonzero(~slope.any(axis=1))

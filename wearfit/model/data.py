@@ -7,7 +7,7 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from wearfit.exposures.classes import BANDED, CLASSES
+from wearfit.exposures.classes import CLASSES
 from wearfit.exposures.covariates import JOB_COVARIATES, MONTH_COVARIATES, PLANT_COVARIATES
 from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES, Layout
 
@@ -41,13 +41,13 @@ class JobColumns:
 
 
 class CandidateColumns:
-    """Columns of `ModelData.candidate`: the log band, then parameters and their weights, then where its likelihood counts."""
+    """Columns of `ModelData.candidate`: the log band, then parameters and their weights, then the tool and how likely it is this."""
 
-    _n = 5  # class, steel, usual steel (negative), design, maker
+    _n = 6  # class, steel, usual steel (negative), coating, design, maker
     band = 0
     index = slice(1, 1 + _n)
     weight = slice(1 + _n, 1 + 2 * _n)
-    known, mixture, alternative = range(1 + 2 * _n, 4 + 2 * _n)
+    tool, log_weight = range(1 + 2 * _n, 3 + 2 * _n)
 
 
 class CellColumns:
@@ -107,7 +107,7 @@ class ModelData:
     plant: Array  # (plant slot, PlantColumns)
     place: Array  # (place, PlaceColumns)
     job: Array  # (job, JobColumns)
-    candidate: Array  # (candidate, CandidateColumns)
+    candidate: Array  # (candidate, CandidateColumns) in order of tools
     cell: Array  # (cell, CellColumns)
     row: Array  # (row, RowColumns) in order of candidates
     ended: Array  # (ended, EndedColumns) in order of rows
@@ -116,7 +116,6 @@ class ModelData:
     feature_loc: Array  # (3, feature) level, log growth and log noise of each feature's readings are loc + root @ slots
     feature_root: Array  # (3, feature, feature)
     unread: Array  # (read,) 1 where no life has the coordinate
-    mixture_weight: Array  # (mixture, BANDED) log prior shares of the classes; the first mixture stands for no tool
     sudden: Array  # (3, class, plant slot): stops, reference lives, handlings
     stated: Array  # (2,) renewals stated as wear, as something else
 
@@ -126,7 +125,7 @@ class ModelData:
     @staticmethod
     def static_shape(name: str, array: Array) -> tuple[int | None, ...]:
         """Shape of an array with the lengths that a history can change left open."""
-        if name in ("place", "job", "candidate", "cell", "row", "ended", "path", "reading", "mixture_weight"):
+        if name in ("place", "job", "candidate", "cell", "row", "ended", "path", "reading"):
             return (None, *array.shape[1:])
         return tuple(array.shape)
 
@@ -159,14 +158,17 @@ def check_bounds(data: ModelData, layout: Layout) -> None:
         ("reading's cells", data.reading[:, ReadingColumns.stop], cells + 1),
         ("reading's path", data.reading[:, ReadingColumns.path], len(data.path)),
         ("reading's feature", data.reading[:, ReadingColumns.feature], layout.features),
-        ("candidate's mixture", data.candidate[:, CandidateColumns.mixture], len(data.mixture_weight)),
-        ("candidate's class", data.candidate[:, CandidateColumns.alternative], BANDED),
+        ("candidate's tool", data.candidate[:, CandidateColumns.tool], candidates),
     ]
     for name, index, limit in limits:
         if index.size and not (index.min() >= 0 and index.max() < limit):
             raise ValueError(f"{name}: an index lies outside 0..{limit}")
     if (np.diff(data.row[:, r.boundaries], axis=1) < 0).any():
         raise ValueError("row's cells: a row ends before it starts")
+    if (np.diff(data.candidate[:, CandidateColumns.tool]) < 0).any():
+        raise ValueError("candidates are out of order")
+    if not np.isfinite(data.candidate[:, CandidateColumns.log_weight]).all():
+        raise ValueError("candidate's weight: not a number")
     if (np.diff(data.row[:, r.candidate]) < 0).any() or (np.diff(data.ended[:, EndedColumns.row]) < 0).any():
         raise ValueError("rows are out of order")
     group = data.reading[:, ReadingColumns.path] * layout.features + data.reading[:, ReadingColumns.feature]
@@ -179,7 +181,6 @@ def check_bounds(data: ModelData, layout: Layout) -> None:
         "group_prior": (3, len(GROUPS)),
         "sudden": (3, len(CLASSES), layout.plants),
         "share_prior": (3, len(SHARES)),
-        "mixture_weight": (len(data.mixture_weight), BANDED),
         "feature_loc": (3, layout.features),
         "feature_root": (3, layout.features, layout.features),
         "unread": (layout.reads,),

@@ -10,6 +10,7 @@ import pytensor.tensor as pt
 from wearfit.model import likelihood as ll
 from wearfit.model.data import ModelData
 from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES, Layout
+from wearfit.model.mixture_op import mixed_log_likelihood
 from wearfit.model.readings import told_by_readings
 from wearfit.model.tool_marginal_op import candidate_marginals
 
@@ -45,8 +46,7 @@ def build_graph(data: ModelData, layout: Layout) -> Graph:
         told = told_by_readings(parameters, clock, read, d, layout, pt)
         terms = ll.history_terms(parameters, clock, ll.log_life(parameters, d), d, pt, told)
         by_candidate = candidate_marginals(terms, parameters, ll.tool_spread(parameters, w, d, pt), d)
-        pm.Potential("known_class", ll.known_log_likelihood(by_candidate, d))
-        pm.Potential("unknown_class", ll.mixture_log_likelihood(ll.mixture_joint(by_candidate, d, pt), pt).sum())
+        pm.Potential("tools", mixed_log_likelihood(by_candidate, d).sum())
         pm.Potential("sudden_stops", ll.sudden_log_likelihood(parameters, d, layout, pt).sum())
         pm.Potential("stated_causes", ll.cause_log_likelihood(parameters, d, pt))
     return Graph(model, layout)

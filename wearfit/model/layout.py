@@ -12,6 +12,7 @@ import numpy as np
 
 from wearfit.exposures.classes import CLASSES, STEELS
 from wearfit.exposures.covariates import COVARIATES, PLANT_COVARIATES
+from wearfit.records.coatings import COATINGS
 
 Array = np.ndarray
 
@@ -22,6 +23,7 @@ COEFFICIENTS: Final = (
     "log_sudden_per_handling",
     *(f"class_offset.{c}" for c in CLASSES),
     *(f"steel.{s}" for s in STEELS),
+    *(f"coating.{c}" for c in COATINGS),
     *(f"slope.{c.name}" for c in COVARIATES),
     "reading.log_life_sd",
     "reading.log_life_growth_sd",

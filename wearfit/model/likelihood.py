@@ -292,30 +292,6 @@ def candidate_log_likelihood(terms: Terms, p: Parameters, d: Any) -> Array:
     return total
 
 
-def known_log_likelihood(by_candidate: Array, d: Any) -> Array:
-    """Summed log-likelihood of the tools whose class is known."""
-    return (by_candidate * d.candidate[:, CandidateColumns.known]).sum(axis=-1)
-
-
-def mixture_joint(by_candidate: Array, d: Any, xp: ModuleType = np) -> Array:
-    """Log of class share times likelihood, for tools of unknown class under each class, shape (mixture, class)."""
-    c = CandidateColumns
-    values = by_candidate * (1.0 - d.candidate[:, c.known])
-    first, second = _whole(d.candidate[:, c.mixture]), _whole(d.candidate[:, c.alternative])
-    if xp is np:
-        total = np.broadcast_to(d.mixture_weight, (*values.shape[:-1], *d.mixture_weight.shape)).copy()
-        at: Any = (..., first, second)
-        np.add.at(total, at, values)
-        return total
-    return xp.inc_subtensor(xp.as_tensor_variable(d.mixture_weight)[first, second], values)
-
-
-def mixture_log_likelihood(joint: Array, xp: ModuleType = np) -> Array:
-    """Log-likelihood of each tool of unknown class, mixed over the classes, shape (mixture,)."""
-    top = joint.max(axis=-1, keepdims=True)
-    return (top + xp.log(xp.exp(joint - top).sum(axis=-1, keepdims=True)))[..., 0]
-
-
 def sudden_log_likelihood(p: Parameters, d: Any, layout: Layout, xp: ModuleType = np) -> Array:
     """Poisson log-likelihood of the sudden stops up to a constant, by class and plant, shape (class, plant slot)."""
     span = layout.block("sudden_plant")

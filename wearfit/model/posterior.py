@@ -6,11 +6,10 @@ from typing import Final
 import numpy as np
 
 from wearfit import law
-from wearfit.exposures.classes import BANDED
 from wearfit.exposures.covariates import PLANT_COVARIATES
 from wearfit.exposures.lives import CENSORED
 from wearfit.exposures.table import Exposures
-from wearfit.model.data import EndedColumns, ModelData, RowColumns
+from wearfit.model.data import CellColumns, EndedColumns, ModelData, RowColumns
 from wearfit.model.layout import COEFFICIENTS, GROUPS, Layout, unseen_scale
 from wearfit.model.likelihood import (
     PLANT_SLOPES,
@@ -21,11 +20,11 @@ from wearfit.model.likelihood import (
     group_scales,
     history_terms,
     log_life,
-    mixture_joint,
-    mixture_log_likelihood,
     run_clock,
     tool_spread,
 )
+from wearfit.model.mixture import joint_log_likelihood, tool_log_likelihood
+from wearfit.model.moved import Left
 from wearfit.model.prepare import levels_seen
 from wearfit.model.priors import Priors
 from wearfit.model.read_capacity import LiveRead, PathDraws, live_read
@@ -127,12 +126,14 @@ class Rows:
 
     tool: Array  # (sample, tool) effects on log life
     log_likelihood: Array  # (sample, observation)
-    observation: Array  # (observation, 2) tool, life; life -1 for a tool of unknown class
+    observation: Array  # (observation, 2) tool, life; life -1 for a tool that may be several things
     wear_spent: Array  # (sample, live) NaN where the age is unknown
     log_life: Array  # (sample, live)
-    candidate: Array  # (live,) what the tool is; where its class is unknown, what it is in most draws
+    opening: Array  # (sample, live) shots that the life under way had behind it at entry, where that is reckoned; else 0
+    candidate: Array  # (live,) what the tool is; where that is open, what it is in most draws
     reads: tuple[LiveRead, ...]  # live tools with readings in the life under way
     features: PathDraws
+    moved: dict[str, Array]  # (live,) by what is open ("steel", "past"): how far that moved the log of what is left of the life
 
 
 def summarise_rows(
@@ -140,7 +141,7 @@ def summarise_rows(
 ) -> Rows:
     """Effects of tools; given them, pointwise log-likelihood, and wear spent and characteristic life of the live tools.
 
-    A live tool of unknown class has its class drawn anew in every draw, by the class's weight given its history.
+    What is open of a live tool (class, steel, age at entry) is drawn anew in every draw, by its weight given the tool's history.
     """
     rng = np.random.default_rng([seed, SALT + 1])
     h, candidates = exposures.history, exposures.candidates
@@ -148,18 +149,21 @@ def summarise_rows(
     known_row = candidates.known[h.candidate]
     life_of_row = exposures.episodes.life[h.source]
     pairs, observation_of_row = np.unique(np.stack([tool_of_row[known_row], life_of_row[known_row]], axis=1), axis=0, return_inverse=True)
-    # A tool of unknown class has a mixture, after the first; one without a row in the likelihood is no observation.
+    # A tool that may be several things is one observation; one without a row in the likelihood is none.
     mixed = np.unique(candidates.tool[~candidates.known])
-    observed = np.isin(mixed, tool_of_row)
-    observation = np.concatenate([pairs.reshape(-1, 2), np.stack([mixed[observed], np.full(observed.sum(), -1)], axis=1)])
-    mixture_of_live = np.where(np.isin(live_tool, mixed), 1 + np.searchsorted(mixed, live_tool), 0)
-    # Rows of the episode under way; BANDED of them where the class is unknown, none where the age is.
+    mixed = mixed[np.isin(mixed, tool_of_row)]
+    observation = np.concatenate([pairs.reshape(-1, 2), np.stack([mixed, np.full(len(mixed), -1)], axis=1)])
+    # Rows of the episode under way: one for each candidate, none where the age cannot be told.
     rows_of_live = [np.flatnonzero(h.source == e) for e in live_episode]
     n = flat.samples
     out_ll = np.zeros((n, len(observation)), dtype=np.float32)
     spent, eta = (np.full((n, len(live_tool)), np.nan, dtype=np.float32) for _ in range(2))
-    class_draws = np.zeros((len(live_tool), BANDED), dtype=np.int64)
+    opening = np.zeros((n, len(live_tool)), dtype=np.float32)
     first_candidate = np.searchsorted(candidates.tool, live_tool, side="left")
+    count = np.searchsorted(candidates.tool, live_tool, side="right") - first_candidate
+    choices = [np.zeros(c, dtype=np.int64) for c in count]
+    entry_shots = _entry_shots(exposures, d)
+    undecided = Left(exposures, d, live_tool, n)
     ended_row = d.ended[:, EndedColumns.row].astype(np.int64)
     ended_known = known_row[ended_row]
     out_tool = np.zeros((n, len(exposures.tools.tool_id)))
@@ -176,37 +180,50 @@ def summarise_rows(
         p = flat.parameters(d, layout, chunk)
         clock, lives = run_clock(p, d), log_life(p, d)
         spread = tool_spread(p, flat.w[chunk], d)
-        scale = spread / np.exp(p.coefficient("log_shape"))
+        shape = np.exp(p.coefficient("log_shape"))
         told = told_by_readings(p, clock, flat.read[chunk], d, layout)
         alike = history_terms(p, clock, lives, d, told=told)
-        out_tool[chunk] = draw_tool_effects(alike, p.share_of("wear_share"), spread, scale, d, candidates.tool, luck)
+        out_tool[chunk] = draw_tool_effects(alike, p.share_of("wear_share"), spread, spread / shape, d, luck)
         lives = lives + out_tool[chunk][:, candidates.tool]
         terms = history_terms(p, clock, lives, d, told=told)
         drawn.fill(chunk, p, clock, told, lives, terms, d, layout)
         block = np.zeros((len(terms.survived), len(observation)))
         np.add.at(block.T, observation_of_known[plain_row], terms.survived[:, plain_row].T)
         np.add.at(block.T, observation_of_known[ended_row[plain_ended]], gains(terms, p, d)[:, plain_ended].T)
-        joint = mixture_joint(candidate_log_likelihood(terms, p, d), d)
-        block[:, len(pairs) :] = mixture_log_likelihood(joint)[:, 1:][:, observed]
+        joint = joint_log_likelihood(candidate_log_likelihood(terms, p, d), d)
+        block[:, len(pairs) :] = tool_log_likelihood(joint, d)[:, mixed]
         out_ll[chunk] = block
+        draws = np.arange(len(block))
         for i, rows in enumerate(rows_of_live):
-            draws, choice = np.arange(len(block)), np.zeros(len(block), dtype=np.int64)
-            if mixture_of_live[i]:
-                log_weight = joint[:, mixture_of_live[i]]
-                choice = np.argmax(log_weight + rng.gumbel(size=log_weight.shape), axis=1)
-            class_draws[i] += np.bincount(choice, minlength=BANDED)
+            own = slice(first_candidate[i], first_candidate[i] + count[i])
+            choice = np.zeros(len(block), dtype=np.int64)
+            if count[i] > 1:
+                choice = np.argmax(joint[:, own] + rng.gumbel(size=(len(block), count[i])), axis=1)
+            choices[i] += np.bincount(choice, minlength=count[i])
             eta[chunk, i] = lives[draws, first_candidate[i] + choice]
             if len(rows):
                 spent[chunk, i] = clock.end[draws, rows[choice]]
                 chosen[chunk, i] = path_of_row[rows[choice]]
+                opening[chunk, i] = entry_shots[rows[choice]]
+                undecided.add(i, chunk, joint[:, own], clock.end[:, rows], lives[:, own], shape)
+    candidate = first_candidate + np.array([c.argmax() for c in choices], dtype=np.int64)
     under_way = np.flatnonzero([len(rows) > 0 and h.ending[rows[0]] == CENSORED and path_of_row[rows[0]] > 0 for rows in rows_of_live])
     reads = tuple(live_read(int(i), drawn, d, chosen[:, i]) for i in under_way)
-    left_of = {int(chosen[0, r.live]): r.left for r in reads if not mixture_of_live[r.live]}
+    left_of = {int(chosen[0, r.live]): r.left for r in reads if count[r.live] == 1}
     for row in np.flatnonzero(known_row & (path_of_row > 0)):
         path = int(path_of_row[row])
         left = left_of.get(path) or drawn.left(d, path)
         out_ll[:, observation_of_known[row]] += drawn.log_likelihood(left, exposures, d, path)
-    return Rows(out_tool, out_ll, observation, spent, eta, first_candidate + class_draws.argmax(axis=1), reads, drawn)
+    return Rows(out_tool, out_ll, observation, spent, eta, opening, candidate, reads, drawn, undecided.moved())
+
+
+def _entry_shots(exposures: Exposures, d: ModelData) -> Array:
+    """Shots that each row's life had behind it at entry, where that is reckoned, else 0; shape (row,)."""
+    h, cells = exposures.history, exposures.cells
+    reckoned = (cells.part == 0) & (exposures.candidates.opening >= 0)[h.candidate[cells.episode]]
+    shots = np.zeros(len(h.source))
+    np.add.at(shots, cells.episode[reckoned], d.cell[reckoned, CellColumns.shots])
+    return shots
 
 
 def log_median_capacity(rows: Rows, shape: Array) -> Array:

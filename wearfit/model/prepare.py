@@ -1,23 +1,27 @@
 """From exposures and priors to the arrays of the compiled model."""
 
 from dataclasses import dataclass, fields, replace
-from typing import Final
+from types import SimpleNamespace
+from typing import Any, Final
 
 import numpy as np
 
 from wearfit.errors import Refusal
-from wearfit.exposures.classes import BANDED, CLASSES, STEELS
+from wearfit.exposures.classes import CLASSES, STEELS
 from wearfit.exposures.covariates import JOB_COVARIATES, PLANT_COVARIATES, columns, spreads
 from wearfit.exposures.lives import INTERVAL
 from wearfit.exposures.places import plant_levels
 from wearfit.exposures.table import Exposures
 from wearfit.model.axes import turned_root
-from wearfit.model.bands import band_offsets, log_band
+from wearfit.model.bands import BandOffsets, band_offsets, log_band
 from wearfit.model.data import ModelData, check_bounds
 from wearfit.model.layout import CLASS_OFFSET, CONTRASTED, GROUPS, Layout, coefficient_index, contrast
+from wearfit.model.likelihood import Parameters, log_job, log_place
+from wearfit.model.past import opening_ages
 from wearfit.model.priors import Priors
 from wearfit.model.read_lives import read_episodes, read_tables
-from wearfit.model.unknown_class import class_log_weights, sudden_share
+from wearfit.model.unknown_class import candidate_log_weights, sudden_share
+from wearfit.records.coatings import COATINGS
 
 Array = np.ndarray
 
@@ -72,7 +76,7 @@ def prepare(exposures: Exposures, priors: Priors, layout: Layout) -> ModelData:
     Raises
     ------
     Refusal
-        Where the records hold no shot that a life of known age made.
+        Where the records hold no shot that a life made whose age is known or can be reckoned.
     ValueError
         Where the layout is too small or an index is out of bounds; a compiled model would corrupt memory.
     """
@@ -85,8 +89,12 @@ def prepare(exposures: Exposures, priors: Priors, layout: Layout) -> ModelData:
     seen = levels_seen(exposures)
     offsets = band_offsets(priors)
     bands = log_band(exposures, priors, offsets)
-    cells, read = exposures.cells, read_tables(exposures)
-    setups_counted = setup_share(bands)[exposures.history.candidate[cells.episode]]
+    cells, read, candidate_of = exposures.cells, read_tables(exposures), exposures.history.candidate[exposures.cells.episode]
+    setups_counted = setup_share(bands)[candidate_of]
+    place = np.concatenate([exposures.places.plant[:, None], columns(exposures.places.months)], axis=1).astype(float)
+    plant, job = _plants(exposures, layout), _jobs(exposures, priors, layout)
+    opening, log_weight = _openings(exposures, priors, bands, offsets, SimpleNamespace(plant=plant, place=place, job=job), layout)
+    shots = cells.shots * np.where(cells.part == 0, opening[candidate_of], 1.0)
     data = ModelData(
         coefficient_loc=priors.loc,
         coefficient_root=priors.root,
@@ -94,11 +102,11 @@ def prepare(exposures: Exposures, priors: Priors, layout: Layout) -> ModelData:
         group_prior=np.stack([priors.scale, priors.group_on, np.full(len(GROUPS), CENTRING)]),
         slot_live=_live_slots(layout, seen),
         contrast=_contrasts(layout, seen),
-        plant=_plants(exposures, layout),
-        place=np.concatenate([exposures.places.plant[:, None], columns(exposures.places.months)], axis=1).astype(float),
-        job=_jobs(exposures, priors, layout),
-        candidate=_candidates(exposures, bands, layout),
-        cell=np.stack([cells.place, cells.job, cells.shots, cells.setups * setups_counted], axis=1).astype(float),
+        plant=plant,
+        place=place,
+        job=job,
+        candidate=_candidates(exposures, bands, log_weight, layout),
+        cell=np.stack([cells.place, cells.job, shots, cells.setups * setups_counted], axis=1).astype(float),
         row=np.column_stack([_rows(exposures), read.of_row]),
         ended=read.ended,
         path=read.path,
@@ -106,8 +114,7 @@ def prepare(exposures: Exposures, priors: Priors, layout: Layout) -> ModelData:
         feature_loc=np.repeat(priors.feature_loc[:, None], layout.features, axis=1),
         feature_root=_feature_roots(priors, len(exposures.readings.feature_ids), layout.features),
         unread=(np.arange(layout.reads) >= len(read_episodes(exposures))).astype(float),
-        mixture_weight=np.tile(class_log_weights(exposures, priors), (1 + int((~exposures.candidates.known).sum()) // BANDED, 1)),
-        sudden=_sudden(exposures, sudden_share(exposures, priors, bands, offsets), bands, layout),
+        sudden=_sudden(exposures, sudden_share(exposures, priors, log_weight, bands, offsets), bands, layout),
         stated=np.array([exposures.stated_wear, exposures.stated_other], dtype=float),
     )
     check_bounds(data, layout)
@@ -164,28 +171,44 @@ def _jobs(exposures: Exposures, priors: Priors, layout: Layout) -> Array:
     return np.concatenate([(priors.undescribed_loc * unknown)[:, None], index, weight], axis=1).astype(float)
 
 
-def _candidates(exposures: Exposures, bands: Array, layout: Layout) -> Array:
+def _openings(
+    exposures: Exposures, priors: Priors, bands: Array, offsets: BandOffsets, conditions: Any, layout: Layout
+) -> tuple[Array, Array]:
+    """Shots of each candidate's unknown opening, one where it is known, and the log weight of all that the candidate stands for."""
+    cells, candidates = exposures.cells, exposures.candidates
+    centre = Parameters(np.concatenate([priors.loc, np.zeros(layout.size)]), np.array([]))
+    wear = np.zeros(len(bands))
+    of_opening = np.flatnonzero(cells.part == 0)
+    wear[exposures.history.candidate[cells.episode[of_opening]]] = (
+        log_place(centre, conditions)[cells.place[of_opening]] + log_job(centre, conditions)[cells.job[of_opening]]
+    )
+    steels = priors.loc[[coefficient_index(f"steel.{s}") for s in STEELS]]
+    coatings = np.append(priors.loc[[coefficient_index(f"coating.{c}") for c in COATINGS]], 0.0)
+    life = bands + steels[candidates.steel] - steels[candidates.usual_steel] + coatings[candidates.coating]
+    shots, of_age = opening_ages(exposures, priors, life, offsets, wear)
+    return shots, candidate_log_weights(exposures, priors, of_age)
+
+
+def _candidates(exposures: Exposures, bands: Array, log_weight: Array, layout: Layout) -> Array:
     candidates, tools = exposures.candidates, exposures.tools
     steels = np.array([coefficient_index(f"steel.{s}") for s in STEELS])
+    coatings = np.array([coefficient_index(f"coating.{c}") for c in COATINGS])
+    coated = candidates.coating >= 0
     index = np.stack(
         [
             CLASS_OFFSET.start + candidates.service_class,
             steels[candidates.steel],
             steels[candidates.usual_steel],
+            np.where(coated, coatings[candidates.coating], 0),
             layout.parameter("design", tools.design[candidates.tool]),
             layout.parameter("maker", tools.maker[candidates.tool]),
         ],
         axis=1,
     )
-    weight = np.broadcast_to(np.array([1.0, 1.0, -1.0, 1.0, 1.0]), index.shape)
-    counts = np.stack([candidates.known, *_mixture_place(candidates.known)], axis=1)
-    return np.concatenate([bands[:, None], index, weight, counts], axis=1).astype(float)
-
-
-def _mixture_place(known: Array) -> Array:
-    """Mixture, and class within it, of each candidate, shape (2, candidate); the first mixture where the class is known."""
-    place = np.where(known, 0, BANDED + np.cumsum(~known) - 1)
-    return np.stack([place // BANDED, place % BANDED])
+    weight = np.tile(np.array([1.0, 1.0, -1.0, 0.0, 1.0, 1.0]), (len(index), 1))
+    weight[:, 3] = coated
+    counted = np.stack([candidates.tool, log_weight], axis=1)
+    return np.concatenate([bands[:, None], index, weight, counted], axis=1).astype(float)
 
 
 def _feature_roots(priors: Priors, seen: int, slots: int) -> Array:

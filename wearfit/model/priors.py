@@ -12,9 +12,10 @@ from typing import Any, Final
 import numpy as np
 
 from wearfit.errors import Refusal
-from wearfit.exposures.classes import CLASSES, STEELS
+from wearfit.exposures.classes import CLASSES, POSSIBLE_STEELS, STEELS
 from wearfit.exposures.covariates import COVARIATES
 from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES
+from wearfit.records.coatings import COATINGS
 
 Array = np.ndarray
 
@@ -26,6 +27,7 @@ SWITCHES: Final = (
     "setup",
     *SHARES,
     *(f"steel.{s}" for s in STEELS),
+    *(f"coating.{c}" for c in COATINGS),
     *(f"slope.{c.name}" for c in COVARIATES),
     *(f"group.{g}" for g in GROUPS),
     "undescribed_resin",
@@ -59,6 +61,8 @@ class Priors:
     own_cap_share: float
     class_share: Array  # (BANDED,)
     class_share_weight: float
+    steel_share: Array  # (BANDED, steel) where nobody wrote the steel down; zero where it is not weighed
+    past_use_log_sd: Array  # (3,) of use before the records: by the tool's own, its sisters' and the fleet's pace
     loc: Array
     root: Array
     share_a: Array
@@ -159,6 +163,8 @@ def parse_priors(text: str) -> Priors:
         own_cap_share=reader.positive("own_band", "cap_share"),
         class_share=class_share,
         class_share_weight=reader.positive("class_share", "weight"),
+        steel_share=_steel_share(reader),
+        past_use_log_sd=np.array([reader.number("past_use", f"{whose}_log_sd", 0.0) for whose in ("own", "sisters", "fleet")]),
         loc=loc,
         root=root,
         share_a=share_a,
@@ -214,6 +220,18 @@ def _band(reader: _Reader, name: str) -> Band:
     return Band(reader.positive(path, "cap") * reader.positive(path, "share"), 0.5)
 
 
+def _steel_share(reader: _Reader) -> Array:
+    """Shares of the steels that a tool of each class may be cut in, shape (BANDED, steel)."""
+    share = np.zeros((len(POSSIBLE_STEELS), len(STEELS)))
+    for i, steels in enumerate(POSSIBLE_STEELS):
+        path = f"steel_share.share.{CLASSES[i]}"
+        for steel in steels:
+            share[i, STEELS.index(steel)] = reader.number(path, steel, 0.0)
+        if not share[i].any():
+            raise Refusal(f"In the priors file, every share of [{path}] is 0.", "Give at least one steel a share above 0.", 2)
+    return np.asarray(share / share.sum(axis=1, keepdims=True))
+
+
 def _coefficients(reader: _Reader) -> tuple[Array, Array]:
     """Location, and a root of the covariance, of all coefficients in order of COEFFICIENTS."""
     n = len(COEFFICIENTS)
@@ -230,8 +248,7 @@ def _coefficients(reader: _Reader) -> tuple[Array, Array]:
         put(f"log_sudden_{rate}", entry, math.log(reader.positive(entry, "median")), reader.positive(entry, "log_sd"))
     for name, entry in READING_LOGS:
         put(f"reading.log_{name}", entry, math.log(reader.positive(entry, "median")), reader.positive(entry, "log_sd"))
-    for steel in STEELS:
-        entry = f"steel.{steel}"
+    for entry in (*(f"steel.{s}" for s in STEELS), *(f"coating.{c}" for c in COATINGS)):
         put(entry, entry, 0.0 if reader.is_off(entry) else reader.number(entry, "loc"), reader.number(entry, "sd", 0.0))
     for covariate in COVARIATES:
         entry = f"slope.{covariate.name}"

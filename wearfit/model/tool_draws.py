@@ -1,8 +1,8 @@
 """Tool effects, drawn after sampling from their distribution given all else.
 
 The sampler has them integrated out (`tool_marginal`, whose letters are used here). Given a draw of the parameters, the effects of
-different tools are independent: each is drawn by inverting its distribution function on a grid, after the class of the
-tool where that is not known. NumPy only.
+different tools are independent: each is drawn by inverting its distribution function on a grid, after what the tool is
+where that is not known. NumPy only.
 """
 
 from dataclasses import dataclass
@@ -12,9 +12,9 @@ import numpy as np
 from scipy.special import wrightomega
 
 from wearfit import law
-from wearfit.exposures.classes import BANDED
 from wearfit.model.data import CandidateColumns, EndedColumns, ModelData, RowColumns
 from wearfit.model.likelihood import Terms, wear_out_gain
+from wearfit.model.mixture import draw_candidates, single
 
 Array = np.ndarray
 
@@ -56,9 +56,7 @@ class Grid:
         return np.asarray(self.start[draw, chosen] + self.step[draw, chosen] * (i[..., 0] + np.minimum(part, 1.0)))
 
 
-def draw_tool_effects(
-    terms: Terms, share: Array, spread: Array, scale: Array, d: ModelData, tool: Array, rng: np.random.Generator
-) -> Array:
+def draw_tool_effects(terms: Terms, share: Array, spread: Array, scale: Array, d: ModelData, rng: np.random.Generator) -> Array:
     """Draw an effect on log life for each tool, shape (draw, tool).
 
     Parameters
@@ -69,17 +67,13 @@ def draw_tool_effects(
         Of renewals of unstated cause, those by wear; `likelihood.tool_spread`.
     scale : (draw, 1)
         Standard deviation of the effects. The sign of either changes nothing.
-    tool : (candidate,)
-        The tool that a candidate is, in order.
     """
     grid = density_grid(terms, share, np.abs(spread), d)
-    known = d.candidate[:, CandidateColumns.known] > 0.0
-    first = np.searchsorted(tool, np.arange(tool.max() + 1))
-    chosen = np.broadcast_to(first, (len(spread), len(first))).copy()
-    if not known.all():
-        weight = grid.log_mass(np.flatnonzero(~known)) + d.mixture_weight[1:].ravel()
-        weight = weight.reshape(len(spread), -1, BANDED)
-        chosen[:, ~known[first]] += np.argmax(weight + rng.gumbel(size=weight.shape), axis=-1)
+    joint = np.zeros((len(spread), len(d.candidate)))
+    several = np.flatnonzero(~single(d.candidate))
+    if len(several):
+        joint[:, several] = grid.log_mass(several) + d.candidate[several, CandidateColumns.log_weight]
+    chosen = draw_candidates(joint, d, rng)
     return np.asarray(-np.abs(scale) * grid.drawn(chosen, rng.random(chosen.shape)))
 
 

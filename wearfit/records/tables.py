@@ -137,7 +137,7 @@ def _amount(
     return Column(name, "number", required=required, low=low, high=high, unit=unit, meaning=meaning, default=default, whole=whole)
 
 
-TOOL_ID: Final = _id("tool_id", "The tool's own number, written the same way in every table.")
+TOOL_ID: Final = _id("tool_id", "The tool's own number, written the same way in every table. An insert set is a tool of its own.")
 
 TOOLS: Final = Table(
     "tools",
@@ -149,19 +149,21 @@ TOOLS: Final = Table(
                 "shots", low=1),
         _amount("band_high", "Most shots that the purchase order allows for, in place of the class's band. Alone it is a cap.",
                 "shots", low=1),
-        Column("design_id", "text", meaning="Drawing that the tool was cut from; sister tools share it and learn from each other."),
+        Column("design_id", "text", meaning="Drawing that the tool was cut from; sister tools share it and learn from each "
+               "other, and so do insert sets of one base for one part."),
         Column("maker_id", "text", meaning="Toolmaker."),
         Column("cavities", "count", low=1, high=10_000, unit="cavities", whole=True, default="1",
                meaning="How many parts one shot makes with every cavity open."),
-        Column("cavity_steel", "choice", choices=STEELS, meaning="What the cavities are cut in. Blank: what is usual for the class."),
+        Column("cavity_steel", "choice", choices=STEELS, meaning="What the cavities are cut in. Blank: most likely what is usual "
+               "for the class; the others are weighed beside it."),
         _amount("hardness_hrc", "Hardness of the cavities, in place of the name of the steel.", "HRC", high=75),
         Column("commissioned_on", "date", required=True, meaning="Day on which the tool was accepted for production."),
         _amount("opening_shots", "Shots made before the first recorded run, since commissioning. Blank: none if the first run "
-                "lies within 60 days of commissioning, else not known.", "shots"),
+                "lies within 60 days of commissioning, else not known and reckoned from the time since and usual use.", "shots"),
         _amount("opening_life_shots", "Of those, the shots made since the last retool or refurbishment.", "shots"),
         Column("history_from", "date", meaning="Renewals before this day would not be in the events table. Blank: the first recorded run."),
         Column("plant_id", "text", meaning="Plant where the tool is, until a later move or run says otherwise."),
-        Column("coating", "text", meaning="Coating of the cavities, such as chrome, nickel, nitride or pvd."),
+        Column("coating", "text", meaning="Coating of the cavities: chrome, nickel, nitride, pvd or dlc. Blank: none."),
         _amount("cycle_time_s", "Usual time from one shot to the next.", "s", low=0.5, high=86400),
         _amount("shots_per_month", "Shots expected in a usual month ahead.", "shots a month"),
         _amount("replacement_cost", "Price of a new tool; one currency throughout.", "money"),

@@ -27,6 +27,14 @@ HOW_TO: Final = (
     "'this or', one of those must be. Everything else may stay blank. Point at a header to read what it means.",
     "You may add columns of your own at the right; they are kept but not used. The other sheets, and columns that may stay blank, may be "
     "deleted.",
+    "A tool is one set of cavities that wears as one. Where a base takes several insert sets, give each set a row of its own in tools, "
+    "such as BASE-7/A and BASE-7/B, and write its own runs, renewals and shots under that name: each then has a clock of its own. Sets for "
+    "the same part share a design_id and learn from each other, and so what the base does to all of them; sets for other parts keep their "
+    "own design_id, by which the plan is made.",
+    "Where cavities are renewed or wear one by one and somebody keeps their histories apart, do the same with each cavity. Where nobody "
+    "does, a renewal of some of the cavities is a modify with renewed_share, and the tool's age an average over them.",
+    "A set that was written under the number of its base before goes into aliases: the base is old_tool_id, the set that was in it "
+    "tool_id, and since the first day of the new name. A new set in place of a worn one is a retool of the tool, not a new tool.",
     "Save the workbook, then run `wearfit check FILE.xlsx` to see what would be noticed, and `wearfit recalibrate FILE.xlsx` to use it. "
     "The same workbook, grown by new rows, can be handed over again and again.",
 )

@@ -10,7 +10,6 @@ def note_unused(frames: Frames) -> Judged:
     stays = int(frames["events"]["event"].isin(["store", "take_out"]).sum())
     unused = (
         ("readings", None, len(frames["readings"]), "Readings are kept but not used yet, save those that end a life over their limit"),
-        ("tools", "coating", int((frames["tools"]["coating"] != "").sum()), "Coatings are kept but not used yet"),
         ("events", "event", stays, "Times in store are kept but not used yet"),
     )
     return dict(frames), [
