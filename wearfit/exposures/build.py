@@ -12,6 +12,7 @@ from wearfit.exposures.lives import RENEWALS, Episodes, Events, closes, divide
 from wearfit.exposures.over_limit import with_wear_seen
 from wearfit.exposures.plant_climate import plant_climate
 from wearfit.exposures.resins import describe_resins
+from wearfit.exposures.storage import found_in_store, stand
 from wearfit.exposures.sudden_stops import sudden_stops
 from wearfit.exposures.table import Candidates, Exposures, PlantSummary, Tools
 from wearfit.exposures.timeline import Runs, TimeKeys, count_setups, days, month_of, positions
@@ -153,7 +154,7 @@ def build_exposures(records: Records) -> Exposures:
     home = positions(tables["tools"]["plant_id"], plant_ids)
     opening, in_life = opening_shots(records, runs)
     tools = build_tools(records, in_life)
-    written = build_events(tables["events"], tool_ids, plant_ids, runs, opening)
+    written = found_in_store(build_events(tables["events"], tool_ids, plant_ids, runs, opening), runs)
     events, seen = with_wear_seen(written, tables["readings"], tool_ids, tools.commissioned)
     episodes = divide(len(tool_ids), events)
     as_of = _as_of_day(records)
@@ -165,7 +166,8 @@ def build_exposures(records: Records) -> Exposures:
     )
     resins = describe_resins(tables["resins"], resin_ids)
     candidates = build_candidates(tools)
-    built = build_cells(tools, runs, events, episodes, candidates, climate, resins, home, keys)
+    standing = stand(runs, events, episodes, home, as_of)
+    built = build_cells(tools, runs, events, episodes, candidates, climate, resins, home, standing, keys)
     sudden = sudden_stops(tools, runs, events, episodes, len(plant_ids), home, keys)
     causes = _stated_causes(events, built.episodes)
     by_wear = int(np.sum(causes == "wear"))
@@ -179,6 +181,8 @@ def build_exposures(records: Records) -> Exposures:
         climate=climate,
         places=built.places,
         jobs=built.jobs,
+        storage_jobs=built.storage_jobs,
+        standing=standing,
         candidates=candidates,
         episodes=built.episodes,
         known_entry=built.known_entry,

@@ -10,7 +10,9 @@ from wearfit.exposures.lives import CENSORED, INTERVAL, Episodes, Events, episod
 from wearfit.exposures.places import YEARLY_MEAN, Places, merge_alike, recorded_places
 from wearfit.exposures.plant_climate import PlantClimate
 from wearfit.exposures.resins import Resins
-from wearfit.exposures.table import Candidates, Cells, History, Tools
+from wearfit.exposures.stood import Stood, add_stood, rows_of_pieces, stood_pieces
+from wearfit.exposures.storage import Standing
+from wearfit.exposures.table import Candidates, Cells, History, StorageJobs, Tools
 from wearfit.exposures.timeline import Runs, Segments, TimeKeys, split_runs
 from wearfit.records.findings import Finding
 
@@ -26,6 +28,7 @@ class Built:
 
     places: Places
     jobs: Jobs
+    storage_jobs: StorageJobs
     history: History
     cells: Cells
     episodes: Episodes  # with endings that no shot supports turned into censored ones
@@ -58,6 +61,7 @@ def build_cells(
     climate: PlantClimate,
     resins: Resins,
     home: Array,
+    standing: Standing,
     keys: TimeKeys,
 ) -> Built:
     """Gather the shots of each episode under each set of conditions.
@@ -66,6 +70,8 @@ def build_cells(
     ----------
     home : array, shape (tool,)
         Plant where a tool is before its first run, -1 unknown.
+    standing : Standing
+        Of the same tools, runs, events and episodes.
 
     Returns
     -------
@@ -77,19 +83,21 @@ def build_cells(
     cut_time = np.concatenate([events.cut, episodes.last_good[limited] + 1.0])
     instant = np.concatenate([events.cut != events.time, np.ones(limited.sum(), dtype=bool)])
     segments = split_runs(runs, cut_tool, cut_time, instant, keys)
-    pieces = _pieces(tools, runs, events, episodes, segments, home, keys)
-    episodes, findings = _drop_unsupported(tools, episodes, pieces)
+    pieces, stood = _pieces(tools, runs, events, episodes, segments, home, standing, keys)
+    episodes, findings = _drop_unsupported(tools, episodes, pieces, stood)
     known = ~np.isnan(tools.entry_shots)[episodes.tool]
     first_of_tool = np.searchsorted(episodes.tool, np.arange(len(tools.tool_id)), side="left")
     known_entry = known | (episodes.chain > first_of_tool[episodes.tool])
     last = np.full(len(episodes.tool), -1)
     np.maximum.at(last, pieces.episode, np.arange(len(pieces.episode)))
     last_plant = np.where(last >= 0, np.append(pieces.plant, -1)[last], -1)
-    places, jobs, history, cells = _repeat(episodes, known_entry, candidates, pieces, climate, resins)
-    return Built(places, jobs, history, cells, episodes, known_entry, last_plant, findings)
+    places, jobs, storage_jobs, history, cells = _repeat(episodes, known_entry, candidates, pieces, stood, climate, resins)
+    return Built(places, jobs, storage_jobs, history, cells, episodes, known_entry, last_plant, findings)
 
 
-def _pieces(tools: Tools, runs: Runs, events: Events, episodes: Episodes, segments: Segments, home: Array, keys: TimeKeys) -> _Pieces:
+def _pieces(
+    tools: Tools, runs: Runs, events: Events, episodes: Episodes, segments: Segments, home: Array, standing: Standing, keys: TimeKeys
+) -> tuple[_Pieces, Stood]:
     episode = episode_of(segments, events, episodes, len(tools.tool_id), keys)
     # Past the close lies only what a run made after its tool was retired: any other event that closes opens another episode.
     wearing = segments.place_in_time < np.minimum(episodes.worn_at, episodes.closes)[episode]
@@ -97,10 +105,16 @@ def _pieces(tools: Tools, runs: Runs, events: Events, episodes: Episodes, segmen
     modified = modifications_before(segments, events, keys)
     part = np.where(segments.start < episodes.last_good[episode] + 1.0, 1, 2)
     part = np.where(np.isnan(episodes.last_good)[episode], 1, part)
-    part = _last_run_uncertain(episodes, episode, part, runs.production[segments.run], wearing)
+    last_shot = np.full(len(episodes.tool), -np.inf)
+    np.maximum.at(last_shot, episode[wearing], segments.start[wearing])
+    stood = stood_pieces(standing, episodes, last_shot)
+    doubted = np.zeros(len(episodes.ending), dtype=bool)
+    doubted[episode[wearing & (part == 2)]] = True
+    doubted[stood.in_doubt] = True
+    part = _last_run_uncertain(episodes, episode, part, runs.production[segments.run], wearing, doubted)
     kept = np.flatnonzero(wearing)
     opening = _openings(tools, runs, episodes, segments, episode, home)
-    return _Pieces(
+    pieces = _Pieces(
         episode=np.concatenate([opening.episode, episode[kept]]),
         part=np.concatenate([opening.part, part[kept]]),
         plant=np.concatenate([opening.plant, runs.plant[segments.run[kept]]]),
@@ -111,6 +125,7 @@ def _pieces(tools: Tools, runs: Runs, events: Events, episodes: Episodes, segmen
         shots=np.concatenate([opening.shots, segments.shots[kept]]),
         setups=np.concatenate([opening.setups, segments.setups[kept]]),
     )
+    return pieces, stood
 
 
 def _openings(tools: Tools, runs: Runs, episodes: Episodes, segments: Segments, episode: Array, home: Array) -> _Pieces:
@@ -135,20 +150,19 @@ def _openings(tools: Tools, runs: Runs, episodes: Episodes, segments: Segments, 
     )
 
 
-def _last_run_uncertain(episodes: Episodes, episode: Array, part: Array, production: Array, wearing: Array) -> Array:
-    """Where no shot lies between the last good day and the wear-out, the whole last run is in doubt."""
-    doubted = np.zeros(len(episodes.ending), dtype=bool)
-    doubted[episode[wearing & (part == 2)]] = True
+def _last_run_uncertain(episodes: Episodes, episode: Array, part: Array, production: Array, wearing: Array, doubted: Array) -> Array:
+    """Where neither shot nor stay in store lies between the last good day and the wear-out, the whole last run is in doubt."""
     last = np.full(len(episodes.ending), -1)
     np.maximum.at(last, episode[wearing], np.flatnonzero(wearing))
     last_run = np.where((episodes.ending == INTERVAL) & ~doubted & (last >= 0), np.append(production, -1)[last], -1)
     return np.where(wearing & (production == last_run[episode]), 2, part)
 
 
-def _drop_unsupported(tools: Tools, episodes: Episodes, pieces: _Pieces) -> tuple[Episodes, tuple[Finding, ...]]:
-    """A wear-out with no shot behind it cannot be placed on the clock: censored, with a finding."""
+def _drop_unsupported(tools: Tools, episodes: Episodes, pieces: _Pieces, stood: Stood) -> tuple[Episodes, tuple[Finding, ...]]:
+    """A wear-out with neither shot nor stay behind it cannot be placed on the clock: censored, with a finding."""
     shots = np.bincount(pieces.episode[pieces.part > 0], weights=pieces.shots[pieces.part > 0], minlength=len(episodes.tool))
     bare = (episodes.ending != CENSORED) & (shots <= 0)
+    bare[stood.in_doubt] = False
     findings = tuple(
         Finding(
             "events",
@@ -166,8 +180,14 @@ def _drop_unsupported(tools: Tools, episodes: Episodes, pieces: _Pieces) -> tupl
 
 
 def _repeat(
-    episodes: Episodes, known_entry: Array, candidates: Candidates, pieces: _Pieces, climate: PlantClimate, resins: Resins
-) -> tuple[Places, Jobs, History, Cells]:
+    episodes: Episodes,
+    known_entry: Array,
+    candidates: Candidates,
+    pieces: _Pieces,
+    stood: Stood,
+    climate: PlantClimate,
+    resins: Resins,
+) -> tuple[Places, Jobs, StorageJobs, History, Cells]:
     source_known = np.flatnonzero(known_entry)
     low = np.searchsorted(candidates.tool, episodes.tool[source_known], side="left")
     copies = np.where(candidates.known[low], 1, BANDED)
@@ -176,11 +196,7 @@ def _repeat(
     order = np.lexsort((source, candidate))  # a candidate's episodes lie together, in time
     source, candidate = source[order], candidate[order]
 
-    by_episode = np.argsort(pieces.episode, kind="stable")
-    begin = np.searchsorted(pieces.episode[by_episode], source, side="left")
-    count = np.searchsorted(pieces.episode[by_episode], source, side="right") - begin
-    row = np.repeat(np.arange(len(source)), count)
-    piece = by_episode[np.repeat(begin, count) + np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)]
+    row, piece = rows_of_pieces(pieces.episode, source)
 
     # Conditions as small tables: exp is taken once for each plant-month and each job, never for each run.
     place_keys, place = np.unique(np.stack([pieces.plant[piece], pieces.month[piece]], axis=1), axis=0, return_inverse=True)
@@ -195,7 +211,8 @@ def _repeat(
     n = len(cell_keys)
     shots = np.bincount(inverse.ravel(), weights=pieces.shots[piece], minlength=n)
     setups = np.bincount(inverse.ravel(), weights=pieces.setups[piece], minlength=n)
-    cells = Cells(cell_keys[:, 0], cell_keys[:, 1], cell_keys[:, 2], cell_keys[:, 3], np.round(shots, SHOT_DECIMALS), setups)
+    made = Cells(cell_keys[:, 0], cell_keys[:, 1], cell_keys[:, 2], cell_keys[:, 3], np.round(shots, SHOT_DECIMALS), setups, np.zeros(n))
+    places, jobs, storage_jobs, cells = add_stood(stood, source, made, places, _jobs(job_keys, resins), climate)
 
     key = cells.episode * 3 + cells.part
     rows = np.arange(len(source))
@@ -216,7 +233,7 @@ def _repeat(
         last_place=np.where(last_position >= 0, np.append(place, -1)[last_position], -1),
         last_job=np.where(last_position >= 0, np.append(job, -1)[last_position], -1),
     )
-    return places, _jobs(job_keys, resins), history, cells
+    return places, jobs, storage_jobs, history, cells
 
 
 def _jobs(keys: Array, resins: Resins) -> Jobs:
