@@ -15,8 +15,8 @@ from wearfit.errors import Refusal
 
 Array = np.ndarray
 
-FORMAT_VERSION: Final = 1
-MODEL_VERSION: Final = "1"  # raised with every change that moves a posterior
+FORMAT_VERSION: Final = 2
+MODEL_VERSION: Final = "2"  # raised with every change that moves a posterior
 MOST_DRAWS: Final = 2000
 DRAW_DIGITS: Final = 4  # significant digits kept of a draw: far inside Monte Carlo error, and half the size
 
@@ -57,6 +57,7 @@ class Draws:
     tool: Array = of("sample", "tool")  # log life
     sudden_plant: Array = of("sample", "plant")  # log rate
     wear_spent: Array = of("sample", "live")  # [reference shots]; NaN where the age is unknown
+    storage_spent: Array = of("sample", "live")  # the part of `wear_spent` that came in store or in long idle times
     characteristic_life: Array = of("sample", "live")  # [reference shots]
     log_likelihood: Array = of("sample", "observation")
 
@@ -134,6 +135,10 @@ class LiveTable:
     replacement_due: Array = of("live", kind="f8")
     replacement_cost: Array = of("live", kind="f8")
     refurbish_cost: Array = of("live", kind="f8")
+    in_store: Array = of("live", kind="i1")
+    store_preserved: Array = of("live", kind="f8")  # 0..1
+    store_log_corrosivity: Array = of("live", kind="f8")  # of the store's air; 0 where the tool is in none
+    moved_by_storage: Array = of("live", kind="f8")  # log of the median wear left, with storage over without; NaN where unknown
 
 
 @dataclass(frozen=True)

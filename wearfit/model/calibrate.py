@@ -21,10 +21,12 @@ from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES, Layout
 from wearfit.model.prepare import layout_of, levels_seen, prepare, setup_share
 from wearfit.model.priors import Priors
 from wearfit.model.sampler import CHAINS, DRAWS, TARGET_ACCEPT, TUNE, Chains, Compiled, compile_model, sample
+from wearfit.model.storage import moved_by_storage
 
 Array = np.ndarray
 
 PRIOR_DRAWS: Final = 500
+LOG_SHAPE: Final = COEFFICIENTS.index("log_shape")
 RETRIES: Final = 2  # how often chains that do not pass the gate go on, or start again
 
 Report = Callable[[str, float], None]  # stage ("prepare", "compile", "sample", "summarise"), share of it done
@@ -215,6 +217,7 @@ def _assemble(
             tool=rows.tool,
             sudden_plant=effects.sudden_plant,
             wear_spent=rows.wear_spent,
+            storage_spent=rows.storage_spent,
             characteristic_life=np.exp(rows.log_life),
             log_likelihood=rows.log_likelihood,
         ),
@@ -270,5 +273,9 @@ def _assemble(
             replacement_due=live.replacement_due,
             replacement_cost=live.replacement_cost,
             refurbish_cost=live.refurbish_cost,
+            in_store=live.in_store,
+            store_preserved=live.store_preserved,
+            store_log_corrosivity=live.store_log_corrosivity,
+            moved_by_storage=moved_by_storage(rows.wear_spent, rows.storage_spent, rows.log_life, np.exp(parameters.all[:, LOG_SHAPE])),
         ),
     )

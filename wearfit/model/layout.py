@@ -23,6 +23,9 @@ COEFFICIENTS: Final = (
     *(f"class_offset.{c}" for c in CLASSES),
     *(f"steel.{s}" for s in STEELS),
     *(f"slope.{c.name}" for c in COVARIATES),
+    "log_storage",
+    "storage.preserved",
+    "storage.corrosivity",
 )
 SHARES: Final = ("refurbish", "repeat", "wear_share")
 GROUPS: Final = ("plant", "resin", "design", "maker", "tool", "sudden_plant")

@@ -28,6 +28,7 @@ from wearfit.model.likelihood import (
 from wearfit.model.prepare import levels_seen
 from wearfit.model.priors import Priors
 from wearfit.model.sampler import Chains
+from wearfit.model.storage import only_storage, storage_spent
 from wearfit.model.tool_draws import draw_tool_effects
 
 Array = np.ndarray
@@ -125,6 +126,7 @@ class Rows:
     log_likelihood: Array  # (sample, observation)
     observation: Array  # (observation, 2) tool, life; life -1 for a tool of unknown class
     wear_spent: Array  # (sample, live) NaN where the age is unknown
+    storage_spent: Array  # (sample, live) part of the wear spent that came in store or idle
     log_life: Array  # (sample, live)
     candidate: Array  # (live,) what the tool is; where its class is unknown, what it is in most draws
 
@@ -151,7 +153,8 @@ def summarise_rows(
     rows_of_live = [np.flatnonzero(h.source == e) for e in live_episode]
     n = flat.samples
     out_ll = np.zeros((n, len(observation)), dtype=np.float32)
-    spent, eta = (np.full((n, len(live_tool)), np.nan, dtype=np.float32) for _ in range(2))
+    spent, stood, eta = (np.full((n, len(live_tool)), np.nan, dtype=np.float32) for _ in range(3))
+    standing = only_storage(d, exposures)
     class_draws = np.zeros((len(live_tool), BANDED), dtype=np.int64)
     first_candidate = np.searchsorted(candidates.tool, live_tool, side="left")
     ended_row = d.ended[:, EndedColumns.row].astype(np.int64)
@@ -166,6 +169,7 @@ def summarise_rows(
         chunk = slice(start, min(start + CHUNK, n))
         p = flat.parameters(d, layout, chunk)
         clock, lives = run_clock(p, d), log_life(p, d)
+        of_storage = storage_spent(p, standing)
         spread = tool_spread(p, flat.w[chunk], d)
         scale = spread / np.exp(p.coefficient("log_shape"))
         alike = history_terms(p, clock, lives, d)
@@ -187,7 +191,8 @@ def summarise_rows(
             eta[chunk, i] = lives[draws, first_candidate[i] + choice]
             if len(rows):
                 spent[chunk, i] = clock.end[draws, rows[choice]]
-    return Rows(out_tool, out_ll, observation, spent, eta, first_candidate + class_draws.argmax(axis=1))
+                stood[chunk, i] = of_storage[draws, rows[choice]]
+    return Rows(out_tool, out_ll, observation, spent, stood, eta, first_candidate + class_draws.argmax(axis=1))
 
 
 def log_median_capacity(rows: Rows, shape: Array) -> Array:

@@ -8,7 +8,7 @@ import numpy as np
 from wearfit.errors import Refusal
 from wearfit.exposures.classes import BANDED, CLASSES, STEELS
 from wearfit.exposures.covariates import JOB_COVARIATES, PLANT_COVARIATES, columns, spreads
-from wearfit.exposures.lives import CENSORED, INTERVAL
+from wearfit.exposures.lives import CENSORED, EXACT, INTERVAL
 from wearfit.exposures.places import plant_levels
 from wearfit.exposures.table import Exposures
 from wearfit.model.axes import turned_root
@@ -16,6 +16,7 @@ from wearfit.model.bands import band_offsets, log_band
 from wearfit.model.data import ModelData, check_bounds
 from wearfit.model.layout import CLASS_OFFSET, CONTRASTED, GROUPS, Layout, coefficient_index, contrast
 from wearfit.model.priors import Priors
+from wearfit.model.storage import storage_amount, with_storage
 from wearfit.model.unknown_class import class_log_weights, sudden_share
 
 Array = np.ndarray
@@ -49,7 +50,8 @@ def levels_seen(exposures: Exposures) -> Seen:
         seen[index[index >= 0]] = True
         return seen
 
-    tool = candidates.tool[exposures.history.candidate[cells.episode]]
+    made = cells.years == 0  # where a tool stood tells of no plant, resin, design or maker
+    tool = candidates.tool[exposures.history.candidate[cells.episode[made]]]
     return Seen(
         plant=mark(len(exposures.plant_ids), exposures.places.plant[cells.place]),
         resin=mark(len(exposures.resins.resin_id), exposures.jobs.resin[cells.job]),
@@ -68,7 +70,7 @@ def prepare(exposures: Exposures, priors: Priors, layout: Layout) -> ModelData:
     ValueError
         Where the layout is too small or an index is out of bounds; a compiled model would corrupt memory.
     """
-    if not len(exposures.cells.shots):
+    if not (exposures.cells.years == 0).any():
         raise Refusal(
             "No run belongs to a life whose age is known, so there is nothing to learn from.",
             "Add runs, or the opening_life_shots of the tools.",
@@ -87,10 +89,12 @@ def prepare(exposures: Exposures, priors: Priors, layout: Layout) -> ModelData:
         slot_live=_live_slots(layout, seen),
         contrast=_contrasts(layout, seen),
         plant=_plants(exposures, layout),
-        place=np.concatenate([exposures.places.plant[:, None], columns(exposures.places.months)], axis=1).astype(float),
-        job=_jobs(exposures, priors, layout),
+        place=_places(exposures, layout),
+        job=with_storage(_jobs(exposures, priors, layout), exposures),
         candidate=_candidates(exposures, bands, layout),
-        cell=np.stack([cells.place, cells.job, cells.shots, cells.setups * setups_counted], axis=1).astype(float),
+        cell=np.stack(
+            [cells.place, cells.job, cells.shots + storage_amount(exposures, bands), cells.setups * setups_counted], axis=1
+        ).astype(float),
         row=_rows(exposures),
         ended=_ended(exposures),
         mixture_weight=np.tile(class_log_weights(exposures, priors), (1 + int((~exposures.candidates.known).sum()) // BANDED, 1)),
@@ -133,6 +137,12 @@ def _plants(exposures: Exposures, layout: Layout) -> Array:
     known[: len(exposures.plant_ids)] = np.concatenate([columns(levels), spreads(levels)], axis=1)
     error = layout.parameter("plant_error", slots[:, None] * n + np.arange(n))
     return np.concatenate([layout.parameter("plant", slots)[:, None], error, known], axis=1).astype(float)
+
+
+def _places(exposures: Exposures, layout: Layout) -> Array:
+    places = exposures.places
+    plant = np.where(places.plant < 0, layout.plants - 1, places.plant)  # the last slot never holds a plant: no effect, no conditions
+    return np.concatenate([plant[:, None], columns(places.months)], axis=1).astype(float)
 
 
 def _jobs(exposures: Exposures, priors: Priors, layout: Layout) -> Array:
@@ -183,7 +193,7 @@ def _rows(exposures: Exposures) -> Array:
             h.chain,
             h.cell_start,
             h.cell_entry,
-            np.where(h.ending == INTERVAL, h.cell_good, h.cell_stop),
+            np.where(h.ending == EXACT, h.cell_stop, h.cell_good),
             h.cell_stop,
             np.maximum(h.last_place, 0),
             np.maximum(h.last_job, 0),

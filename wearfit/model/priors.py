@@ -18,6 +18,7 @@ from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES
 
 Array = np.ndarray
 
+NO_STORAGE: Final = -50.0  # log of a share of a life that counts nothing
 P90: Final = 1.2815515655446004  # standard normal quantile at .9
 SWITCHES: Final = (
     "class_offset",
@@ -30,6 +31,9 @@ SWITCHES: Final = (
     "undescribed_resin",
     "sudden.per_life",
     "sudden.per_handling",
+    "storage.rate",
+    "storage.preserved",
+    "storage.corrosivity",
 )  # the entries that `off = true` switches off
 BAND_KEYS: Final = ("floor", "probability", "cap", "share")  # a band may be edited from a cap into a floor
 
@@ -210,6 +214,11 @@ def _coefficients(reader: _Reader) -> tuple[Array, Array]:
     for rate in ("per_life", "per_handling"):
         entry = f"sudden.{rate}"
         put(f"log_sudden_{rate}", entry, math.log(reader.positive(entry, "median")), reader.positive(entry, "log_sd"))
+    rate = "storage.rate"
+    centre = math.log(reader.positive(rate, "median"))
+    put("log_storage", rate, NO_STORAGE if reader.is_off(rate) else centre, reader.positive(rate, "log_sd"))
+    for entry in ("storage.preserved", "storage.corrosivity"):
+        put(entry, entry, 0.0 if reader.is_off(entry) else reader.number(entry, "loc"), reader.number(entry, "sd", 0.0))
     for steel in STEELS:
         entry = f"steel.{steel}"
         put(entry, entry, 0.0 if reader.is_off(entry) else reader.number(entry, "loc"), reader.number(entry, "sd", 0.0))
