@@ -54,6 +54,10 @@ class Tool:
     plan_resin: Mapping[int, int] = field(default_factory=dict)
     lead_weeks: float = np.nan
     due: float = np.nan
+    storage_spent: ArrayLike = 0.0  # part of `spent`
+    in_store: bool = False
+    store_preserved: float = 0.0
+    store_log_corrosivity: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -160,6 +164,7 @@ def known_calibration(
             tool=draws([0.0 for _ in (*tools, *retired)]),
             sudden_plant=draws([p.sudden for p in plants]),
             wear_spent=draws([tool.spent for tool in tools]),
+            storage_spent=draws([tool.storage_spent for tool in tools]),
             characteristic_life=draws([tool.life for tool in tools]),
             log_likelihood=draws([]),
         ),
@@ -192,5 +197,7 @@ def known_calibration(
             shots_per_month=column("stated"), plan_shots=ahead("plan", np.nan), plan_plant=ahead("plan_plant", -1, int),
             plan_resin=ahead("plan_resin", -1, int), lead_time_weeks=column("lead_weeks"), replacement_due=column("due"),
             replacement_cost=column("due"), refurbish_cost=column("due"),
+            in_store=column("in_store", int), store_preserved=column("store_preserved"),
+            store_log_corrosivity=column("store_log_corrosivity"), moved_by_storage=np.zeros(len(tools)),
         ),
     )  # fmt: skip

@@ -10,6 +10,7 @@ from wearfit import law
 from wearfit.calibration import Calibration
 from wearfit.errors import Refusal
 from wearfit.forecasts.conditions import generator
+from wearfit.forecasts.storage import days_to, store_wear_per_day
 from wearfit.forecasts.use_ahead import UseAhead
 
 Array = np.ndarray
@@ -26,6 +27,8 @@ class Clocks:
     shape: Array  # (sample, 1)
     weights: Array  # of the draws: survival since the calibration, where the clock was moved on
     shots_since: Array  # shots made since the calibration's day, as expected
+    stored_since: Array  # wear in store since that day, part of `spent`
+    unseen: Array  # the same, of a tool that is still in store: nobody has looked whether it is good
 
     def hazard(self, spent: Array) -> Array:
         """Cumulative hazard at a wear spent."""
@@ -60,23 +63,29 @@ def read_clocks(calibration: Calibration, rows: Array, use: UseAhead, day: dt.da
 
     Nothing is known of what happened in between: tools are taken to run on, so each draw is weighed by the probability
     that the tool came through (a wear-out in between would have been recorded). A worn tool stands still; a stored or
-    held one is used only as planned, for nobody said that it is back.
+    held one is used only as planned, for nobody said that it is back. Until then a stored one wears as it does in store,
+    which nobody sees and which weighs no draw. Long idle times ahead of a tool on the shop floor are left out.
     """
     spent = np.asarray(calibration.draws.wear_spent[:, rows], dtype=float)
     log_life = np.log(np.asarray(calibration.draws.characteristic_life[:, rows], dtype=float))
     shape = np.exp(calibration.coefficient("log_shape"))[:, None]
-    moved, shots = spent, np.zeros_like(spent)
+    own_day = dt.date.fromisoformat(calibration.identity.as_of)
+    in_store = use.days_before_use(own_day, day)
+    stored = store_wear_per_day(calibration, rows) * in_store
+    unseen = np.where(in_store >= days_to(own_day, day), stored, 0.0)
+    before = spent + stored
+    moved, shots = before, np.zeros_like(spent)
     status = calibration.live.status[rows]
     worn, away = status == "worn", np.isin(status, ("stored", "held"))
-    for month, planned in use.between(dt.date.fromisoformat(calibration.identity.as_of), day):
+    for month, planned in use.between(own_day, day):
         still = worn | (away & ~planned)
         moved = moved + np.where(still, 0.0, month.wear)
         shots = shots + np.where(still, 0.0, month.shots)
-    if moved is spent:
-        return Clocks(spent, log_life, shape, np.ones_like(spent), shots)
-    rise = np.nan_to_num(law.cumulative_hazard(moved, log_life, shape) - law.cumulative_hazard(spent, log_life, shape))
+    if moved is before:
+        return Clocks(moved, log_life, shape, np.ones_like(spent), shots, stored, unseen)
+    rise = np.nan_to_num(law.cumulative_hazard(moved, log_life, shape) - law.cumulative_hazard(before, log_life, shape))
     # A constant factor per tool changes no weighted mean and keeps the weights from vanishing.
-    return Clocks(moved, log_life, shape, np.exp(rise.min(axis=0) - rise), shots)
+    return Clocks(moved, log_life, shape, np.exp(rise.min(axis=0) - rise), shots, stored, unseen)
 
 
 def exponential_draws(calibration: Calibration, rows: Array, purpose: str) -> Array:
