@@ -38,13 +38,13 @@ def test_the_compiled_model_was_used_and_the_gate_passed(outcome: Outcome, compi
 
 
 def test_parameters_lie_within_their_99_per_cent_intervals(calibration: Calibration) -> None:
-    """29 of them: were the truth drawn from the priors, three in four fleets would have all inside."""
+    """32 of them: were the truth drawn from the priors, three in four fleets would have all inside."""
     fleet, draws, levels = recovery_fleet().simulated, calibration.draws, calibration.levels
     found = {name: (calibration.coefficient(name), value) for name, value in true_coefficients(fleet).items()}
     for what, column, names in (("scale", draws.scale, levels.group), ("share", draws.share, levels.share)):
         truth = true_scales(fleet) if what == "scale" else true_shares(fleet)
         found |= {f"{what} {name}": (column[:, list(names).index(name)], value) for name, value in truth.items()}
-    assert len(found) == 29
+    assert len(found) == 32
     outside = {name: np.mean(drawn < value) for name, (drawn, value) in found.items() if not 0.005 < np.mean(drawn < value) < 0.995}
     assert not outside
 
