@@ -112,7 +112,7 @@ def stand(runs: Runs, events: Events, episodes: Episodes, home: Array, as_of: fl
     before = np.where(first == 0, 0, before)
     episode = np.searchsorted(episodes.tool, marks.tool, side="left") + closed - before[marks.tool]
     retired = marks.latest(kind == "retire") >= 0
-    stands = (stored | (used & ~running)) & ~retired & (marks.time < episodes.worn_at[episode]) & (start < end)
+    stands = (stored | used) & ~running & ~retired & (marks.time < episodes.worn_at[episode]) & (start < end)
     stands &= np.append(marks.tool[1:] == marks.tool[:-1], False)
     kept = np.flatnonzero(stands)
     now = np.append(first[1:], n) - 1
