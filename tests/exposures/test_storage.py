@@ -4,7 +4,6 @@ import datetime as dt
 from collections import defaultdict
 from collections.abc import Sequence
 
-import numpy as np
 import pytest
 from day_by_day import SAME_DAY
 from histories import Cells, assert_same, event, exposures_of, live_of, records_of, run, shots_by_part, tool
@@ -34,9 +33,10 @@ def standings(exposures: Exposures) -> list[Standings]:
     return [dict(days) for days in found]
 
 
-def years_by_part(exposures: Exposures) -> list[list[float]]:
-    cells = exposures.cells
-    return [[float(cells.years[(cells.episode == row) & (cells.part == part)].sum() * YEAR) for part in range(3)] for row in range(99)]
+def days_by_part(exposures: Exposures) -> list[list[float]]:
+    """Days that each row of the likelihood stood: before the records, while known to be good, after."""
+    cells, rows = exposures.cells, range(len(exposures.history.source))
+    return [[float(cells.years[(cells.episode == row) & (cells.part == part)].sum() * YEAR) for part in range(3)] for row in rows]
 
 
 # --- against a walk through the nights ---------------------------------------------------------------------------------
@@ -131,3 +131,138 @@ def test_tools_stand_as_in_a_walk_through_the_nights(tables: Tables) -> None:
         for episode in walked(of_tool, *([r for r in tables[t] if r["tool_id"] == of_tool["tool_id"]] for t in ("runs", "events")), END)
     ]
     assert standings(exposures) == expected
+
+
+# --- what a stay is to its episode -------------------------------------------------------------------------------------
+
+
+def stood(*events: Cells, runs: Sequence[Cells] = (FIRST, SECOND), **others: Sequence[Cells]) -> Exposures:
+    return exposures_of(runs, events, plants=PLANTS, as_of="2020-12-20", **others)
+
+
+def test_a_stay_is_at_the_store_and_as_preserved_as_was_written_down() -> None:
+    for written, told in (("1", 1.0), ("0", 0.0), ("", 0.5)):
+        exposures = stood(event("2020-02-01", "store", plant_id="Shed", preserved=written), event("2020-11-27", "take_out"))
+        assert standings(exposures) == [{("Shed", told): 300}]
+        assert exposures.storage_jobs.preserved.tolist() == [told]
+        place = exposures.cells.place[exposures.cells.years > 0]
+        assert exposures.places.plant[place].tolist() == [-1]
+
+
+def test_a_store_without_a_place_is_the_tools_plant() -> None:
+    exposures = stood(event("2020-01-20", "move", plant_id="Quay"), event("2020-02-01", "store"), event("2020-11-27", "take_out"))
+    assert standings(exposures) == [{("Quay", 0.5): 300}]
+    assert exposures.storage_jobs.log_corrosivity == pytest.approx(exposures.climate.log_corrosivity[exposures.plant_ids.index("Quay")])
+
+
+def test_the_first_sixty_days_of_a_pause_count_nothing() -> None:
+    assert standings(stood()) == [{("Heath", -1.0): (dt.date(2020, 12, 1) - dt.date(2020, 1, 15)).days - 60}]
+    assert standings(stood(runs=(FIRST, run("2020-03-15", "2020-12-01")))) == [{}]  # sixty days later
+    assert standings(stood(runs=(FIRST, run("2020-03-16", "2020-12-01")))) == [{("Heath", -1.0): 1}]
+
+
+def test_a_tool_that_was_good_after_it_stood_came_through() -> None:
+    (parts, *_) = days_by_part(stood(event("2020-02-01", "store"), event("2020-11-27", "take_out")))
+    assert parts == pytest.approx([0, 300, 0])
+
+
+def test_nobody_has_looked_at_a_tool_that_made_no_shot_since() -> None:
+    (parts, *_) = days_by_part(stood(event("2020-02-01", "store"), event("2020-11-27", "take_out"), runs=(FIRST,)))
+    assert parts == pytest.approx([0, 0, 300])
+    (row,) = stood(event("2020-02-01", "store"), runs=(FIRST,)).history.ending
+    assert row == CENSORED
+
+
+@pytest.mark.parametrize(
+    "found",
+    [
+        event("2020-08-01", "worn"),  # in the crate
+        event("2020-11-27", "worn"),  # on the day it was taken out
+        event("2020-11-29", "worn", last_good_on="2020-02-01"),
+        event("2020-12-05", "retool", cause="wear", last_good_on="2020-02-01"),
+    ],
+)
+def test_found_unusable_is_an_interval_over_the_stay(found: Cells) -> None:
+    exposures = stood(event("2020-02-01", "store"), found, event("2020-11-27", "take_out"), runs=(FIRST,))
+    assert exposures.episodes.ending[0] == INTERVAL
+    days = min((dt.date.fromisoformat(found["date"]) - dt.date(2020, 2, 1)).days, 300)
+    assert days_by_part(exposures)[0] == pytest.approx([0, 0, days])
+    assert shots_by_part(exposures)[0] == [0, 1000, 0]
+    assert exposures.wear_outs == 1
+
+
+def test_a_stay_alone_can_hold_a_wear_out() -> None:
+    """A renewed tool that made no shot before it was stored."""
+    events = [event("2020-01-20", "retool", cause="planned"), event("2020-02-01", "store"), event("2020-08-01", "worn")]
+    exposures = stood(*events, runs=(FIRST,))
+    assert exposures.episodes.ending.tolist() == [CENSORED, INTERVAL]
+    assert days_by_part(exposures)[1] == pytest.approx([0, 0, 182])
+
+
+def test_last_good_days_that_are_written_down_are_believed() -> None:
+    """Looked at in store in May: good then."""
+    events = [event("2020-02-01", "store"), event("2020-11-27", "worn", last_good_on="2020-05-01"), event("2020-11-27", "take_out")]
+    exposures = stood(*events, runs=(FIRST,))
+    assert days_by_part(exposures)[0] == pytest.approx([0, 90, 210])
+
+
+def test_idle_time_after_the_last_shot_is_no_part_of_a_wear_out_that_came_with_it() -> None:
+    exposures = stood(event("2020-10-01", "worn"), runs=(FIRST,))
+    assert exposures.episodes.ending.tolist() == [EXACT]
+    assert days_by_part(exposures)[0] == [0, 0, 0]
+
+
+def test_without_a_shot_since_the_last_good_day_idle_time_is_not_what_wore_it() -> None:
+    """The whole last run is in doubt, and all that came after it."""
+    exposures = stood(event("2020-10-01", "worn", last_good_on="2020-01-20"), runs=(FIRST,))
+    assert shots_by_part(exposures)[0] == [0, 0, 1000]
+    assert days_by_part(exposures)[0] == pytest.approx([0, 0, (dt.date(2020, 10, 1) - dt.date(2020, 1, 15)).days - 60])
+
+
+def test_the_last_shot_is_of_a_run_whatever_came_after() -> None:
+    runs = [FIRST, run("2020-02-03", "2020-02-12", 500, plant_id="Quay", resin_id="R2")]
+    exposures = stood(event("2020-03-01", "store"), runs=runs)
+    place, job = exposures.history.last_place[0], exposures.history.last_job[0]
+    assert exposures.plant_ids[exposures.places.plant[place]] == "Quay"
+    assert exposures.resins.resin_id[exposures.jobs.resin[job]] == "R2"
+    assert exposures.by_plant.lives.tolist() == [0, 1, 0]
+
+
+def test_an_opening_before_the_records_stood_nowhere() -> None:
+    exposures = stood(runs=(FIRST,), tools=[tool(commissioned_on="2015-01-01", opening_life_shots="800")])
+    assert days_by_part(exposures)[0][0] == 0
+
+
+@given(fleets(kinds=("retool", "refurbish", "modify", "service", "worn")))
+@checked
+def test_without_a_store_and_a_long_pause_nothing_is_new(tables: Tables) -> None:
+    """Runs lie at most forty days apart: up to the last of them nothing stood."""
+    exposures = exposed(tables, max(r["ended_on"] for r in tables["runs"]))
+    last = {r["tool_id"]: r["ended_on"] for r in tables["runs"]}
+    if min(last.values()) > (dt.date.fromisoformat(max(last.values())) - NIGHT * 60).isoformat():
+        assert not len(exposures.storage_jobs.job)
+        assert not exposures.cells.years.any()
+        assert (exposures.places.plant >= 0).all()
+
+
+# --- the live tools ----------------------------------------------------------------------------------------------------
+
+
+def test_a_live_tool_in_store_knows_its_store() -> None:
+    live = live_of([FIRST], [event("2020-02-01", "store", plant_id="Quay", preserved="1"), event("2020-03-01", "hold")], plants=PLANTS)
+    assert live.in_store.tolist() == [True]
+    assert live.store_preserved.tolist() == [1.0]
+    quay = stood(event("2020-02-01", "store", plant_id="Quay")).climate
+    assert live.store_log_corrosivity == pytest.approx(quay.log_corrosivity[quay.plant_ids.index("Quay")])
+
+
+def test_a_live_tool_that_was_taken_out_or_ran_since_is_in_no_store() -> None:
+    for after in ([event("2020-03-01", "take_out")], []):
+        runs = [FIRST] if after else [FIRST, SECOND]
+        live = live_of(runs, [event("2020-02-01", "store", plant_id="Quay", preserved="1"), *after], plants=PLANTS)
+        assert (live.in_store.tolist(), live.store_log_corrosivity.tolist()) == ([False], [0.0])
+
+
+def test_a_tool_outside_any_stay_is_as_without_the_events() -> None:
+    exposures = stood(event("2020-02-01", "take_out"))
+    assert_same(exposures.cells, stood().cells, but=("years", "job"))

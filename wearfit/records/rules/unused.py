@@ -7,11 +7,9 @@ from wearfit.records.rules.marking import Judged
 
 def note_unused(frames: Frames) -> Judged:
     """One note for each table or column of which this release makes no use, or little."""
-    stays = int(frames["events"]["event"].isin(["store", "take_out"]).sum())
     unused = (
         ("readings", None, len(frames["readings"]), "Readings are kept but not used yet, save those that end a life over their limit"),
         ("tools", "coating", int((frames["tools"]["coating"] != "").sum()), "Coatings are kept but not used yet"),
-        ("events", "event", stays, "Times in store are kept but not used yet"),
     )
     return dict(frames), [
         Finding(table, None, column, None, f"{what} ({count:,} rows).", "Nothing needs doing.", "note")
