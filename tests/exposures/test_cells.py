@@ -150,7 +150,9 @@ def test_an_opening_lies_under_the_conditions_of_the_first_run_on_the_yearly_mea
     plants = [{"plant_id": "Heath"}, {"plant_id": "Salt Quay", "coolant_temp_c": "12"}]
     exposures = exposures_of(runs, tools=[tool(**OLD, opening_life_shots="800", cycle_time_s="40")], climate=damp, plants=plants)
     opening = exposures.cells.part == 0
-    assert [c for c, is_opening in zip(conditions(exposures), opening[made(exposures)], strict=True) if is_opening] == [(0, "Salt Quay", "R2", 800)]
+    assert [c for c, is_opening in zip(conditions(exposures), opening[made(exposures)], strict=True) if is_opening] == [
+        (0, "Salt Quay", "R2", 800)
+    ]
     place, job = exposures.cells.place[opening][0], exposures.cells.job[opening][0]
     assert exposures.places.months.sweating[place] == 0
     assert exposures.jobs.speed[job] == 0
