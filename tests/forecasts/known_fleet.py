@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from wearfit.calibration import (
+    STORAGE_QUANTILES,
     Calibration,
     DesignTable,
     Draws,
@@ -54,7 +55,7 @@ class Tool:
     plan_resin: Mapping[int, int] = field(default_factory=dict)
     lead_weeks: float = np.nan
     due: float = np.nan
-    storage_spent: ArrayLike = 0.0  # part of `spent`
+    storage_share: tuple[float, ...] = (0.0,) * len(STORAGE_QUANTILES)
     in_store: bool = False
     store_preserved: float = 0.0
     store_log_corrosivity: float = 0.0
@@ -164,7 +165,6 @@ def known_calibration(
             tool=draws([0.0 for _ in (*tools, *retired)]),
             sudden_plant=draws([p.sudden for p in plants]),
             wear_spent=draws([tool.spent for tool in tools]),
-            storage_spent=draws([tool.storage_spent for tool in tools]),
             characteristic_life=draws([tool.life for tool in tools]),
             log_likelihood=draws([]),
         ),
@@ -199,5 +199,6 @@ def known_calibration(
             replacement_cost=column("due"), refurbish_cost=column("due"),
             in_store=column("in_store", int), store_preserved=column("store_preserved"),
             store_log_corrosivity=column("store_log_corrosivity"), moved_by_storage=np.zeros(len(tools)),
+            storage_share=np.array([tool.storage_share for tool in tools]).reshape(len(tools), len(STORAGE_QUANTILES)),
         ),
     )  # fmt: skip

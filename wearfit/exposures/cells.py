@@ -104,7 +104,7 @@ def _pieces(
     speed = np.round(np.clip(runs.speed[segments.run], -2.0, 2.0) / SPEED_STEP) * SPEED_STEP
     modified = modifications_before(segments, events, keys)
     part = np.where(segments.start < episodes.last_good[episode] + 1.0, 1, 2)
-    part = np.where(np.isnan(episodes.last_good)[episode], 1, part)
+    part = np.where(episodes.ending[episode] == INTERVAL, part, 1)
     last_shot = np.full(len(episodes.tool), -np.inf)
     np.maximum.at(last_shot, episode[wearing], segments.start[wearing])
     stood = stood_pieces(standing, episodes, last_shot)

@@ -13,7 +13,6 @@ from wearfit.forecasts.arrival import walk
 from wearfit.forecasts.clock import exponential_draws, question_day, read_clocks
 from wearfit.forecasts.conditions import generator
 from wearfit.forecasts.quantiles import as_dates, as_numbers, date_ahead, finite, last_within, weighted_mean, weighted_quantiles
-from wearfit.forecasts.storage import storage_share
 from wearfit.forecasts.use_ahead import Outlook, UseAhead, read_outlook
 
 Array = np.ndarray
@@ -64,8 +63,8 @@ def forecast_fleet(
     Notes
     -----
     A stored or held tool is taken to be back in use from the day of the question on, and found good: what the dates say of it
-    holds then. `storage_share` is the share of the wear spent that came in store and in long idle times; `moved_by_storage` the
-    log of the median wear left on the calibration's day with it over that without.
+    holds then. Both of the calibration's day: `storage_share` is the share of the wear spent that came in store and in long
+    idle times, `moved_by_storage` the log of the median wear left with it over that without.
     """
     if not 0 < tolerance < 1:
         raise Refusal(f"A tolerance of {tolerance:g} is no probability.", "Give one between 0 and 1, such as 0.1.", 2)
@@ -111,7 +110,6 @@ def _forecast(
     used = weighted_quantiles(np.where(worn, 1.0, clocks.spent / capacity), clocks.weights)
     shots = weighted_quantiles(np.where(worn, 0.0, arrival.wear_shots), clocks.weights)
     dates = weighted_quantiles(wear_days, clocks.weights)
-    stood = weighted_quantiles(storage_share(calibration, rows, clocks.spent, clocks.stored_since), clocks.weights)
     unknown = np.isnan(clocks.spent[0])
     per_month = weighted_mean(use.shots_per_month(day), clocks.weights)
     made = weighted_mean(clocks.shots_since, clocks.weights)
@@ -131,7 +129,7 @@ def _forecast(
                 "overdue": overdue,
                 "gap_risk_if_ordered_today": finite(gap[i]),
                 "p_within_12_months": finite(within_year[i]),
-                "storage_share": as_numbers(stood[:, i]),
+                "storage_share": as_numbers(calibration.live.storage_share[row]),
                 "moved_by_storage": finite(calibration.live.moved_by_storage[row]),
                 "problem": NO_USE if arrival.never[i] and not worn[i] else None,
             }

@@ -28,15 +28,3 @@ def store_wear_per_day(calibration: Calibration, rows: Array) -> Array:
 def days_to(day: dt.date, later: dt.date) -> int:
     """Days from one day to a later one, none to one that is not."""
     return max(0, (later - day).days)
-
-
-def storage_share(calibration: Calibration, rows: Array, spent: Array, since: Array) -> Array:
-    """Share of the wear spent that came in store or in long idle times, shape (sample, tool); NaN where the age is unknown.
-
-    Parameters
-    ----------
-    spent, since : arrays, shape (sample, tool)
-        Wear spent by now, and what of it came in store after the calibration's day.
-    """
-    stood = np.asarray(calibration.draws.storage_spent[:, rows], dtype=float) + since
-    return np.clip(stood / np.where(spent > 0, spent, 1.0), 0.0, 1.0)

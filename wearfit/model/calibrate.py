@@ -7,7 +7,19 @@ from typing import Final
 
 import numpy as np
 
-from wearfit.calibration import MOST_DRAWS, Calibration, DesignTable, Draws, Identity, Levels, LiveTable, PlantTable, PriorDraws, ResinTable
+from wearfit.calibration import (
+    MOST_DRAWS,
+    STORAGE_QUANTILES,
+    Calibration,
+    DesignTable,
+    Draws,
+    Identity,
+    Levels,
+    LiveTable,
+    PlantTable,
+    PriorDraws,
+    ResinTable,
+)
 from wearfit.exposures.classes import CLASSES
 from wearfit.exposures.covariates import columns, spreads
 from wearfit.exposures.live import STATUSES, LiveTools
@@ -21,7 +33,7 @@ from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES, Layout
 from wearfit.model.prepare import layout_of, levels_seen, prepare, setup_share
 from wearfit.model.priors import Priors
 from wearfit.model.sampler import CHAINS, DRAWS, TARGET_ACCEPT, TUNE, Chains, Compiled, compile_model, sample
-from wearfit.model.storage import moved_by_storage
+from wearfit.model.storage import moved_by_storage, storage_share
 
 Array = np.ndarray
 
@@ -217,7 +229,6 @@ def _assemble(
             tool=rows.tool,
             sudden_plant=effects.sudden_plant,
             wear_spent=rows.wear_spent,
-            storage_spent=rows.storage_spent,
             characteristic_life=np.exp(rows.log_life),
             log_likelihood=rows.log_likelihood,
         ),
@@ -276,6 +287,7 @@ def _assemble(
             in_store=live.in_store,
             store_preserved=live.store_preserved,
             store_log_corrosivity=live.store_log_corrosivity,
+            storage_share=storage_share(rows.wear_spent, rows.storage_spent, STORAGE_QUANTILES),
             moved_by_storage=moved_by_storage(rows.wear_spent, rows.storage_spent, rows.log_life, np.exp(parameters.all[:, LOG_SHAPE])),
         ),
     )

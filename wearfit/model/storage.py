@@ -58,6 +58,18 @@ def storage_spent(p: Parameters, d: ModelData) -> Array:
     return np.asarray(run_clock(p, d).end)
 
 
+def storage_share(spent: Array, stood: Array, quantiles: tuple[float, ...]) -> Array:
+    """Quantiles of the share of the wear spent that came in store or idle, shape (live, quantile); NaN where the age is unknown.
+
+    Parameters
+    ----------
+    spent, stood : arrays, shape (sample, live)
+        Wear spent, and the part of it that came in store or idle.
+    """
+    share = np.clip(stood / np.where(spent > 0, spent, 1.0), 0.0, 1.0)
+    return np.asarray(np.quantile(np.where(np.isnan(spent), np.nan, share), quantiles, axis=0).T)
+
+
 def moved_by_storage(spent: Array, stood: Array, log_life: Array, shape: Array) -> Array:
     """How far storage moved the forecasts: log of the median remaining wear with it over that without it, shape (live,).
 

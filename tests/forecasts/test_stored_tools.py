@@ -6,10 +6,11 @@ import numpy as np
 import pytest
 from known_fleet import AS_OF, Tool, known_calibration
 
-from wearfit.calibration import Calibration
+from wearfit.calibration import STORAGE_QUANTILES, Calibration
 from wearfit.forecasts.clock import Clocks, read_clocks
 from wearfit.forecasts.fleet import forecast_fleet
 from wearfit.forecasts.next_run import RunQuestion, answer_runs
+from wearfit.forecasts.quantiles import PROBABILITIES
 from wearfit.forecasts.use_ahead import UseAhead, read_outlook
 
 SHARE, PRESERVED, EXPONENT, AIR, BAND = 0.03, -0.8, 0.6, 1.5, 5000.0
@@ -95,17 +96,18 @@ def test_a_long_stay_leaves_no_run_within_the_risk():
 
 
 def test_what_store_took_is_told_apart():
-    calibration = calibrated(stored(storage_spent=250.0), stored("cup-2", storage_spent=0.0, in_store=False, status="idle", stated=1.0))
-    one, two = forecast_fleet(calibration).tools
-    assert set(one["storage_share"].values()) == {0.25}
+    shares = (0.02, 0.05, 0.1, 0.2, 0.3, 0.4, 0.5)
+    one, two = forecast_fleet(calibrated(stored(storage_share=shares), stored("cup-2"))).tools
+    assert one["storage_share"] == dict(zip(("p05", "p10", "p25", "p50", "p75", "p90", "p95"), shares, strict=True))
     assert set(two["storage_share"].values()) == {0.0}
     assert one["moved_by_storage"] == 0.0
-    (later, _) = forecast_fleet(calibration, TWO_YEARS_ON).tools
-    since = PER_YEAR * days(TWO_YEARS_ON) / 365.25
-    assert later["storage_share"]["p50"] == pytest.approx((250.0 + since) / (SPENT + since))
+
+
+def test_the_quantiles_kept_are_those_told():
+    assert STORAGE_QUANTILES == PROBABILITIES
 
 
 def test_of_an_unknown_age_nothing_is_told():
-    (tool,) = forecast_fleet(calibrated(stored(spent=np.nan, storage_spent=np.nan))).tools
+    (tool,) = forecast_fleet(calibrated(stored(spent=np.nan))).tools
     assert set(tool["storage_share"].values()) == {None}
     assert tool["moved_by_storage"] is None

@@ -12,7 +12,7 @@ from wearfit.model.layout import COEFFICIENTS, SHARES
 from wearfit.model.likelihood import Clock, Parameters, build_parameters, history_terms, log_life, run_clock
 from wearfit.model.prepare import layout_of, levels_seen, prepare
 from wearfit.model.priors import parse_priors, read_priors
-from wearfit.model.storage import moved_by_storage, only_storage, storage_spent
+from wearfit.model.storage import moved_by_storage, only_storage, storage_share, storage_spent
 
 Array = np.ndarray
 
@@ -145,6 +145,15 @@ def test_how_far_it_moved_the_median_of_what_is_left() -> None:
     moved = moved_by_storage(spent * draws, stood * draws, np.log(life) * np.ones((3, 2)), np.full(3, shape))
     assert moved[0] == pytest.approx(np.log(left[0] / left[1]))
     assert np.isnan(moved[1])
+
+
+def test_the_share_is_that_of_each_draw() -> None:
+    spent = np.array([[100.0, 0.0, np.nan], [50.0, 0.0, np.nan], [200.0, 0.0, np.nan]])
+    stood = np.array([[10.0, 0.0, np.nan], [20.0, 0.0, np.nan], [40.0, 0.0, np.nan]])
+    known, new, unknown = storage_share(spent, stood, (0.0, 0.5, 1.0))
+    assert known == pytest.approx([0.1, 0.2, 0.4])
+    assert new.tolist() == [0.0, 0.0, 0.0]
+    assert np.isnan(unknown).all()
 
 
 def test_rows_keep_their_places_without_their_shots() -> None:
