@@ -12,7 +12,7 @@ from tempfile import TemporaryDirectory
 import numpy as np
 
 from wearfit.demo.scenario import RESINS, SITES
-from wearfit.demo.settings import Fleet, Habits, WearTruth
+from wearfit.demo.settings import Fleet, WearTruth
 from wearfit.demo.simulate import SimulatedFleet, simulate_fleet
 from wearfit.demo.tables import write_tables
 from wearfit.model.bands import band_offsets, log_band
@@ -21,7 +21,7 @@ from wearfit.records.assemble import assemble
 from wearfit.records.readers.read import read
 from wearfit.workflow.history import History, history_of
 
-FLEET = Fleet(sites=SITES, resins=RESINS, n_tools=150, seed=1, truth=WearTruth(storage=0.03), habits=Habits(store_rate=0.10))
+FLEET = Fleet(sites=SITES, resins=RESINS, n_tools=150, seed=1, truth=WearTruth(storage=0.02))
 
 
 @dataclass(frozen=True)

@@ -82,12 +82,12 @@ def assert_covered(drawn: Array, truth: Array, least: int) -> None:
 
 
 def test_characteristic_lives_of_live_tools_are_covered(live: Live) -> None:
-    """85 of 101 when this was written; 67 to 93 are allowed."""
-    assert_covered(live.log_life, live.true_log_life, least=100)
+    """85 of 97 when this was written; 64 to 89 are allowed."""
+    assert_covered(live.log_life, live.true_log_life, least=95)
 
 
 def test_wear_spent_of_live_tools_is_covered(live: Live) -> None:
-    """81 of 94 when this was written; 62 to 87 are allowed. Tools as good as new and of unknown age have nothing to cover."""
+    """79 of 94 when this was written; 62 to 87 are allowed. Tools as good as new and of unknown age have nothing to cover."""
     worn = np.isfinite(live.spent[0]) & (live.true_spent > 0.0)
     assert_covered(live.spent[:, worn], live.true_spent[worn], least=90)
 
@@ -101,6 +101,23 @@ def test_lives_are_known_better_than_from_their_band(live: Live, calibration: Ca
     assert np.median(width[known] / prior[service_class[known]]) < 0.5
     error = np.median(live.log_life, axis=0) - live.true_log_life
     assert np.sqrt(np.mean(error**2)) < 0.4
+
+
+def test_what_standing_costs_is_learned(calibration: Calibration) -> None:
+    """Where the truth lies is tested above; this, that the records narrow it."""
+    for name in ("log_storage", "storage.corrosivity"):
+        prior = calibration.prior.coefficient[:, calibration.coefficient_index(name)].astype(float)
+        assert calibration.coefficient(name).std() < 0.75 * prior.std()
+
+
+def test_what_standing_took_of_the_forecasts_is_told(calibration: Calibration) -> None:
+    """Tools that stood have less left than if they had not, the more the larger the share; others are where they were."""
+    moved, share = calibration.live.moved_by_storage, calibration.live.storage_share[:, 3]
+    known = np.isfinite(moved)
+    assert known.sum() > 90
+    assert (moved[known] <= 1e-6).all()
+    assert (moved[known & (share > 0.3)] < -0.01).all()
+    assert np.abs(moved[known & (share == 0.0)]).max(initial=0.0) < 1e-6
 
 
 def test_a_tool_of_unknown_class_stands_in_the_class_of_most_draws(calibration: Calibration) -> None:
