@@ -34,6 +34,7 @@ def demo_lives() -> tuple[Clock, Array]:
     clock = run_clock(parameters, data)
     history = exposures.history
     usable = exposures.candidates.known[history.candidate] & ~history.unstated & (clock.end > clock.entry)
+    usable &= (history.ending != INTERVAL) | (clock.end > clock.good)  # not those found unusable in store, which costs nothing here
     band = np.exp(data.candidate[history.candidate, CandidateColumns.band])[usable]
     entry, good, end = (getattr(clock, name)[usable] / band for name in ("entry", "good", "end"))
     return Clock(entry, good, end, log_last=np.zeros(len(band))), history.ending[usable]
