@@ -139,7 +139,7 @@ def test_another_netcdf_file_is_refused():
 
 @pytest.mark.parametrize("share", [0.001, 0.3, 0.7, 0.99])
 def test_a_file_cut_short_is_refused(share: float):
-    blob = shipped_calibration_bytes()
+    blob = shipped_calibration_bytes().rstrip(b"\0")  # the file is written in whole blocks, whose rest holds nothing
     with pytest.raises(Refusal, match="cannot be read"):
         from_bytes(blob[: int(share * len(blob))])
 

@@ -17,6 +17,7 @@ Array = np.ndarray
 
 FORMAT_VERSION: Final = 2
 MODEL_VERSION: Final = "2"  # raised with every change that moves a posterior
+STORAGE_QUANTILES: Final = (0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95)  # at which the share of wear that came in store is kept
 MOST_DRAWS: Final = 2000
 DRAW_DIGITS: Final = 4  # significant digits kept of a draw: far inside Monte Carlo error, and half the size
 
@@ -144,6 +145,11 @@ class LiveTable:
     replacement_cost: Array = of("live", kind="f8")
     refurbish_cost: Array = of("live", kind="f8")
     moved_by_readings: Array = of("live", kind="f8")  # log of the median remaining wear with its readings over that without
+    in_store: Array = of("live", kind="i1")
+    store_preserved: Array = of("live", kind="f8")  # 0..1
+    store_log_corrosivity: Array = of("live", kind="f8")  # of the store's air; 0 where the tool is in none
+    storage_share: Array = of("live", "storage_quantile", kind="f8")  # of the wear spent; NaN where unknown
+    moved_by_storage: Array = of("live", kind="f8")  # log of the median wear left, with storage over without; NaN where unknown
 
 
 @dataclass(frozen=True)

@@ -100,7 +100,7 @@ def test_level_and_departure_of_a_month_are_its_sweating() -> None:
     level = plant_levels(climate).sweating[1]
     assert places.months.sweating[at_quay] + level == pytest.approx(climate.sweating[1, month - first], abs=SWEATING_STEP / 2)
     assert np.ptp(places.months.sweating[at_quay]) > 2 * SWEATING_STEP
-    assert places.months.sweating[~at_quay].tolist() == [0.0]
+    assert set(places.months.sweating[~at_quay]) == {0.0}
 
 
 def test_the_months_of_a_year_depart_from_its_mean_by_nothing_in_all() -> None:

@@ -299,7 +299,7 @@ def test_modifications_count_since_the_last_retool() -> None:
 def test_modifications_of_one_tool_are_not_those_of_the_next() -> None:
     runs = (FIRST, run("2020-01-06", "2020-01-15", 10, tool_id="T2"))
     exposures = exposures_of(runs, [event("2020-01-01", "modify")], [tool(), tool("T2")])
-    assert exposures.jobs.modifications[exposures.cells.job].tolist() == [1, 0]
+    assert exposures.jobs.modifications[exposures.cells.job[exposures.cells.shots > 0]].tolist() == [1, 0]
 
 
 def test_a_modification_and_a_retool_of_one_day_leave_none() -> None:
@@ -310,6 +310,6 @@ def test_a_modification_and_a_retool_of_one_day_leave_none() -> None:
 def test_a_tool_outside_the_table_is_an_error() -> None:
     text = np.array(["retool"])
     nan = np.array([np.nan])
-    events = Events(np.array([2]), np.array([1.0]), np.array([1.0]), text, np.array([""]), nan, np.array([-1]), np.zeros(1), nan)
+    events = Events(np.array([2]), np.array([1.0]), np.array([1.0]), text, np.array([""]), nan, np.array([-1]), np.zeros(1), nan, nan)
     with pytest.raises(ValueError, match="not in the table"):
         divide(2, events)

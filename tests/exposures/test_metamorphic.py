@@ -14,6 +14,7 @@ from wearfit.exposures.table import Exposures
 SEEN_BY_THE_MODEL = (
     "places",
     "jobs",
+    "storage_jobs",
     "candidates",
     "episodes",
     "known_entry",
@@ -68,6 +69,7 @@ def _by_tool(exposures: Exposures) -> dict[str, list[tuple[object, ...]]]:
                 float(jobs.speed[cells.job[i]]),
                 float(cells.shots[i]),
                 float(cells.setups[i]),
+                float(cells.years[i]),
             )
             for i in inside
         )
@@ -134,7 +136,7 @@ def test_the_records_cut_at_a_day_are_those_written_by_that_day(tables: dict[str
     known = [_as_written_by(row, day) for row in tables["runs"] if row["started_on"] <= day]
     by_then = {**tables, "runs": known, "events": [row for row in tables["events"] if row["date"] <= day]}
     one, other = exposed(tables, day), exposed(by_then, day)
-    for name in ("places", "jobs", "candidates", "episodes", "known_entry", "history", "cells"):
+    for name in ("places", "jobs", "storage_jobs", "candidates", "episodes", "known_entry", "history", "cells"):
         assert_same(getattr(one, name), getattr(other, name))
     np.testing.assert_allclose(one.sudden.shots, other.sudden.shots)
     np.testing.assert_array_equal(one.sudden.stops, other.sudden.stops)
@@ -150,7 +152,12 @@ def _as_written_by(row: Cells, day: str) -> Cells:
 
 @given(fleets())
 @checked
-def test_a_later_day_on_which_nothing_was_recorded_changes_no_cell(tables: dict[str, Sequence[Cells]]) -> None:
+def test_a_later_day_on_which_nothing_was_recorded_changes_no_cell_but_how_long_tools_stood(tables: dict[str, Sequence[Cells]]) -> None:
     sooner, later = exposed(tables, "2022-12-31"), exposed(tables, END)
-    for name in ("places", "jobs", "episodes", "history", "cells", "sudden"):
+    for name in ("places", "jobs", "storage_jobs", "episodes", "history", "sudden"):
         assert_same(getattr(sooner, name), getattr(later, name))
+    assert_same(sooner.cells, later.cells, but=("years",))
+    longer = later.cells.years - sooner.cells.years
+    assert ((np.abs(longer) < 1e-9) | (np.abs(longer - 365 / 365.25) < 1e-9)).all()
+    # And only where nobody has looked since.
+    assert (later.cells.part[longer > 0.5] == 2).all()

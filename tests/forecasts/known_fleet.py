@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from wearfit.calibration import (
+    STORAGE_QUANTILES,
     Calibration,
     DesignTable,
     Draws,
@@ -58,6 +59,10 @@ class Tool:
     plan_resin: Mapping[int, int] = field(default_factory=dict)
     lead_weeks: float = np.nan
     due: float = np.nan
+    storage_share: tuple[float, ...] = (0.0,) * len(STORAGE_QUANTILES)
+    in_store: bool = False
+    store_preserved: float = 0.0
+    store_log_corrosivity: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -200,6 +205,9 @@ def known_calibration(
             plan_resin=ahead("plan_resin", -1, int), lead_time_weeks=column("lead_weeks"), replacement_due=column("due"),
             replacement_cost=column("due"), refurbish_cost=column("due"),
             moved_by_readings=np.zeros(len(tools)),
+            in_store=column("in_store", int), store_preserved=column("store_preserved"),
+            store_log_corrosivity=column("store_log_corrosivity"), moved_by_storage=np.zeros(len(tools)),
+            storage_share=np.array([tool.storage_share for tool in tools]).reshape(len(tools), len(STORAGE_QUANTILES)),
         ),
         reads=ReadTable(np.zeros(0, dtype=int), np.zeros(0), np.zeros(0)),
         readings=ReadingTable(*(np.zeros(0) for _ in range(5))),

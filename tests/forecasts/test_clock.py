@@ -72,13 +72,6 @@ def test_a_worn_tool_stands_still_and_one_that_is_away_is_used_only_as_planned(s
     np.testing.assert_allclose(clocks.spent, expected)
 
 
-def test_time_in_a_store_wears_nothing():
-    calibration = known_calibration([Tool(spent=400.0, status="stored")], samples=2)
-    clocks = clocks_of(calibration, dt.date(2046, 5, 31))
-    np.testing.assert_array_equal(clocks.spent, 400.0)
-    np.testing.assert_array_equal(clocks.weights, 1.0)
-
-
 def test_draws_are_weighed_by_what_they_would_have_survived():
     life = np.array([300.0, 600.0, 1200.0])
     calibration = known_calibration([Tool(spent=100.0, life=life, stated=50.0)], shape=2.0, samples=3)

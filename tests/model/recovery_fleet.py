@@ -12,9 +12,11 @@ from tempfile import TemporaryDirectory
 import numpy as np
 
 from wearfit.demo.scenario import RESINS, SITES
-from wearfit.demo.settings import Fleet
+from wearfit.demo.settings import Fleet, WearTruth
 from wearfit.demo.simulate import SimulatedFleet, simulate_fleet
 from wearfit.demo.tables import write_tables
+from wearfit.model.bands import band_offsets, log_band
+from wearfit.model.priors import read_priors
 from wearfit.records.assemble import assemble
 from wearfit.records.readers.read import read
 from wearfit.workflow.history import History, history_of
@@ -22,6 +24,7 @@ from wearfit.workflow.history import History, history_of
 FLEET = Fleet(
     sites=SITES, resins=RESINS, n_tools=150, seed=3,
     unknown_entry_share=0.5, unknown_class_share=0.08, unknown_steel_share=0.15, coated_share=0.2, late_history_share=0.04,
+    truth=WearTruth(storage=0.02),
 )  # fmt: skip
 
 
@@ -65,7 +68,19 @@ def true_coefficients(fleet: SimulatedFleet) -> dict[str, float]:
         "slope.corrosive_plated": truth.corrosive_plated,
         "slope.corrosive_stainless": truth.corrosive_stainless,
         "slope.modification": truth.modification,
+        "log_storage": np.log(truth.storage) + _longer_than_their_bands(fleet),
+        "storage.preserved": truth.storage_preserved,
+        "storage.corrosivity": truth.storage_corrosivity,
     }
+
+
+def _longer_than_their_bands(fleet: SimulatedFleet) -> float:
+    """Mean log of what the simulator takes a share of, the life of a class, over what the model does, its band."""
+    exposures = recovery_fleet().history.exposures
+    known = np.flatnonzero(exposures.candidates.known)
+    bands = log_band(exposures, read_priors(), band_offsets(read_priors()))[known]
+    lives = {c.tool.tool_id: c.tool.class_log_life for c in fleet.careers}
+    return float(np.mean([lives[exposures.tools.tool_id[t]] for t in exposures.candidates.tool[known]] - bands))
 
 
 def true_scales(fleet: SimulatedFleet) -> dict[str, float]:

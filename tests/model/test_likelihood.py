@@ -20,9 +20,10 @@ NEAR = 1e-8  # absolute: a life of no wear enters at law.LEAST_SPENT rather than
 
 
 def log_likelihood(
-    good: Array = GOOD, interval: float = 0.0, wore_out: float = 0.0, perhaps: float = 0.0, wear_share: float = WEAR_SHARE
+    good: Array | None = None, interval: float = 0.0, wore_out: float = 0.0, perhaps: float = 0.0, wear_share: float = WEAR_SHARE
 ) -> Array:
-    """By case and shape."""
+    """By case and shape; good up to the end but where a wear-out lies in an interval, or where `good` says so."""
+    good = (GOOD if interval else END) if good is None else good
     flags = {"interval": interval, "wore_out": wore_out, "perhaps": perhaps}
     by_case = {name: np.full_like(END, flag) for name, flag in flags.items()}
     clock = Clock(ENTRY, good, END, LOG_LAST)
@@ -31,6 +32,11 @@ def log_likelihood(
 
 def test_right_censored() -> None:
     assert log_likelihood() == pytest.approx(LIFE.logsf(END) - LIFE.logsf(ENTRY), abs=NEAR)
+
+
+def test_right_censored_where_nobody_has_looked_since() -> None:
+    """A tool that has stood since its last shot: its clock has gone on, and tells nothing."""
+    assert log_likelihood(good=GOOD) == pytest.approx(LIFE.logsf(GOOD) - LIFE.logsf(ENTRY), abs=NEAR)
 
 
 def test_exact_wear_out_is_a_density_per_machine_shot() -> None:

@@ -13,7 +13,7 @@ from wearfit.model.data import CandidateColumns
 from wearfit.model.layout import COEFFICIENTS
 from wearfit.model.likelihood import Clock, Parameters, row_log_likelihood, run_clock
 from wearfit.model.prepare import layout_of, prepare
-from wearfit.model.priors import read_priors
+from wearfit.model.priors import NO_STORAGE, read_priors
 from wearfit.records.assemble import assemble
 from wearfit.records.readers.read import read
 
@@ -23,15 +23,18 @@ DEMO = Path(__file__).parents[2] / "data" / "demo"
 
 
 def demo_lives() -> tuple[Clock, Array]:
-    """Clocks and endings of tools of known class, every shot worth one, in units of each tool's band."""
+    """Clocks and endings of tools of known class, every shot worth one and standing nothing, in units of each tool's band."""
     records = assemble(read(DEMO).rows)
     exposures = build_exposures(records.as_of(records.latest_day))
     layout = layout_of(exposures)
     data = prepare(exposures, read_priors(), layout)
-    parameters = Parameters(all=np.zeros(len(COEFFICIENTS) + layout.size), share=np.array([0.35, 0.7, 0.7]))
+    values = np.zeros(len(COEFFICIENTS) + layout.size)
+    values[COEFFICIENTS.index("log_storage")] = NO_STORAGE
+    parameters = Parameters(all=values, share=np.array([0.35, 0.7, 0.7]))
     clock = run_clock(parameters, data)
     history = exposures.history
     usable = exposures.candidates.known[history.candidate] & ~history.unstated & (clock.end > clock.entry)
+    usable &= (history.ending != INTERVAL) | (clock.end > clock.good)  # not those found unusable in store, which costs nothing here
     band = np.exp(data.candidate[history.candidate, CandidateColumns.band])[usable]
     entry, good, end = (getattr(clock, name)[usable] / band for name in ("entry", "good", "end"))
     return Clock(entry, good, end, log_last=np.zeros(len(band))), history.ending[usable]
@@ -42,7 +45,7 @@ def test_same_fit_as_surpyval() -> None:
     clock, ending = demo_lives()
     assert np.bincount(ending, minlength=3).min() >= 10  # or the test would test little
     assert np.sum(clock.entry > 0) >= 10
-    lower = np.where(ending == INTERVAL, clock.good, clock.end)
+    lower = clock.good  # where it ended on a day that is known, that day
     upper = np.where(ending == CENSORED, np.inf, clock.end)
     entry = np.where(clock.entry > 0, clock.entry, -np.inf)
     theirs = surpyval.Weibull.fit(xl=lower, xr=upper, tl=entry)

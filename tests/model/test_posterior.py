@@ -78,7 +78,7 @@ def test_wear_spent_is_a_sum_over_the_runs() -> None:
     corrosive = p.coefficient("slope.corrosive_plain")[:, 0]
     heath = effects.plant[:, FLEET.plant_ids.index("Heath")] + effects.plant_climate[:, FLEET.plant_ids.index("Heath")]
     resin = {name: effects.resin[:, i] for i, name in enumerate(FLEET.resins.resin_id)}
-    spent = dict(zip(LIVE, rows.wear_spent.T, strict=True))
+    spent = dict(zip(LIVE, (rows.wear_spent - rows.storage_spent).T, strict=True))  # pauses are another test's
 
     # 60,000 shots of a corrosive resin in pre-hardened steel; a tool of class 104 pays a set-up in proportion to its band.
     band = DATA.candidate[FLEET.candidates.tool == FLEET.tools.tool_id.index("censored"), CandidateColumns.band]
@@ -120,7 +120,7 @@ def test_a_refurbishment_takes_its_share_of_wear_before_the_records_too() -> Non
     glass = np.exp(plant + resin["glass"] + 3.0 * p.coefficient("slope.filler_soft")[:, 0])
     before = glass * (120_000 + 90_000 + setup)
     by_hand = (1.0 - p.share[:, SHARES.index("refurbish")]) * before + np.exp(plant + resin["plain"]) * (80_000 + setup)
-    assert rows.wear_spent[:, 0] == pytest.approx(by_hand, rel=1e-6)
+    assert rows.wear_spent[:, 0] - rows.storage_spent[:, 0] == pytest.approx(by_hand, rel=1e-6)
 
 
 # --- tools of unknown class --------------------------------------------------------------------------------------------

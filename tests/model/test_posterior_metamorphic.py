@@ -90,7 +90,7 @@ def test_without_its_climate_a_plant_is_less_known_and_so_are_the_lives_of_its_t
     with_air, without = fleet_at("Moor,10,3,5,0", INLAND), fleet_at("", "")
     levels = [columns(plant_levels(exposures.climate))[exposures.plant_ids.index("Moor")] for exposures in (with_air, without)]
     assert levels[0] == pytest.approx(levels[1], abs=0.06)  # or other slopes would count, not less knowledge
-    known, missing = (sampled(compiled, exposures, ALL_ALIKE, seed=15, draws=1500) for exposures in (with_air, without))
+    known, missing = (sampled(compiled, exposures, ALL_ALIKE, seed=15, draws=4000) for exposures in (with_air, without))
     for quantity in (log_wear_at_moor, lambda posterior: new_tool_log_life(posterior) - log_wear_at_moor(posterior)):
         widths, errors = zip(*(interval_width(quantity(posterior)) for posterior in (known, missing)), strict=True)
         assert widths[1] > widths[0] + 4.0 * np.hypot(*errors), (widths, errors)

@@ -219,11 +219,12 @@ def test_a_set_up_costs_a_short_lived_tool_less() -> None:
     assert setup_share(np.log([400.0, 50_000.0, 100_000.0, 1e6])) == pytest.approx([0.004, 0.5, 1.0, 1.0])
     mu = class_log_band(PRIORS, OFFSETS)[CLASSES.index("105")]
     tool = WIDER.candidates.tool[WIDER.history.candidate[WIDER.cells.episode]]
-    prototype = tool == WIDER.tools.tool_id.index("prototype")
+    made = WIDER.cells.years == 0
+    prototype = made & (tool == WIDER.tools.tool_id.index("prototype"))
     assert WIDER_DATA.cell[prototype, CellColumns.setups] == pytest.approx([np.exp(mu) / 100_000.0], rel=1e-12)
     exact = tool == WIDER.tools.tool_id.index("exact")
     assert WIDER_DATA.cell[exact, CellColumns.setups].sum() == 3.0  # of three runs, each of another resin or month
-    assert np.array_equal(WIDER_DATA.cell[:, CellColumns.shots], WIDER.cells.shots)
+    assert np.array_equal(WIDER_DATA.cell[made, CellColumns.shots], WIDER.cells.shots[made])
 
 
 def test_groups_switched_off_stay_in_the_layout() -> None:

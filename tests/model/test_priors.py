@@ -12,7 +12,7 @@ from wearfit.errors import Refusal
 from wearfit.exposures.classes import CLASSES
 from wearfit.model.bands import band_offsets, class_log_band
 from wearfit.model.layout import CLASS_OFFSET, COEFFICIENTS, GROUPS, SHARES, coefficient_index
-from wearfit.model.priors import FEATURE_ENTRIES, SWITCHES, Priors, own_priors_text, parse_priors, read_priors
+from wearfit.model.priors import FEATURE_ENTRIES, NO_STORAGE, SWITCHES, Priors, own_priors_text, parse_priors, read_priors
 
 NUMBERS = [place for place in numbers(own_tables()) if place != ("version",)]
 OPTIONAL = ("slope", "sweating_within", "correlation")
@@ -96,6 +96,10 @@ def test_coefficients_have_the_moments_that_the_file_states() -> None:
     assert at("log_setup") == pytest.approx((np.log(tables["setup"]["median"]), tables["setup"]["log_sd"]))
     for rate, entry in tables["sudden"].items():
         assert at(f"log_sudden_{rate}") == pytest.approx((np.log(entry["median"]), entry["log_sd"]))
+    storage = tables["storage"]
+    assert at("log_storage") == pytest.approx((np.log(storage["rate"]["median"]), storage["rate"]["log_sd"]))
+    for name in ("preserved", "corrosivity"):
+        assert at(f"storage.{name}") == pytest.approx((storage[name]["loc"], storage[name]["sd"]))
     for kind in ("steel", "slope"):
         for name, entry in tables[kind].items():
             assert at(f"{kind}.{name}") == pytest.approx((entry["loc"], entry["sd"]))
@@ -164,13 +168,13 @@ def test_off_switches_off(entry: str) -> None:
             "shape": ["log_shape"],
             "setup": ["log_setup"],
             "sudden": [f"log_sudden_{name}"],
-        }.get(kind, [entry])
+        }.get(kind, ["log_storage"] if entry == "storage.rate" else [entry])
         held = [COEFFICIENTS.index(n) for n in names]
         covariance = own.root @ own.root.T
         covariance[held] = covariance[:, held] = 0.0
         assert off.root @ off.root.T == pytest.approx(covariance, abs=1e-12)
-        if kind in ("steel", "coating", "slope"):
-            expected["loc"][held] = 0.0
+        if kind in ("steel", "coating", "slope", "storage"):
+            expected["loc"][held] = NO_STORAGE if entry == "storage.rate" else 0.0
         expected["root"] = off.root
     for part, value in expected.items():
         assert np.array_equal(getattr(off, part), value), part

@@ -38,13 +38,13 @@ def test_the_compiled_model_was_used_and_the_gate_passed(outcome: Outcome, compi
 
 
 def test_parameters_lie_within_their_99_per_cent_intervals(calibration: Calibration) -> None:
-    """35 of them: were the truth drawn from the priors, seven in ten fleets would have all inside."""
+    """38 of them: were the truth drawn from the priors, seven in ten fleets would have all inside."""
     fleet, draws, levels = recovery_fleet().simulated, calibration.draws, calibration.levels
     found = {name: (calibration.coefficient(name), value) for name, value in true_coefficients(fleet).items()}
     for what, column, names in (("scale", draws.scale, levels.group), ("share", draws.share, levels.share)):
         truth = true_scales(fleet) if what == "scale" else true_shares(fleet)
         found |= {f"{what} {name}": (column[:, list(names).index(name)], value) for name, value in truth.items()}
-    assert len(found) == 35
+    assert len(found) == 38
     outside = {name: np.mean(drawn < value) for name, (drawn, value) in found.items() if not 0.005 < np.mean(drawn < value) < 0.995}
     assert not outside
 
@@ -106,6 +106,23 @@ def test_lives_are_known_better_than_from_their_band(live: Live, calibration: Ca
     # Of the tools whose class is known, as above; one in twelve here names none.
     error = (np.median(live.log_life, axis=0) - live.true_log_life)[service_class >= 0]
     assert np.sqrt(np.mean(error**2)) < 0.4
+
+
+def test_what_standing_costs_is_learned(calibration: Calibration) -> None:
+    """Where the truth lies is tested above; this, that the records narrow it."""
+    for name in ("log_storage", "storage.corrosivity"):
+        prior = calibration.prior.coefficient[:, calibration.coefficient_index(name)].astype(float)
+        assert calibration.coefficient(name).std() < 0.75 * prior.std()
+
+
+def test_what_standing_took_of_the_forecasts_is_told(calibration: Calibration) -> None:
+    """Tools that stood have less left than if they had not, the more the larger the share; others are where they were."""
+    moved, share = calibration.live.moved_by_storage, calibration.live.storage_share[:, 3]
+    known = np.isfinite(moved)
+    assert known.sum() > 90
+    assert (moved[known] <= 1e-6).all()
+    assert (moved[known & (share > 0.3)] < -0.01).all()
+    assert np.abs(moved[known & (share == 0.0)]).max(initial=0.0) < 1e-6
 
 
 def test_a_tool_of_unknown_class_stands_in_the_class_of_most_draws(calibration: Calibration) -> None:

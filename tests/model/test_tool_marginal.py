@@ -23,7 +23,7 @@ Array = np.ndarray
 FLEET = small_fleet()
 LAYOUT = layout_of(FLEET)
 DATA = prepare(FLEET, read_priors(), LAYOUT)
-AT = prior_draws(DATA, LAYOUT, draws=12, seed=141)
+AT = prior_draws(DATA, LAYOUT, draws=12, seed=159)
 PARAMETERS = ll.build_parameters(AT.z, AT.share, AT.w, AT.slot, DATA, LAYOUT)
 CLOCK, LOG_LIFE = ll.run_clock(PARAMETERS, DATA), ll.log_life(PARAMETERS, DATA)
 TERMS = ll.history_terms(PARAMETERS, CLOCK, LOG_LIFE, DATA)

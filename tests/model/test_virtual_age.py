@@ -10,7 +10,7 @@ from small_fleet import exposures_of
 from wearfit.model.layout import COEFFICIENTS, Layout
 from wearfit.model.likelihood import Clock, Parameters, run_clock
 from wearfit.model.prepare import layout_of, prepare
-from wearfit.model.priors import read_priors
+from wearfit.model.priors import NO_STORAGE, read_priors
 
 Array = np.ndarray
 
@@ -44,6 +44,7 @@ def clock(events: str, runs: str = RUNS, tool: str = "", effects: tuple[tuple[st
 def reference(layout: Layout, effects: tuple[tuple[str, int, float], ...]) -> Parameters:
     values = np.zeros(len(COEFFICIENTS) + layout.size)
     values[COEFFICIENTS.index("log_setup")] = np.log(SETUP)
+    values[COEFFICIENTS.index("log_storage")] = NO_STORAGE  # pauses are another test's
     for block, level, effect in effects:
         values[layout.parameter(block, np.array(level))] = effect
     return Parameters(all=values, share=np.array([REFURBISH, REPEAT, 0.7]))

@@ -1,7 +1,7 @@
 """`wearfit forecast`: when each live tool will wear out, and by when to order its replacement."""
 
 from collections.abc import Mapping
-from typing import Annotated, Any
+from typing import Annotated, Any, Final
 
 from cyclopts import Parameter
 from rich.console import Console
@@ -10,6 +10,8 @@ from wearfit.cli.options import Common, Day, Horizon, Tolerance
 from wearfit.cli.output import Answer
 from wearfit.cli.tables import WIDE, Cell, print_line, print_table, warned
 from wearfit.cli.wording import CAUTION, HELD, UNKNOWN, frequency, month, spread
+
+WORTH_TELLING: Final = 0.10  # share of the wear spent that came in store, judgement
 
 
 def forecast(
@@ -85,4 +87,13 @@ def _more(tool: Mapping[str, Any]) -> tuple[Cell, ...]:
 
 def _notes(tool: Mapping[str, Any]) -> list[str]:
     due = f"A replacement is due on {tool['replacement_due_on']}." if tool["replacement_due_on"] else None
-    return [note for note in (tool["problem"], due) if note]
+    return [note for note in (tool["problem"], due, _stood(tool)) if note]
+
+
+def _stood(tool: Mapping[str, Any]) -> str | None:
+    """What store and idle time took, where it is worth a line."""
+    share = tool["storage_share"]["p50"]
+    if share is None or share < WORTH_TELLING:
+        return None
+    low, high = (f"{100 * tool['storage_share'][q]:.0f}" for q in ("p10", "p90"))
+    return f"Of the wear spent some {100 * share:.0f} % ({low} to {high} %) came in store and in long idle times."

@@ -11,7 +11,7 @@ from wearfit.demo.renewals import after_damage, after_wear, renew_as_planned, re
 from wearfit.demo.run_rows import write_run
 from wearfit.demo.settings import Line
 from wearfit.demo.tools import LONGEST_RUN_DAYS, Tool, shots_per_day
-from wearfit.demo.walk import Check, Life, Row, Walk, close_life, enter, iso, storage_wear
+from wearfit.demo.walk import Check, Life, Row, Walk, close_life, enter, iso, stand_until, storage_wear
 from wearfit.demo.world import DAYS_PER_YEAR, World, dry_wear_per_shot, recorded_damp_factor
 
 # Orders by calendar month, January first, mean 1: playthings before the winter holidays, household goods for the garden.
@@ -36,6 +36,8 @@ class Career:
     worn: bool
     held: bool
     stored: bool
+    store: str  # where it is in store
+    preserved: bool
     plant_id: str
     spent: float
     capacity: float
@@ -68,6 +70,8 @@ def walk_tool(world: World, tool: Tool, rng: np.random.Generator) -> Career:
         walk.worn,
         walk.held,
         walk.stored_on is not None,
+        walk.store,
+        walk.preserved,
         walk.plant_id,
         walk.spent,
         walk.capacity,
@@ -102,6 +106,7 @@ def _run(walk: Walk, start: int) -> None:
     resin_id = resins[1 + walk.days(0, len(resins) - 2)] if len(resins) > 1 and walk.chance(habits.other_resin_share) else resins[0]
     # A prototype insert is swapped in a frame that stays in the press: no set-up of its own.
     setups = 0 if tool.service_class == "105" else 2 if walk.chance(0.03) else 1
+    stand_until(walk, start)
     if walk.handle(walk.plant_id, setups):
         after_damage(walk, start)
         return
@@ -111,9 +116,10 @@ def _run(walk: Walk, start: int) -> None:
     to_wear_out = (walk.capacity - walk.spent) / per_shot - truth.setup_shots * setups
     sudden_rate = truth.sudden_per_life * math.exp(walk.world.plant_sudden[walk.plant_id] - tool.class_log_life)
     to_sudden_stop = walk.sudden_left / sudden_rate if sudden_rate > 0.0 else math.inf
+    rusted = to_wear_out < -truth.setup_shots * setups  # on the shop floor, since its last run
     worn = to_wear_out < min(shots, to_sudden_stop)
     broken = not worn and to_sudden_stop < shots
-    found_late = worn and walk.chance(habits.late_found_share)
+    found_late = worn and not rusted and walk.chance(habits.late_found_share)
     made = shots
     if broken or (worn and not found_late):
         made = min(shots, max(1, math.ceil(to_sudden_stop if broken else to_wear_out)))
@@ -124,18 +130,20 @@ def _run(walk: Walk, start: int) -> None:
     walk.sudden_left -= sudden_rate * made
     walk.life_shots += made
     walk.shots_since_service += made
-    walk.free_from = end + 1
+    walk.free_from, walk.idle_from = end + 1, end
     write_run(walk, resin_id, start, made_days, made, setups)
     # A day that is both a run's first and its last cannot tell before from after: what is seen then is dated a day later.
     seen = end if made_days > 1 else end + 1
     if worn:
         if walk.sudden_left <= 0.0:
             walk.sudden_left = rng.exponential()
-        last_good = start - 1 + walk.days(0, min(days - 1, max(0, int(to_wear_out * days / shots)))) if found_late else None
+        late = start - 1 + walk.days(0, min(days - 1, max(0, int(to_wear_out * days / shots)))) if found_late else None
+        last_good = walk.seen_good if rusted else late
         after_wear(walk, min(end + walk.days(1, 25), walk.as_of) if found_late else seen, last_good)
     elif broken:
         after_damage(walk, seen)
     else:
+        walk.seen_good = end
         walk.checks.append(Check(end, len(walk.lives), walk.spent, walk.capacity))
         _look_after(walk, end)
 
@@ -169,6 +177,7 @@ def _something_comes_between(walk: Walk, start: int) -> bool:
     day = walk.free_from + walk.days(0, max(0, start - walk.free_from - 1))
     if day > walk.as_of:
         return False
+    stand_until(walk, day)
     {"obsolete": _drop, "redesign": retool_for_design, "move": _move, "store": _store, "modify": _modify, "hold": _hold}[kind](walk, day)
     return True
 
@@ -188,16 +197,24 @@ def _move(walk: Walk, day: int) -> None:
 
 
 def _store(walk: Walk, day: int) -> None:
-    walk.note(day, "store", plant_id=walk.plant_id, preserved="1" if walk.chance(0.6) else "0" if walk.chance(0.5) else "")
+    habits, others = walk.world.settings.habits, [s.plant_id for s in walk.world.settings.seen_sites if s.plant_id != walk.plant_id]
+    elsewhere = bool(others) and walk.chance(habits.store_elsewhere_share)
+    walk.store = others[walk.days(0, len(others) - 1)] if elsewhere else walk.plant_id
+    walk.preserved = walk.chance(habits.preserved_share)
+    unstated = walk.chance(habits.preserved_unstated_share)
+    walk.note(day, "store", plant_id=walk.store, preserved="" if unstated else str(int(walk.preserved)))
+    last_good = day if walk.spent < walk.capacity else walk.seen_good
     out = day + walk.days(120, 800)
-    walk.free_from = out + 1
+    walk.free_from, walk.idle_from = out + 1, None if walk.idle_from is None else out
     if out > walk.as_of:
         walk.stored_on = day
         return
     walk.note(out, "take_out")
-    walk.spent += storage_wear(walk.world, walk.tool, walk.plant_id, out - day)
+    walk.spent += storage_wear(walk.world, walk.tool, walk.store, walk.preserved, out - day)
     if walk.spent >= walk.capacity:
-        after_wear(walk, out, day)
+        after_wear(walk, out, last_good)
+    else:
+        walk.seen_good = out
 
 
 def _modify(walk: Walk, day: int) -> None:
@@ -207,8 +224,10 @@ def _modify(walk: Walk, day: int) -> None:
     left = cumulative_hazard(settings.law, shape, walk.capacity / life) - cumulative_hazard(settings.law, shape, walk.spent / life)
     share = 0.05 * walk.days(2, 8) if walk.chance(0.35) else 0.0
     walk.spent *= 1.0 - share
-    walk.capacity = draw_capacity(settings.law, shape, walk.tool.log_life, walk.spent, left)
+    walk.capacity = draw_capacity(settings.law, shape, walk.tool.log_life, walk.spent, max(left, 0.0))
     walk.modifications += 1
+    if share > 0.0 and walk.idle_from is not None:
+        walk.idle_from = day
     back = day + walk.days(7, 35)
     walk.note(day, "modify", cause="design_change", renewed_share=f"{share:g}" if share else "", back_on=walk.dated(back))
     walk.free_from = back + 1
@@ -226,8 +245,11 @@ def _stand_at_as_of(walk: Walk) -> None:
     """Settle what a live tool has been through by the as-of day."""
     if walk.stored_on is not None:
         # Nobody has looked into the crate yet: a mould that rusted through in it is not known to be worn.
-        stored = storage_wear(walk.world, walk.tool, walk.plant_id, walk.as_of - walk.stored_on)
-        walk.spent = min(walk.spent + stored, math.nextafter(walk.capacity, 0.0))
+        walk.spent += storage_wear(walk.world, walk.tool, walk.store, walk.preserved, walk.as_of - walk.stored_on)
+    else:
+        stand_until(walk, walk.as_of)
+    if not walk.worn:
+        walk.spent = min(walk.spent, math.nextafter(walk.capacity, 0.0))
     if not walk.worn:
         close_life(walk, "running")
         if walk.stored_on is None and walk.chance(walk.world.settings.habits.order_share):

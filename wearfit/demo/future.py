@@ -66,7 +66,7 @@ def spent_after(fleet: SimulatedFleet, run: NextRun) -> float:
     per_shot = dry_wear_per_shot(world, career.tool.steel, career.tool.coating, run.plant_id, run.resin_id, career.modifications)
     per_shot *= seasonal_damp_factor(world, run.plant_id, run.month.month)
     stored_days = max(0, run.month.toordinal() - world.last_day) if career.stored else 0
-    stored = storage_wear(world, career.tool, career.plant_id, stored_days)
+    stored = storage_wear(world, career.tool, career.store, career.preserved, stored_days) if career.stored else 0.0
     return career.spent + stored + per_shot * (run.shots + fleet.settings.truth.setup_shots * setups_of(career))
 
 

@@ -103,7 +103,7 @@ SCENARIO = Fleet(
     truth=WearTruth(
         offset=0.10,
         class_deviation={"101": -0.10, "102": 0.12, "103": 0.05, "104": -0.08, "105": 0.15},
-        storage=0.004,
+        storage=0.02,
     ),
     habits=Habits(),
 )

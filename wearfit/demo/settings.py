@@ -70,9 +70,11 @@ class WearTruth:
     """True parameters of wear. Effects are on the natural log; slopes raise log wear per shot.
 
     `filler_soft` and `filler_hard` are per ten per cent of glass. `class_deviation`, `steel` and `coating` shift log life; a class
-    that is left out deviates by a draw of sd `class_sd`. `storage` is the share of the characteristic life that a
-    year in a conditioned store costs. `sudden_per_life` counts sudden stops per exp(mu) machine shots,
-    `sudden_per_handling` per set-up or move.
+    that is left out deviates by a draw of sd `class_sd`. `storage` is the share of its class's or band's characteristic life
+    that a year in a conditioned store costs a tool that is neither oiled nor wrapped; `storage_preserved` and
+    `storage_corrosivity` are what oil and each unit of log corrosivity add to its log. Idle time beyond a pause costs the
+    same at the plant. `sudden_per_life` counts sudden stops per exp(mu) machine shots, `sudden_per_handling` per set-up or
+    move.
     """
 
     shape: float = 3.0
@@ -102,6 +104,8 @@ class WearTruth:
     rejuvenation_fade: float = 0.70
     setup_shots: float = 400.0
     storage: float = 0.0
+    storage_preserved: float = -0.8
+    storage_corrosivity: float = 0.6
     sudden_per_life: float = 0.20
     sudden_per_handling: float = 0.001
     sudden_plant_sd: float = 0.30
@@ -126,6 +130,9 @@ class Habits:
     design_change_rate: float = 0.01
     move_rate: float = 0.08
     store_rate: float = 0.05
+    store_elsewhere_share: float = 0.3  # stays at another place than the tool's plant
+    preserved_share: float = 0.65
+    preserved_unstated_share: float = 0.2  # stays of which nobody wrote down whether the tool was oiled
     modify_rate: float = 0.06
     hold_rate: float = 0.02
     order_share: float = 0.06  # live tools with a replacement on order at the as-of day

@@ -14,6 +14,7 @@ from wearfit.demo.world import DAYS_PER_YEAR, World, dry_wear_per_shot, seasonal
 Row = dict[str, str]
 Ending = Literal["wear", "damage", "planned", "other", "running"]
 LAW_MEDIAN = math.log(2.0)
+FREE_IDLE_DAYS = 60  # a pause between two orders that costs nothing
 MOST_REFURBISHMENTS = 2  # since the last retool
 
 
@@ -65,6 +66,11 @@ class Walk:
     worn: bool = False
     held: bool = False
     stored_on: int | None = None
+    store: str = ""  # where it is in store
+    preserved: bool = False
+    idle_from: int | None = None  # since when it stands on the shop floor, None before its first run
+    idle_counted: int = 0  # up to which day that has been counted
+    seen_good: int = 0  # the last day on which its parts, or its surfaces when they were new, were seen
     retired: bool = False
     runs: list[Row] = field(default_factory=list)
     events: list[Row] = field(default_factory=list)
@@ -111,6 +117,7 @@ def enter(world: World, tool: Tool, rng: np.random.Generator) -> Walk:
     walk.life_shots = tool.opening_life_shots
     walk.opened_on = tool.commissioned
     walk.sudden_left = rng.exponential()
+    walk.seen_good = walk.free_from
     _open_life(walk)
     return walk
 
@@ -125,10 +132,21 @@ def _open_life(walk: Walk) -> None:
     walk.planned_at = share * median if walk.chance(habits.planned_share) else math.inf
 
 
-def storage_wear(world: World, tool: Tool, plant_id: str, days: int) -> float:
-    """Reference shots that so many days in store at a plant cost: a share of the characteristic life, by corrosivity."""
-    ratio = math.exp(world.weather[plant_id].log_corrosivity)
-    return world.settings.truth.storage * ratio * math.exp(tool.log_life) * days / DAYS_PER_YEAR
+def storage_wear(world: World, tool: Tool, place: str, preserved: bool, days: int) -> float:
+    """Reference shots that so many days in store at a place cost: a share of the class's characteristic life, by corrosivity."""
+    truth = world.settings.truth
+    log_factor = truth.storage_corrosivity * world.weather[place].log_corrosivity + truth.storage_preserved * preserved
+    return truth.storage * math.exp(log_factor + tool.class_log_life) * days / DAYS_PER_YEAR
+
+
+def stand_until(walk: Walk, day: int) -> None:
+    """Let a tool on the shop floor stand until `day`: what goes beyond a pause wears it as an uncovered store would."""
+    if walk.idle_from is None or walk.worn:
+        return
+    counted = max(walk.idle_from + FREE_IDLE_DAYS, walk.idle_counted)
+    if day > counted:
+        walk.spent += storage_wear(walk.world, walk.tool, walk.plant_id, False, day - counted)
+        walk.idle_counted = day
 
 
 def close_life(walk: Walk, ending: Ending, stated: bool = True) -> None:
@@ -159,4 +177,5 @@ def renew(walk: Walk, kind: Literal["retool", "refurbish"], day: int, after_dama
         walk.refurbishments += 1
         walk.spent = virtual_age(walk.world.settings.truth, walk.spent, walk.refurbishments)
     walk.opened_by, walk.opened_on, walk.life_shots, walk.worn = kind, day, 0, False
+    walk.idle_from, walk.seen_good = None if walk.idle_from is None else day, day
     _open_life(walk)

@@ -15,6 +15,7 @@ from wearfit.exposures.past import NEW_TOOL_DAYS, first_runs, reckon_past
 from wearfit.exposures.plant_climate import plant_climate
 from wearfit.exposures.readings import read_marks
 from wearfit.exposures.resins import describe_resins
+from wearfit.exposures.storage import found_in_store, stand
 from wearfit.exposures.sudden_stops import sudden_stops
 from wearfit.exposures.table import Exposures, PlantSummary, Tools
 from wearfit.exposures.timeline import Runs, TimeKeys, count_setups, days, month_of, positions
@@ -139,7 +140,7 @@ def build_exposures(records: Records) -> Exposures:
     home = positions(tables["tools"]["plant_id"], plant_ids)
     opening, in_life = opening_shots(records, runs)
     tools = build_tools(records, in_life)
-    written = build_events(tables["events"], tool_ids, plant_ids, runs, opening)
+    written = found_in_store(build_events(tables["events"], tool_ids, plant_ids, runs, opening), runs)
     events, seen = with_wear_seen(written, tables["readings"], tool_ids, tools.commissioned)
     episodes = divide(len(tool_ids), events)
     marks = read_marks(tables["readings"], tool_ids, events, episodes)
@@ -155,7 +156,8 @@ def build_exposures(records: Records) -> Exposures:
     past = reckon_past(tools.commissioned, history_from, opening, in_life, tools.design, home, runs, events, as_of)
     corroded = np.bincount(runs.tool, weights=np.append(resins.corrosive, 0.0)[runs.resin], minlength=len(tool_ids)) > 0
     candidates = build_candidates(tools, past.reckoned, corroded)
-    built = build_cells(tools, runs, events, episodes, candidates, past, climate, resins, home, marks, keys)
+    standing = stand(runs, events, episodes, home, as_of)
+    built = build_cells(tools, runs, events, episodes, candidates, past, climate, resins, home, marks, standing, keys)
     sudden = sudden_stops(tools, runs, events, episodes, len(plant_ids), home, keys)
     causes = _stated_causes(events, built.episodes)
     by_wear = int(np.sum(causes == "wear"))
@@ -169,6 +171,8 @@ def build_exposures(records: Records) -> Exposures:
         climate=climate,
         places=built.places,
         jobs=built.jobs,
+        storage_jobs=built.storage_jobs,
+        standing=standing,
         candidates=candidates,
         episodes=built.episodes,
         known_entry=built.known_entry,

@@ -11,7 +11,9 @@ from wearfit.exposures.places import YEARLY_MEAN, Places, merge_alike, recorded_
 from wearfit.exposures.plant_climate import PlantClimate
 from wearfit.exposures.readings import Marks, readings_of_rows
 from wearfit.exposures.resins import Resins
-from wearfit.exposures.table import Candidates, Cells, History, Readings, Tools
+from wearfit.exposures.stood import Stood, add_stood, rows_of_pieces, stood_pieces
+from wearfit.exposures.storage import Standing
+from wearfit.exposures.table import Candidates, Cells, History, Readings, StorageJobs, Tools
 from wearfit.exposures.timeline import Runs, Segments, TimeKeys, split_runs
 from wearfit.records.findings import Finding
 
@@ -27,6 +29,7 @@ class Built:
 
     places: Places
     jobs: Jobs
+    storage_jobs: StorageJobs
     history: History
     cells: Cells
     readings: Readings
@@ -63,6 +66,7 @@ def build_cells(
     resins: Resins,
     home: Array,
     marks: Marks,
+    standing: Standing,
     keys: TimeKeys,
 ) -> Built:
     """Gather the shots of each episode under each set of conditions.
@@ -73,6 +77,8 @@ def build_cells(
         Plant where a tool is before its first run, -1 unknown.
     marks : Marks
         Readings, which cut the runs so that the wear at each is known.
+    standing : Standing
+        Of the same tools, runs, events and episodes.
 
     Returns
     -------
@@ -85,8 +91,8 @@ def build_cells(
     cut_time = np.concatenate([events.cut, episodes.last_good[limited] + 1.0, past.from_day[late], marks.time])
     instant = np.concatenate([events.cut != events.time, np.ones(limited.sum() + len(late) + len(marks.tool), dtype=bool)])
     segments = split_runs(runs, cut_tool, cut_time, instant, keys)
-    pieces, opened = _pieces(tools, runs, events, episodes, past, segments, home, marks, keys)
-    episodes, findings = _drop_unsupported(tools, episodes, pieces)
+    pieces, opened, stood = _pieces(tools, runs, events, episodes, past, segments, home, marks, standing, keys)
+    episodes, findings = _drop_unsupported(tools, episodes, pieces, stood)
     reckoned = past.reckoned[episodes.tool]
     known = ~np.isnan(tools.entry_shots)[episodes.tool] & ~reckoned
     first_of_tool = np.searchsorted(episodes.tool, np.arange(len(tools.tool_id)), side="left")
@@ -95,9 +101,10 @@ def build_cells(
     last = np.full(len(episodes.tool), -1)
     np.maximum.at(last, pieces.episode, np.arange(len(pieces.episode)))
     last_plant = np.where(last >= 0, np.append(pieces.plant, -1)[last], -1)
-    places, jobs, history, cells, stage = _repeat(episodes, known_entry | reckoned, candidates, pieces, climate, resins)
+    used = known_entry | reckoned
+    places, jobs, storage_jobs, history, cells, stage = _repeat(episodes, used, candidates, pieces, stood, climate, resins)
     readings = readings_of_rows(marks, history, *_cells_before(marks, history, cells, stage))
-    return Built(places, jobs, history, cells, readings, episodes, known_entry, last_plant, findings)
+    return Built(places, jobs, storage_jobs, history, cells, readings, episodes, known_entry, last_plant, findings)
 
 
 def _cells_before(marks: Marks, history: History, cells: Cells, stage: Array) -> tuple[Array, Array, Array]:
@@ -108,27 +115,8 @@ def _cells_before(marks: Marks, history: History, cells: Cells, stage: Array) ->
     mark = np.repeat(low, count) + np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
     # Stages rise along a row, but where a doubtful last run began before a reading: it then counts as after it.
     reached = np.maximum.accumulate(cells.episode * (len(marks.tool) + 1.0) + stage) if len(stage) else np.zeros(0)
-    before = np.searchsorted(reached, row * (len(marks.tool) + 1.0) + _stage_of(marks)[mark], side="right")
+    before = np.searchsorted(reached, row * (len(marks.tool) + 1.0) + marks.days_earlier[mark], side="right")
     return np.clip(before, history.cell_start[row], history.cell_stop[row]), row, mark
-
-
-def _stage_of(marks: Marks) -> Array:
-    """How many days with readings of its episode came before each mark's own, shape (mark,)."""
-    fresh = np.ones(len(marks.tool), dtype=np.int64)
-    fresh[1:] = (np.diff(marks.episode) != 0) | (np.diff(marks.time) != 0)
-    place = np.cumsum(fresh) - 1
-    return np.asarray(place - place[np.searchsorted(marks.episode, marks.episode, side="left")], dtype=np.int64)
-
-
-def _stages(marks: Marks, episode: Array, start: Array) -> Array:
-    """How many days with readings of its episode had ended when each segment started, shape (segment,)."""
-    if not len(marks.tool):
-        return np.zeros(len(episode), dtype=np.int64)
-    span = marks.time.max() - marks.time.min() + 2.0
-    key = marks.episode * span + marks.time - marks.time.min() + 1.0
-    days_marked = np.unique(key)
-    reached = np.searchsorted(days_marked, episode * span + np.clip(start - marks.time.min() + 1.0, 0.0, span - 0.5), side="right")
-    return np.asarray(reached - np.searchsorted(days_marked, episode * span, side="left"), dtype=np.int64)
 
 
 def _pieces(
@@ -140,9 +128,10 @@ def _pieces(
     segments: Segments,
     home: Array,
     marks: Marks,
+    standing: Standing,
     keys: TimeKeys,
-) -> tuple[_Pieces, Array]:
-    """Pieces, and the episode in which each tool's opening lies, shape (tool,)."""
+) -> tuple[_Pieces, Array, Stood]:
+    """Pieces, the episode in which each tool's opening lies, shape (tool,), and where tools stood."""
     episode = episode_of(segments, events, episodes, len(tools.tool_id), keys)
     # Past the close lies only what a run made after its tool was retired: any other event that closes opens another episode.
     wearing = segments.place_in_time < np.minimum(episodes.worn_at, episodes.closes)[episode]
@@ -151,14 +140,20 @@ def _pieces(
     speed = np.round(np.clip(runs.speed[segments.run], -2.0, 2.0) / SPEED_STEP) * SPEED_STEP
     modified = modifications_before(segments, events, keys)
     part = np.where(segments.start < episodes.last_good[episode] + 1.0, 1, 2)
-    part = np.where(np.isnan(episodes.last_good)[episode], 1, part)
-    part = _last_run_uncertain(episodes, episode, part, runs.production[segments.run], wearing)
+    part = np.where(episodes.ending[episode] == INTERVAL, part, 1)
+    last_shot = np.full(len(episodes.tool), -np.inf)
+    np.maximum.at(last_shot, episode[wearing], segments.start[wearing])
+    stood = stood_pieces(standing.since(past.from_day), episodes, last_shot, marks)
+    doubted = np.zeros(len(episodes.ending), dtype=bool)
+    doubted[episode[wearing & (part == 2)]] = True
+    doubted[stood.in_doubt] = True
+    part = _last_run_uncertain(episodes, episode, part, runs.production[segments.run], wearing, doubted)
     kept = np.flatnonzero(wearing)
     opening, opened = _openings(tools, runs, episodes, past, segments, episode, home)
     pieces = _Pieces(
         episode=np.concatenate([opening.episode, episode[kept]]),
         part=np.concatenate([opening.part, part[kept]]),
-        stage=np.concatenate([opening.stage, _stages(marks, episode[kept], segments.start[kept])]),
+        stage=np.concatenate([opening.stage, marks.days_before(episode[kept], segments.start[kept])]),
         plant=np.concatenate([opening.plant, runs.plant[segments.run[kept]]]),
         month=np.concatenate([opening.month, segments.month[kept]]),
         resin=np.concatenate([opening.resin, runs.resin[segments.run[kept]]]),
@@ -167,7 +162,7 @@ def _pieces(
         shots=np.concatenate([opening.shots, segments.shots[kept]]),
         setups=np.concatenate([opening.setups, segments.setups[kept]]),
     )
-    return pieces, opened
+    return pieces, opened, stood
 
 
 def _openings(
@@ -201,20 +196,19 @@ def _openings(
     return pieces, opened
 
 
-def _last_run_uncertain(episodes: Episodes, episode: Array, part: Array, production: Array, wearing: Array) -> Array:
-    """Where no shot lies between the last good day and the wear-out, the whole last run is in doubt."""
-    doubted = np.zeros(len(episodes.ending), dtype=bool)
-    doubted[episode[wearing & (part == 2)]] = True
+def _last_run_uncertain(episodes: Episodes, episode: Array, part: Array, production: Array, wearing: Array, doubted: Array) -> Array:
+    """Where neither shot nor stay in store lies between the last good day and the wear-out, the whole last run is in doubt."""
     last = np.full(len(episodes.ending), -1)
     np.maximum.at(last, episode[wearing], np.flatnonzero(wearing))
     last_run = np.where((episodes.ending == INTERVAL) & ~doubted & (last >= 0), np.append(production, -1)[last], -1)
     return np.where(wearing & (production == last_run[episode]), 2, part)
 
 
-def _drop_unsupported(tools: Tools, episodes: Episodes, pieces: _Pieces) -> tuple[Episodes, tuple[Finding, ...]]:
-    """A wear-out with no shot behind it cannot be placed on the clock: censored, with a finding."""
+def _drop_unsupported(tools: Tools, episodes: Episodes, pieces: _Pieces, stood: Stood) -> tuple[Episodes, tuple[Finding, ...]]:
+    """A wear-out with neither shot nor stay behind it cannot be placed on the clock: censored, with a finding."""
     shots = np.bincount(pieces.episode[pieces.part > 0], weights=pieces.shots[pieces.part > 0], minlength=len(episodes.tool))
     bare = (episodes.ending != CENSORED) & (shots <= 0)
+    bare[stood.in_doubt] = False
     findings = tuple(
         Finding(
             "events",
@@ -232,8 +226,14 @@ def _drop_unsupported(tools: Tools, episodes: Episodes, pieces: _Pieces) -> tupl
 
 
 def _repeat(
-    episodes: Episodes, used: Array, candidates: Candidates, pieces: _Pieces, climate: PlantClimate, resins: Resins
-) -> tuple[Places, Jobs, History, Cells, Array]:
+    episodes: Episodes,
+    used: Array,
+    candidates: Candidates,
+    pieces: _Pieces,
+    stood: Stood,
+    climate: PlantClimate,
+    resins: Resins,
+) -> tuple[Places, Jobs, StorageJobs, History, Cells, Array]:
     """Rows and their cells, with the stage of each cell, shape (cell,)."""
     source_known = np.flatnonzero(used)
     low = np.searchsorted(candidates.tool, episodes.tool[source_known], side="left")
@@ -243,11 +243,7 @@ def _repeat(
     order = np.lexsort((source, candidate))  # a candidate's episodes lie together, in time
     source, candidate = source[order], candidate[order]
 
-    by_episode = np.argsort(pieces.episode, kind="stable")
-    begin = np.searchsorted(pieces.episode[by_episode], source, side="left")
-    count = np.searchsorted(pieces.episode[by_episode], source, side="right") - begin
-    row = np.repeat(np.arange(len(source)), count)
-    piece = by_episode[np.repeat(begin, count) + np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)]
+    row, piece = rows_of_pieces(pieces.episode, source)
 
     # Conditions as small tables: exp is taken once for each plant-month and each job, never for each run.
     place_keys, place = np.unique(np.stack([pieces.plant[piece], pieces.month[piece]], axis=1), axis=0, return_inverse=True)
@@ -264,7 +260,8 @@ def _repeat(
     n = len(cell_keys)
     shots = np.bincount(inverse.ravel(), weights=pieces.shots[piece], minlength=n)
     setups = np.bincount(inverse.ravel(), weights=pieces.setups[piece], minlength=n)
-    cells = Cells(cell_keys[:, 0], cell_keys[:, 1], cell_keys[:, 3], cell_keys[:, 4], np.round(shots, SHOT_DECIMALS), setups)
+    made = Cells(cell_keys[:, 0], cell_keys[:, 1], cell_keys[:, 3], cell_keys[:, 4], np.round(shots, SHOT_DECIMALS), setups, np.zeros(n))
+    places, jobs, storage_jobs, cells, stage = add_stood(stood, source, made, cell_keys[:, 2], places, _jobs(job_keys, resins), climate)
 
     key = cells.episode * 3 + cells.part
     rows = np.arange(len(source))
@@ -285,7 +282,7 @@ def _repeat(
         last_place=np.where(last_position >= 0, np.append(place, -1)[last_position], -1),
         last_job=np.where(last_position >= 0, np.append(job, -1)[last_position], -1),
     )
-    return places, _jobs(job_keys, resins), history, cells, cell_keys[:, 2]
+    return places, jobs, storage_jobs, history, cells, stage
 
 
 def _jobs(keys: Array, resins: Resins) -> Jobs:

@@ -50,6 +50,7 @@ def build_events(frame: pd.DataFrame, tool_ids: Sequence[str], plant_ids: Sequen
         plant=positions(frame["plant_id"], plant_ids)[order],
         renewed_share=np.nan_to_num(frame["renewed_share"].to_numpy(dtype=float))[order],
         due=days(frame["due_on"])[order],
+        preserved=frame["preserved"].to_numpy(dtype=float)[order],
     )
 
 

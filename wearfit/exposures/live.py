@@ -7,6 +7,7 @@ import numpy as np
 
 from wearfit.exposures.lives import Events
 from wearfit.exposures.plan_ahead import spread_plan
+from wearfit.exposures.plant_climate import LOG_CORROSIVITY_UNKNOWN
 from wearfit.exposures.table import Exposures
 from wearfit.exposures.timeline import Runs, positions
 from wearfit.records.records import Records
@@ -39,6 +40,9 @@ class LiveTools:
     replacement_due: Array  # [day] due day of a replacement on order, NaN
     replacement_cost: Array
     refurbish_cost: Array
+    in_store: Array  # bool, whatever else it is
+    store_preserved: Array  # 0..1
+    store_log_corrosivity: Array  # natural log of the ratio to a conditioned hall
 
 
 def build_live(records: Records, exposures: Exposures) -> LiveTools:
@@ -83,7 +87,17 @@ def build_live(records: Records, exposures: Exposures) -> LiveTools:
         replacement_due=_on_order(events, len(frame))[live],
         replacement_cost=frame["replacement_cost"].to_numpy(dtype=float)[live],
         refurbish_cost=frame["refurbish_cost"].to_numpy(dtype=float)[live],
+        in_store=exposures.standing.in_store[live],
+        store_preserved=exposures.standing.store_preserved[live],
+        store_log_corrosivity=_store_air(exposures)[live],
     )
+
+
+def _store_air(exposures: Exposures) -> Array:
+    """Log corrosivity of each tool's store, shape (tool,); 0 where it is in none."""
+    standing = exposures.standing
+    air = np.append(exposures.climate.log_corrosivity, LOG_CORROSIVITY_UNKNOWN)[standing.store]
+    return np.where(standing.in_store, air, 0.0)
 
 
 def _plant_now(runs: Runs, events: Events, stated: Array) -> Array:
@@ -107,12 +121,9 @@ def _status(events: Events, exposures: Exposures, episode: Array, last_run: Arra
         at_last: Array = state[live]
         return at_last
 
-    stored_at = np.full(len(last_run), -np.inf)
-    np.maximum.at(stored_at, events.tool[events.of("store")], events.time[events.of("store")])
     status = np.where(as_of - last_run[live] > IDLE_AFTER_DAYS, STATUSES.index("idle"), STATUSES.index("running"))
     status = np.where(np.isneginf(last_run[live]), STATUSES.index("no_runs"), status)
-    # A run after the tool was stored says that it was taken out, whether or not anyone wrote it down.
-    status = np.where(last_of("store", "take_out") & (last_run[live] <= stored_at[live]), STATUSES.index("stored"), status)
+    status = np.where(exposures.standing.in_store[live], STATUSES.index("stored"), status)
     status = np.where(np.isfinite(exposures.episodes.worn_at[episode]), STATUSES.index("worn"), status)
     status = np.where(last_of("hold", "release"), STATUSES.index("held"), status)
     return status

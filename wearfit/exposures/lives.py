@@ -37,6 +37,7 @@ class Events:
     plant: Array  # index, -1 where not recorded
     renewed_share: Array  # 0..1
     due: Array  # [day], NaN
+    preserved: Array  # 0 or 1, NaN where not recorded
 
     def of(self, *kinds: str) -> Array:
         """Positions of the events of these kinds, in order."""

@@ -151,7 +151,7 @@ def _over_at_the_end(inspections: pd.DataFrame) -> pd.DataFrame:
 def _with_worn(events: Events, place: Array, tool: Array, day: Array, last_good: Array) -> Events:
     worn: dict[str, Any] = {
         "tool": tool, "time": day, "cut": day, "kind": "worn", "cause": "", "last_good": last_good, "plant": -1, "renewed_share": 0.0,
-        "due": np.nan,
+        "due": np.nan, "preserved": np.nan,
     }  # fmt: skip
     return Events(**{name: np.insert(getattr(events, name), place, added) for name, added in worn.items()})
 

@@ -33,6 +33,24 @@ class Marks:
     rounding: Array  # standard deviation that rounding brings to log_way
     row: Array  # row of the record table, for findings
 
+    @property
+    def days_earlier(self) -> Array:
+        """How many days with readings of its episode came before each mark's own, shape (mark,)."""
+        fresh = np.ones(len(self.tool), dtype=np.int64)
+        fresh[1:] = (np.diff(self.episode) != 0) | (np.diff(self.time) != 0)
+        place = np.cumsum(fresh) - 1
+        return np.asarray(place - place[np.searchsorted(self.episode, self.episode, side="left")], dtype=np.int64)
+
+    def days_before(self, episode: Array, start: Array) -> Array:
+        """How many days with readings of its episode had ended when each of some stretches of time started, shape (stretch,)."""
+        if not len(self.tool):
+            return np.zeros(len(episode), dtype=np.int64)
+        first = self.time.min() - 1.0
+        span = self.time.max() - first + 1.0
+        marked = np.unique(self.episode * span + self.time - first)
+        reached = np.searchsorted(marked, episode * span + np.clip(start - first, 0.0, span - 0.5), side="right")
+        return np.asarray(reached - np.searchsorted(marked, episode * span, side="left"), dtype=np.int64)
+
 
 def read_marks(readings: pd.DataFrame, tool_ids: Sequence[str], events: Events, episodes: Episodes) -> Marks:
     """Readings as marks of their episodes.

@@ -10,6 +10,7 @@ from wearfit.exposures.past import Past
 from wearfit.exposures.places import Places
 from wearfit.exposures.plant_climate import PlantClimate
 from wearfit.exposures.resins import Resins
+from wearfit.exposures.storage import Standing
 from wearfit.exposures.timeline import Runs
 from wearfit.records.findings import Finding
 
@@ -55,17 +56,27 @@ class Candidates:
 
 @dataclass(frozen=True)
 class Cells:
-    """Shots of one episode under one set of conditions, in order of (episode, part, place, job).
+    """Shots, or time that a tool stood, of one episode under one set of conditions, in order of (episode, part, place, job).
 
     Arrays of shape (cell,). Episodes here are those of `History`, repeated for each candidate.
     """
 
     episode: Array
-    part: Array  # 0 before the records begin, 1 up to the last day known good, 2 after it
+    part: Array  # 0 before the records begin, 1 up to the last day known good, 2 after it, or since the last shot in store
     place: Array
     job: Array
     shots: Array  # 1 for an opening that is not known: each candidate has its own
     setups: Array
+    years: Array  # in store or idle; such a cell has no shots, a place of no plant and a job of `StorageJobs`
+
+
+@dataclass(frozen=True)
+class StorageJobs:
+    """The jobs that are no work but standing unused. Arrays of shape (storage job,)."""
+
+    job: Array  # index into Jobs, where they have no resin
+    preserved: Array  # 0..1
+    log_corrosivity: Array  # natural log of the ratio to a conditioned hall
 
 
 @dataclass(frozen=True)
@@ -83,7 +94,7 @@ class History:
     cell_entry: Array  # .. where part 0 ends
     cell_good: Array  # .. where part 1 ends
     cell_stop: Array
-    last_place: Array  # conditions of the last shot, -1 where there was none
+    last_place: Array  # conditions of the last shot, not of time in store after it, -1 where there was none
     last_job: Array
 
 
@@ -137,6 +148,8 @@ class Exposures:
     climate: PlantClimate
     places: Places
     jobs: Jobs
+    storage_jobs: StorageJobs
+    standing: Standing
     candidates: Candidates
     episodes: Episodes
     known_entry: Array  # (episode,) bool: the age at its start is known

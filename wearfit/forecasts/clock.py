@@ -11,6 +11,7 @@ from wearfit import law
 from wearfit.calibration import Calibration
 from wearfit.errors import Refusal
 from wearfit.forecasts.conditions import generator
+from wearfit.forecasts.storage import days_to, store_wear_per_day
 from wearfit.forecasts.use_ahead import UseAhead
 from wearfit.remaining import LEAST, Remaining, unpacked
 
@@ -28,31 +29,39 @@ class Clocks:
     shape: Array  # (sample, 1)
     weights: Array  # of the draws: survival since the calibration, where the clock was moved on
     shots_since: Array  # shots made since the calibration's day, as expected
-    came: Array  # rise of the cumulative hazard since then
     left: Mapping[int, Remaining]  # what readings said, at the calibration, of what is left of some of the tools, by column
+    calibrated: Array  # cumulative hazard at the calibration's day
+    stored_since: Array  # wear in store since that day, part of `spent`
+    unseen: Array  # the same, of a tool that is still in store: nobody has looked whether it is good
 
     def hazard(self, spent: Array) -> Array:
         """Cumulative hazard at a wear spent."""
         return np.asarray(law.cumulative_hazard(spent, self.log_life, self.shape))
 
     def ends_before(self, spent: Array) -> Array:
-        """Probability that each draw's life ends before this wear, given that it has come so far, shape (sample, tool)."""
-        rise = self.hazard(spent) - self.hazard(self.spent)
+        """Probability that each draw's life ends before this wear, shape (sample, tool).
+
+        Given that it has come so far, or to where it was last seen, where it is still in store.
+        """
+        start = self.hazard(self.spent - self.unseen)
+        rise = self.hazard(spent) - start
         ends = -np.expm1(-rise)
         for i, left in self.left.items():
-            gone = left.share_within(self.came[:, i])
-            ends[:, i] = (left.share_within(self.came[:, i] + rise[:, i]) - gone) / np.maximum(1.0 - gone, LEAST)
+            since = start[:, i] - self.calibrated[:, i]
+            gone = left.share_within(since)
+            ends[:, i] = (left.share_within(since + rise[:, i]) - gone) / np.maximum(1.0 - gone, LEAST)
         return np.clip(ends, 0.0, 1.0)
 
     def capacity(self, extra: Array) -> Array:
         """Capacity of each draw's life, by a standard exponential draw for the luck that is left of it, shape (sample, tool)."""
-        rise = extra
+        start, rise = self.hazard(self.spent), extra
         if self.left:
             rise = extra.copy()
             for i, left in self.left.items():
-                gone = left.share_within(self.came[:, i])
-                rise[:, i] = np.maximum(left.rise_at(1.0 - (1.0 - gone) * np.exp(-extra[:, i])) - self.came[:, i], LEAST)
-        return np.asarray(law.wear_at(self.hazard(self.spent) + rise, self.log_life, self.shape))
+                since = start[:, i] - self.calibrated[:, i]
+                gone = left.share_within(since)
+                rise[:, i] = np.maximum(left.rise_at(1.0 - (1.0 - gone) * np.exp(-extra[:, i])) - since, LEAST)
+        return np.asarray(law.wear_at(start + rise, self.log_life, self.shape))
 
 
 def question_day(calibration: Calibration, as_of: dt.date | None) -> dt.date:
@@ -79,28 +88,37 @@ def read_clocks(calibration: Calibration, rows: Array, use: UseAhead, day: dt.da
 
     Nothing is known of what happened in between: tools are taken to run on, so each draw is weighed by the probability
     that the tool came through (a wear-out in between would have been recorded). A worn tool stands still; a stored or
-    held one is used only as planned, for nobody said that it is back.
+    held one is used only as planned, for nobody said that it is back. Until then a stored one wears as it does in store,
+    which nobody sees and which weighs no draw. Long idle times ahead of a tool on the shop floor are left out.
     """
     spent = np.asarray(calibration.draws.wear_spent[:, rows], dtype=float)
     log_life = np.log(np.asarray(calibration.draws.characteristic_life[:, rows], dtype=float))
     shape = np.exp(calibration.coefficient("log_shape"))[:, None]
-    moved, shots = spent, np.zeros_like(spent)
+    own_day = dt.date.fromisoformat(calibration.identity.as_of)
+    in_store = use.days_before_use(own_day, day)
+    stored = store_wear_per_day(calibration, rows) * in_store
+    unseen = np.where(in_store >= days_to(own_day, day), stored, 0.0)
+    before = spent + stored
+    moved, shots = before, np.zeros_like(spent)
     status = calibration.live.status[rows]
     worn, away = status == "worn", np.isin(status, ("stored", "held"))
-    for month, planned in use.between(dt.date.fromisoformat(calibration.identity.as_of), day):
+    for month, planned in use.between(own_day, day):
         still = worn | (away & ~planned)
         moved = moved + np.where(still, 0.0, month.wear)
         shots = shots + np.where(still, 0.0, month.shots)
-    left = left_by_readings(calibration, rows, law.cumulative_hazard(spent, log_life, shape), shape[:, 0])
-    if moved is spent:
-        return Clocks(spent, log_life, shape, np.ones_like(spent), shots, np.zeros_like(spent), left)
-    rise = np.nan_to_num(law.cumulative_hazard(moved, log_life, shape) - law.cumulative_hazard(spent, log_life, shape))
+    calibrated = np.asarray(law.cumulative_hazard(spent, log_life, shape))
+    left = left_by_readings(calibration, rows, calibrated, shape[:, 0])
+    if moved is before:
+        return Clocks(moved, log_life, shape, np.ones_like(spent), shots, left, calibrated, stored, unseen)
+    from_hazard, to_hazard = (law.cumulative_hazard(at, log_life, shape) for at in (before, moved))
+    rise = np.nan_to_num(to_hazard - from_hazard)
     # A constant factor per tool changes no weighted mean and keeps the weights from vanishing.
     weights = np.exp(rise.min(axis=0) - rise)
     for i, of_tool in left.items():
-        came_through = 1.0 - of_tool.share_within(rise[:, i])
-        weights[:, i] = came_through / came_through.max() if came_through.max() > 0.0 else 1.0
-    return Clocks(moved, log_life, shape, weights, shots, rise, left)
+        came = 1.0 - of_tool.share_within(to_hazard[:, i] - calibrated[:, i])
+        came /= np.maximum(1.0 - of_tool.share_within(from_hazard[:, i] - calibrated[:, i]), LEAST)
+        weights[:, i] = came / came.max() if came.max() > 0.0 else 1.0
+    return Clocks(moved, log_life, shape, weights, shots, left, calibrated, stored, unseen)
 
 
 def left_by_readings(calibration: Calibration, rows: Array, hazard: Array, shape: Array) -> dict[int, Remaining]:

@@ -74,7 +74,9 @@ def forecast_fleet(
 
     Notes
     -----
-    A stored or held tool is taken to be back in use from the day of the question on: what the dates say of it holds then.
+    A stored or held tool is taken to be back in use from the day of the question on, and found good: what the dates say of it
+    holds then. Both of the calibration's day: `storage_share` is the share of the wear spent that came in store and in long
+    idle times, `moved_by_storage` the log of the median wear left with it over that without.
     """
     if not 0 < tolerance < 1:
         raise Refusal(f"A tolerance of {tolerance:g} is no probability.", "Give one between 0 and 1, such as 0.1.", 2)
@@ -139,6 +141,8 @@ def _forecast(
                 "overdue": overdue,
                 "gap_risk_if_ordered_today": finite(gap[i]),
                 "p_within_12_months": finite(within_year[i]),
+                "storage_share": as_numbers(calibration.live.storage_share[row]),
+                "moved_by_storage": finite(calibration.live.moved_by_storage[row]),
                 "problem": NO_USE if arrival.never[i] and not worn[i] else None,
             }
         answers.append(answer)
@@ -149,7 +153,8 @@ def _nothing(problem: str) -> dict[str, Any]:
     nothing = dict.fromkeys(as_numbers(np.full(7, np.nan)))
     return {
         "life_used": dict(nothing), "remaining_shots": dict(nothing), "wear_out_on": dict(nothing), "order_by": None, "overdue": False,
-        "gap_risk_if_ordered_today": None, "p_within_12_months": None, "problem": problem,
+        "gap_risk_if_ordered_today": None, "p_within_12_months": None, "storage_share": dict(nothing), "moved_by_storage": None,
+        "problem": problem,
     }  # fmt: skip
 
 

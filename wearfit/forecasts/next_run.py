@@ -13,6 +13,7 @@ from wearfit.forecasts.clock import FURTHEST_YEARS, Clocks, question_day, read_c
 from wearfit.forecasts.conditions import modification_wear, new_plant_sudden, new_plant_wear, new_resin_wear, position, sudden_rates
 from wearfit.forecasts.fleet import UNKNOWN_AGE
 from wearfit.forecasts.quantiles import weighted_mean, weighted_quantiles
+from wearfit.forecasts.storage import days_to, store_wear_per_day
 from wearfit.forecasts.use_ahead import UseAhead, read_outlook
 
 Array = np.ndarray
@@ -90,7 +91,9 @@ class _Fleet:
             return self._unanswered(question, UNKNOWN_AGE)
         new, wear = self._conditions(question, row, month.month - 1)
         per_setup = np.exp(self._calibration.coefficient("log_setup")) * self._calibration.live.setup_share[row] * SETUPS
-        run = _Run(clocks, wear, per_setup)
+        # Asked alone, a tool in store stays there until the run's month; with the plan counted its clock stands there already.
+        until = 0 if after_plan else days_to(day, month)
+        run = _Run(clocks, wear, per_setup, store_wear_per_day(self._calibration, rows) * until)
         p = run.p_wear_out(question.shots)
         p_any = 1.0 - (1.0 - p) * np.exp(-self._sudden_stops(question, row))
         low, high = weighted_quantiles(p, clocks.weights, (0.05, 0.95))[:, 0]
@@ -176,10 +179,11 @@ class _Run:
     clocks: Clocks
     wear: Array  # (sample,) per shot
     per_setup: Array  # (sample,) what the set-up costs [shots]
+    stored: Array  # (sample, 1) wear in store from the clock's day to the run
 
     def p_wear_out(self, shots: float) -> Array:
-        """Probability of wear-out within so many shots, draw by draw, shape (sample, 1)."""
-        after = self.clocks.spent + (self.wear * (shots + self.per_setup))[:, None]
+        """Probability of wear-out within so many shots, or unseen in store before them, draw by draw, shape (sample, 1)."""
+        after = self.clocks.spent + self.stored + (self.wear * (shots + self.per_setup))[:, None]
         return self.clocks.ends_before(after)
 
     def largest(self, risk: float) -> int:

@@ -85,6 +85,18 @@ class UseAhead:
             yield month.use((stop - day).days / _length(day)), month.planned
             day = stop
 
+    def days_before_use(self, first: dt.date, end: dt.date) -> Array:
+        """Days from the end of `first` to the first month in which each tool is planned to be used, at most to `end`, shape (tool,)."""
+        days, waits = np.zeros(len(self._rows)), np.ones(len(self._rows), dtype=bool)
+        day = first + dt.timedelta(days=1)
+        while day <= end and waits.any():
+            stop = min(_next_month(day), end + dt.timedelta(days=1))
+            month = self._month(self._ahead(day))
+            waits &= ~(month.planned & (month.shots > 0).any(axis=0))
+            days += np.where(waits, (stop - day).days, 0)
+            day = stop
+        return days
+
     def until_plan_ends(self, day: dt.date) -> Iterator[Use]:
         """Use over what is left of the month after the end of `day`, then over each month up to the plan's last."""
         tomorrow = day + dt.timedelta(days=1)

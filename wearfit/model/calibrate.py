@@ -9,6 +9,7 @@ import numpy as np
 
 from wearfit.calibration import (
     MOST_DRAWS,
+    STORAGE_QUANTILES,
     Calibration,
     DesignTable,
     Draws,
@@ -34,11 +35,13 @@ from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES, Layout
 from wearfit.model.prepare import layout_of, levels_seen, prepare, setup_share
 from wearfit.model.priors import Priors
 from wearfit.model.sampler import CHAINS, DRAWS, TARGET_ACCEPT, TUNE, Chains, Compiled, compile_model, sample
+from wearfit.model.storage import moved_by_storage, storage_share
 from wearfit.remaining import NODES, packed
 
 Array = np.ndarray
 
 PRIOR_DRAWS: Final = 500
+LOG_SHAPE: Final = COEFFICIENTS.index("log_shape")
 RETRIES: Final = 2  # how often chains that do not pass the gate go on, or start again
 
 Report = Callable[[str, float], None]  # stage ("prepare", "compile", "sample", "summarise"), share of it done
@@ -303,6 +306,11 @@ def _assemble(
             replacement_cost=live.replacement_cost,
             refurbish_cost=live.refurbish_cost,
             moved_by_readings=moved,
+            in_store=live.in_store,
+            store_preserved=live.store_preserved,
+            store_log_corrosivity=live.store_log_corrosivity,
+            storage_share=storage_share(rows.wear_spent, rows.storage_spent, STORAGE_QUANTILES),
+            moved_by_storage=moved_by_storage(rows.wear_spent, rows.storage_spent, rows.log_life, np.exp(parameters.all[:, LOG_SHAPE])),
         ),
         reads=ReadTable(
             live=np.array([r.live for r in rows.reads], dtype=np.int64),

@@ -25,6 +25,9 @@ COEFFICIENTS: Final = (
     *(f"steel.{s}" for s in STEELS),
     *(f"coating.{c}" for c in COATINGS),
     *(f"slope.{c.name}" for c in COVARIATES),
+    "log_storage",
+    "storage.preserved",
+    "storage.corrosivity",
     "reading.log_life_sd",
     "reading.log_life_growth_sd",
 )

@@ -61,7 +61,7 @@ class Clock:
     """Wear spent at the points of each row that the likelihood needs, in reference shots. Arrays of shape (row,)."""
 
     entry: Array
-    good: Array  # last day known to be good: the end, but where a wear-out was found later
+    good: Array  # last day known to be good: the end, but where a wear-out was found later, or where nobody has looked since it stood
     end: Array
     log_last: Array  # log wear per shot of the last shot
     at_reading: Array = field(default_factory=lambda: np.zeros(0))  # (reading,) wear spent at each reading
@@ -195,15 +195,15 @@ def row_log_likelihood(
 
     Notes
     -----
-    Right censored -H(D) + H0; exact wear-out adds log h(D) + log a; an interval between D1 and D2 replaces
-    exp(-H(D2)) by exp(-H(D1)) - exp(-H(D2)); a renewal of unstated cause mixes wear-out and censoring.
+    Right censored -H(D) + H0, D where it was last known to be good; exact wear-out adds log h(D) + log a; an interval
+    between D1 and D2 replaces exp(-H(D2)) by exp(-H(D1)) - exp(-H(D2)); a renewal of unstated cause mixes wear-out and
+    censoring.
     Delayed entry enters as H0. Source: Klein & Moeschberger 2003, Survival Analysis, ch. 3 (from memory).
     """
     at_entry, at_good, at_end = (law.cumulative_hazard(d, log_eta, shape, xp) for d in (clock.entry, clock.good, clock.end))
     exact = law.log_hazard(clock.end, log_eta, shape, xp) + clock.log_last
     gain = wear_out_gain(exact, at_end - at_good, wear_share, interval, perhaps, xp)
-    last = xp.where(interval > 0, at_good, at_end)
-    return at_entry - last + xp.where(wore_out + perhaps > 0, gain, 0.0)
+    return at_entry - at_good + xp.where(wore_out + perhaps > 0, gain, 0.0)
 
 
 def wear_out_gain(exact: Array, rise: Array, wear_share: Array, interval: Array, perhaps: Array, xp: ModuleType = np) -> Array:

@@ -30,6 +30,7 @@ from wearfit.model.priors import Priors
 from wearfit.model.read_capacity import LiveRead, PathDraws, live_read
 from wearfit.model.readings import told_by_readings
 from wearfit.model.sampler import Chains
+from wearfit.model.storage import only_storage, storage_spent
 from wearfit.model.tool_draws import draw_tool_effects
 
 Array = np.ndarray
@@ -128,6 +129,7 @@ class Rows:
     log_likelihood: Array  # (sample, observation)
     observation: Array  # (observation, 2) tool, life; life -1 for a tool that may be several things
     wear_spent: Array  # (sample, live) NaN where the age is unknown
+    storage_spent: Array  # (sample, live) part of the wear spent that came in store or idle
     log_life: Array  # (sample, live)
     opening: Array  # (sample, live) shots that the life under way had behind it at entry, where that is reckoned; else 0
     candidate: Array  # (live,) what the tool is; where that is open, what it is in most draws
@@ -157,8 +159,9 @@ def summarise_rows(
     rows_of_live = [np.flatnonzero(h.source == e) for e in live_episode]
     n = flat.samples
     out_ll = np.zeros((n, len(observation)), dtype=np.float32)
-    spent, eta = (np.full((n, len(live_tool)), np.nan, dtype=np.float32) for _ in range(2))
+    spent, stood, eta = (np.full((n, len(live_tool)), np.nan, dtype=np.float32) for _ in range(3))
     opening = np.zeros((n, len(live_tool)), dtype=np.float32)
+    standing = only_storage(d, exposures)
     first_candidate = np.searchsorted(candidates.tool, live_tool, side="left")
     count = np.searchsorted(candidates.tool, live_tool, side="right") - first_candidate
     choices = [np.zeros(c, dtype=np.int64) for c in count]
@@ -179,6 +182,7 @@ def summarise_rows(
         chunk = slice(start, min(start + CHUNK, n))
         p = flat.parameters(d, layout, chunk)
         clock, lives = run_clock(p, d), log_life(p, d)
+        of_storage = storage_spent(p, standing)
         spread = tool_spread(p, flat.w[chunk], d)
         shape = np.exp(p.coefficient("log_shape"))
         told = told_by_readings(p, clock, flat.read[chunk], d, layout)
@@ -204,17 +208,19 @@ def summarise_rows(
             if len(rows):
                 spent[chunk, i] = clock.end[draws, rows[choice]]
                 chosen[chunk, i] = path_of_row[rows[choice]]
+                stood[chunk, i] = of_storage[draws, rows[choice]]
                 opening[chunk, i] = entry_shots[rows[choice]]
                 undecided.add(i, chunk, joint[:, own], clock.end[:, rows], lives[:, own], shape)
     candidate = first_candidate + np.array([c.argmax() for c in choices], dtype=np.int64)
     under_way = np.flatnonzero([len(rows) > 0 and h.ending[rows[0]] == CENSORED and path_of_row[rows[0]] > 0 for rows in rows_of_live])
     reads = tuple(live_read(int(i), drawn, d, chosen[:, i]) for i in under_way)
-    left_of = {int(chosen[0, r.live]): r.left for r in reads if count[r.live] == 1}
+    seen_now = (drawn.base == drawn.end).all(axis=0)
+    left_of = {int(chosen[0, r.live]): r.left for r in reads if count[r.live] == 1 and seen_now[chosen[0, r.live]]}
     for row in np.flatnonzero(known_row & (path_of_row > 0)):
         path = int(path_of_row[row])
         left = left_of.get(path) or drawn.left(d, path)
         out_ll[:, observation_of_known[row]] += drawn.log_likelihood(left, exposures, d, path)
-    return Rows(out_tool, out_ll, observation, spent, eta, opening, candidate, reads, drawn, undecided.moved())
+    return Rows(out_tool, out_ll, observation, spent, stood, eta, opening, candidate, reads, drawn, undecided.moved())
 
 
 def _entry_shots(exposures: Exposures, d: ModelData) -> Array:

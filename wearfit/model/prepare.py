@@ -9,7 +9,7 @@ import numpy as np
 from wearfit.errors import Refusal
 from wearfit.exposures.classes import CLASSES, STEELS
 from wearfit.exposures.covariates import JOB_COVARIATES, PLANT_COVARIATES, columns, spreads
-from wearfit.exposures.lives import INTERVAL
+from wearfit.exposures.lives import EXACT
 from wearfit.exposures.places import plant_levels
 from wearfit.exposures.table import Exposures
 from wearfit.model.axes import turned_root
@@ -20,6 +20,7 @@ from wearfit.model.likelihood import Parameters, log_job, log_place
 from wearfit.model.past import opening_ages
 from wearfit.model.priors import Priors
 from wearfit.model.read_lives import read_episodes, read_tables
+from wearfit.model.storage import storage_amount, with_storage
 from wearfit.model.unknown_class import candidate_log_weights, sudden_share
 from wearfit.records.coatings import COATINGS
 
@@ -61,7 +62,8 @@ def levels_seen(exposures: Exposures) -> Seen:
         seen[index[index >= 0]] = True
         return seen
 
-    tool = candidates.tool[exposures.history.candidate[cells.episode]]
+    made = cells.years == 0  # where a tool stood tells of no plant, resin, design or maker
+    tool = candidates.tool[exposures.history.candidate[cells.episode[made]]]
     return Seen(
         plant=mark(len(exposures.plant_ids), exposures.places.plant[cells.place]),
         resin=mark(len(exposures.resins.resin_id), exposures.jobs.resin[cells.job]),
@@ -80,7 +82,7 @@ def prepare(exposures: Exposures, priors: Priors, layout: Layout) -> ModelData:
     ValueError
         Where the layout is too small or an index is out of bounds; a compiled model would corrupt memory.
     """
-    if not len(exposures.cells.shots):
+    if not (exposures.cells.years == 0).any():
         raise Refusal(
             "No run belongs to a life whose age is known, so there is nothing to learn from.",
             "Add runs, or the opening_life_shots of the tools.",
@@ -91,10 +93,10 @@ def prepare(exposures: Exposures, priors: Priors, layout: Layout) -> ModelData:
     bands = log_band(exposures, priors, offsets)
     cells, read, candidate_of = exposures.cells, read_tables(exposures), exposures.history.candidate[exposures.cells.episode]
     setups_counted = setup_share(bands)[candidate_of]
-    place = np.concatenate([exposures.places.plant[:, None], columns(exposures.places.months)], axis=1).astype(float)
+    place = _places(exposures, layout)
     plant, job = _plants(exposures, layout), _jobs(exposures, priors, layout)
     opening, log_weight = _openings(exposures, priors, bands, offsets, SimpleNamespace(plant=plant, place=place, job=job), layout)
-    shots = cells.shots * np.where(cells.part == 0, opening[candidate_of], 1.0)
+    shots = cells.shots * np.where(cells.part == 0, opening[candidate_of], 1.0) + storage_amount(exposures, bands)
     data = ModelData(
         coefficient_loc=priors.loc,
         coefficient_root=priors.root,
@@ -104,7 +106,7 @@ def prepare(exposures: Exposures, priors: Priors, layout: Layout) -> ModelData:
         contrast=_contrasts(layout, seen),
         plant=plant,
         place=place,
-        job=job,
+        job=with_storage(job, exposures),
         candidate=_candidates(exposures, bands, log_weight, layout),
         cell=np.stack([cells.place, cells.job, shots, cells.setups * setups_counted], axis=1).astype(float),
         row=np.column_stack([_rows(exposures), read.of_row]),
@@ -153,6 +155,12 @@ def _plants(exposures: Exposures, layout: Layout) -> Array:
     known[: len(exposures.plant_ids)] = np.concatenate([columns(levels), spreads(levels)], axis=1)
     error = layout.parameter("plant_error", slots[:, None] * n + np.arange(n))
     return np.concatenate([layout.parameter("plant", slots)[:, None], error, known], axis=1).astype(float)
+
+
+def _places(exposures: Exposures, layout: Layout) -> Array:
+    places = exposures.places
+    plant = np.where(places.plant < 0, layout.plants - 1, places.plant)  # the last slot never holds a plant: no effect, no conditions
+    return np.concatenate([plant[:, None], columns(places.months)], axis=1).astype(float)
 
 
 def _jobs(exposures: Exposures, priors: Priors, layout: Layout) -> Array:
@@ -235,7 +243,7 @@ def _rows(exposures: Exposures) -> Array:
             h.chain,
             h.cell_start,
             h.cell_entry,
-            np.where(h.ending == INTERVAL, h.cell_good, h.cell_stop),
+            np.where(h.ending == EXACT, h.cell_stop, h.cell_good),
             h.cell_stop,
             np.maximum(h.last_place, 0),
             np.maximum(h.last_job, 0),

@@ -19,6 +19,7 @@ from wearfit.records.coatings import COATINGS
 
 Array = np.ndarray
 
+NO_STORAGE: Final = -50.0  # log of a share of a life that counts nothing
 P90: Final = 1.2815515655446004  # standard normal quantile at .9
 FEATURE_ENTRIES: Final = ("level", "growth", "noise")
 SWITCHES: Final = (
@@ -34,6 +35,9 @@ SWITCHES: Final = (
     "sudden.per_life",
     "sudden.per_handling",
     *(f"reading.{r}" for r in (*FEATURE_ENTRIES, "life", "life_growth")),
+    "storage.rate",
+    "storage.preserved",
+    "storage.corrosivity",
 )  # the entries that `off = true` switches off
 READING_LOGS: Final = (("life_sd", "reading.life"), ("life_growth_sd", "reading.life_growth"))
 BAND_KEYS: Final = ("floor", "probability", "cap", "share")  # a band may be edited from a cap into a floor
@@ -246,6 +250,11 @@ def _coefficients(reader: _Reader) -> tuple[Array, Array]:
     for rate in ("per_life", "per_handling"):
         entry = f"sudden.{rate}"
         put(f"log_sudden_{rate}", entry, math.log(reader.positive(entry, "median")), reader.positive(entry, "log_sd"))
+    rate = "storage.rate"
+    centre = math.log(reader.positive(rate, "median"))
+    put("log_storage", rate, NO_STORAGE if reader.is_off(rate) else centre, reader.positive(rate, "log_sd"))
+    for entry in ("storage.preserved", "storage.corrosivity"):
+        put(entry, entry, 0.0 if reader.is_off(entry) else reader.number(entry, "loc"), reader.number(entry, "sd", 0.0))
     for name, entry in READING_LOGS:
         put(f"reading.log_{name}", entry, math.log(reader.positive(entry, "median")), reader.positive(entry, "log_sd"))
     for entry in (*(f"steel.{s}" for s in STEELS), *(f"coating.{c}" for c in COATINGS)):

@@ -123,7 +123,9 @@ def live_read(live: int, drawn: PathDraws, d: ModelData, chosen: Array) -> LiveR
     at = d.reading[:, ReadingColumns.path].astype(np.int64)
     start = np.searchsorted(at, chosen)
     n = int((at == first).sum())
-    log_share = drawn.log_share[draw[:, None], start[:, None] + np.arange(n)]
+    # Answers start from the wear now; what a tool wore in store since it was last seen is behind it.
+    stood = np.log(np.maximum(drawn.end[draw, chosen], 1e-6) / np.maximum(drawn.base[draw, chosen], 1e-6))
+    log_share = drawn.log_share[draw[:, None], start[:, None] + np.arange(n)] - stood[:, None]
     begin = int(np.searchsorted(at, first))
     law_draws = (drawn.level, drawn.growth, drawn.noise, drawn.life)
     tracks = [
@@ -131,5 +133,5 @@ def live_read(live: int, drawn: PathDraws, d: ModelData, chosen: Array) -> LiveR
         for path, feature, span in groups
         if path == first
     ]
-    left = remaining(drawn.base[draw, chosen], drawn.log_life[draw, chosen], drawn.shape, tracks, tracks_log_likelihood)
+    left = remaining(drawn.end[draw, chosen], drawn.log_life[draw, chosen], drawn.shape, tracks, tracks_log_likelihood)
     return LiveRead(live, left, d.reading[begin : begin + n], log_share)

@@ -37,10 +37,10 @@ from wearfit.records.rules.renewals import judge_renewals
 from wearfit.records.rules.renumbered import note_renumbered
 from wearfit.records.rules.running_totals import read_running_totals
 from wearfit.records.rules.runs import judge_runs
+from wearfit.records.rules.stays import note_stays
 from wearfit.records.rules.survivors import note_survivors
 from wearfit.records.rules.tools import judge_tools
 from wearfit.records.rules.totals import set_aside_totals
-from wearfit.records.rules.unused import note_unused
 from wearfit.records.rules.words import blank_unlisted_words
 from wearfit.records.tables import TABLES
 
@@ -50,7 +50,7 @@ RULES: Final[tuple[Callable[[Frames], Judged], ...]] = (
     blank_unlisted_words, judge_tools, judge_references, set_aside_strays, judge_cycle_times, read_months, judge_events, judge_readings,
     judge_climate, read_filler_shares, set_aside_given_twice, set_aside_totals, read_running_totals, note_few_shots, judge_counts,
     read_counters_in_thousands, judge_counters, judge_runs, judge_renewals, judge_overlaps, judge_cavities, reconcile_counters,
-    judge_thousands, note_gaps, judge_openings, note_renumbered, note_near_names, note_survivors, note_unused,
+    judge_thousands, note_gaps, judge_openings, note_renumbered, note_near_names, note_survivors, note_stays,
 )  # fmt: skip
 
 
