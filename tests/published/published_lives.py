@@ -40,7 +40,7 @@ def observed(time: Array, event: Array, entry: Array | float = 0.0, count: Array
     end, wore_out = np.asarray(time, dtype=float), np.asarray(event, dtype=float)
     start = np.broadcast_to(np.asarray(entry, dtype=float), end.shape)
     none = np.zeros_like(end)
-    return Lives(Clock(entry=start, good=start, end=end, log_last=none), none, wore_out, np.asarray(count, dtype=float))
+    return Lives(Clock(entry=start, good=end, end=end, log_last=none), none, wore_out, np.asarray(count, dtype=float))
 
 
 def inspected(lower: Array, upper: Array, count: Array | float = 1.0) -> Lives:
