@@ -16,7 +16,7 @@ Array = np.ndarray
 
 CHAINS: Final = 4
 TUNE: Final = 300
-DRAWS: Final = 600
+DRAWS: Final = 800
 TARGET_ACCEPT: Final = (
     0.8,
     0.95,
