@@ -18,6 +18,8 @@ from wearfit.calibration import (
     LiveTable,
     PlantTable,
     PriorDraws,
+    ReadingTable,
+    ReadTable,
     ResinTable,
     from_bytes,
     to_bytes,
@@ -27,7 +29,7 @@ from wearfit.errors import Refusal
 
 GROUPS = {
     "levels": Levels, "draws": Draws, "prior": PriorDraws, "plants": PlantTable, "resins": ResinTable, "designs": DesignTable,
-    "live": LiveTable,
+    "live": LiveTable, "reads": ReadTable, "readings": ReadingTable,
 }  # fmt: skip
 IDENTITY = Identity(
     as_of="2026-05-31", fingerprint="0f", seed=3, lives=7, wear_outs=2, log_band=(1.5, 2.5), lead_time_weeks=10.0, lead_time_log_sd=0.4,
@@ -44,6 +46,8 @@ def calibration_of(lengths: dict[str, int], seed: int = 1) -> Calibration:
         shape = tuple(lengths.get(dim, 2) for dim in dims)
         if kind == "str":
             return np.resize(np.array(NAMES, dtype=object), shape)
+        if kind.startswith("u"):
+            return rng.integers(0, 256, shape).astype(kind)
         if kind.startswith("i"):
             return rng.integers(-1, 2, shape).astype(kind)
         numbers = rng.lognormal(0.0, 4.0, shape) * rng.choice([-1.0, 1.0], shape)

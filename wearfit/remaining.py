@@ -131,6 +131,7 @@ def remaining(
     tracks: Sequence[Track],
     likelihood: Likelihood | None = None,
     until: Array | None = None,
+    nodes: int = NODES,
 ) -> Remaining:
     """What is left of one life that has come through so far.
 
@@ -144,6 +145,8 @@ def remaining(
         Gives what `log_likelihood` gives, faster.
     until : (draw,), optional
         Wear by which the life is known to have ended: what lies beyond is left out, so that the nodes lie where they count.
+    nodes : int
+        How many, four at least.
     """
     of = likelihood or log_likelihood
     hazard = np.asarray(law.cumulative_hazard(spent, log_life, shape))
@@ -160,7 +163,7 @@ def remaining(
     q_low, q_high = float(SCOUTED[low]), float(SCOUTED[high])
     if until is not None:
         q_high = max(min(q_high, furthest), q_low + 1.0)
-    return Remaining(hazard, shape, q_low, q_high, of(left_nodes(q_low, q_high), len(hazard), tracks))
+    return Remaining(hazard, shape, q_low, q_high, of(left_nodes(q_low, q_high, nodes), len(hazard), tracks))
 
 
 def packed(log_likelihood: Array) -> Array:

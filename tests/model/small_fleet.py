@@ -104,6 +104,15 @@ def small_fleet() -> Exposures:
     return exposures_of({"tools": TOOLS, "runs": RUNS, "events": EVENTS, "plants": PLANTS, "climate": CLIMATE, "resins": RESINS})
 
 
+@cache
+def plated_fleet() -> Exposures:
+    """The small fleet with a chrome-plated tool that runs a corrosive resin."""
+    lines = TOOLS.strip().splitlines()
+    coating = ["coating", *("chrome" if line.startswith("damaged,") else "" for line in lines[1:])]
+    tools = "\n".join(f"{line},{cell}" for line, cell in zip(lines, coating, strict=True))
+    return exposures_of({"tools": tools, "runs": RUNS, "events": EVENTS, "plants": PLANTS, "climate": CLIMATE, "resins": RESINS})
+
+
 READINGS = """
 tool_id,date,feature,value,limit,new_value,resolution
 exact,2018-03-20,flash,0.05,0.13,0,0.01

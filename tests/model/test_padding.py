@@ -7,7 +7,7 @@ import integrated
 import numpy as np
 import pytest
 from scipy.stats import norm
-from small_fleet import Coordinates, prior_draws, small_fleet
+from small_fleet import Coordinates, plated_fleet, prior_draws
 
 from wearfit.model import likelihood as ll
 from wearfit.model.data import ModelData, check_bounds
@@ -18,7 +18,7 @@ from wearfit.model.priors import Priors, own_priors_text, parse_priors, read_pri
 
 Array = np.ndarray
 
-FLEET = small_fleet()
+FLEET = plated_fleet()
 SMALL, LARGE = Layout.fitting(3, 4, 3, 2), Layout(64, 64, 64, 64, 16, 32)
 DRAWS = 3
 

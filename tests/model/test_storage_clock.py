@@ -17,7 +17,7 @@ from wearfit.model.storage import moved_by_storage, only_storage, storage_share,
 Array = np.ndarray
 
 SHARE, PRESERVED, EXPONENT, RHO = 0.04, -0.7, 0.5, 0.4
-TOOLS = "tool_id,service_class,commissioned_on\nT1,103,2018-01-02"
+TOOLS = "tool_id,service_class,cavity_steel,commissioned_on\nT1,103,prehard,2018-01-02"
 RUNS = """
 tool_id,plant_id,resin_id,started_on,ended_on,shots,setups
 T1,Heath,plain,2018-01-10,2018-01-19,100000,0

@@ -57,7 +57,7 @@ def test_a_tool_is_of_one_steel_all_its_life() -> None:
     data = prepare(exposures, PRIORS, layout)
     flat = at_the_centre(data, layout, draws)
     flat.w[:, GROUPS.index("tool")] = 0.6
-    at = Coordinates(flat.z[0], flat.share[0], flat.w[0], flat.slot[0])
+    at = Coordinates(flat.z[0], flat.share[0], flat.w[0], flat.slot[0], flat.read[0])
     joint = integrated.by_candidate(at, data, layout) + data.candidate[:, CandidateColumns.log_weight]
     expected = np.exp(joint - np.logaddexp.reduce(joint))
     assert expected.min() > 0.01 and expected[STEELS.index("hard")] > 0.5  # or the test would test little

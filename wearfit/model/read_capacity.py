@@ -5,6 +5,7 @@ density of `remaining`, which answers and the pointwise likelihood rest on.
 """
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
@@ -19,6 +20,9 @@ from wearfit.model.readings import Told, growth_law, growth_of, reading_groups, 
 from wearfit.remaining import Remaining, Track, remaining
 
 Array = np.ndarray
+
+
+FINER_NODES: Final = 25  # of lives that are behind: they are not kept
 
 
 @dataclass(frozen=True)
@@ -80,6 +84,7 @@ class PathDraws:
             self.tracks(d, path),
             tracks_log_likelihood,
             self.end[:, path] if known_end else None,
+            FINER_NODES,
         )
 
     def log_likelihood(self, left: Remaining, exposures: Exposures, d: ModelData, path: int) -> Array:
