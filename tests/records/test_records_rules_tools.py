@@ -119,14 +119,6 @@ def test_a_tool_that_never_ran_has_nothing_unknown_before_its_runs():
     assert about(records.findings, "tools", "opening_life_shots") == []
 
 
-def test_what_is_kept_but_not_used_yet_is_told_once_a_table():
-    reading = {"tool_id": "T1", "date": "2020-02-01", "feature": "gate", "value": "0.1", "limit": "0.2"}
-    records = _tools(tool(coating="chrome"), readings=[reading, {**reading, "feature": "step"}])
-    assert not about(records.findings, "tools", "coating")
-    (readings,) = about(records.findings, "readings", None)
-    assert "2 rows" in readings.problem
-
-
 def test_counter_readings_are_not_said_to_go_unused():
     assert about(_tools(tool(), counter=[COUNT]).findings, "counter", None) == []
 
