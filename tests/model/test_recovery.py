@@ -82,12 +82,12 @@ def assert_covered(drawn: Array, truth: Array, least: int) -> None:
 
 
 def test_characteristic_lives_of_live_tools_are_covered(live: Live) -> None:
-    """79 of 104 when this was written; 69 to 95 are allowed."""
-    assert_covered(live.log_life, live.true_log_life, least=100)
+    """71 of 95 when this was written; 62 to 88 are allowed."""
+    assert_covered(live.log_life, live.true_log_life, least=95)
 
 
 def test_wear_spent_of_live_tools_is_covered(live: Live) -> None:
-    """87 of 98 when this was written; 65 to 90 are allowed. Tools as good as new have nothing to cover.
+    """80 of 93 when this was written; 61 to 86 are allowed. Tools as good as new have nothing to cover.
 
     Errors of plants and resins are shared by the tools, so that counts vary more from fleet to fleet than a binomial one: over
     four fleets 75 to 90.
