@@ -98,12 +98,16 @@ class Remaining:
         wanted = probability * below[:, -1]
         i = np.clip((below <= wanted[:, None]).sum(axis=-1) - 1, 0, below.shape[1] - 2)
         draw = np.arange(len(i))
-        left, right = density[draw, i], density[draw, i + 1]
-        rest = np.maximum(wanted - below[draw, i], 0.0)
-        # left y + (right - left) y^2 / 2 = rest, solved so that neither a flat nor a falling density divides by zero.
-        part = 2.0 * rest / np.maximum(left + np.sqrt(np.maximum(left * left + 2.0 * (right - left) * rest, 0.0)), LEAST)
-        log_left = np.logaddexp(0.0, self.q_low + self._step * (i + np.minimum(part, 1.0)))
+        part = part_of_step(density[draw, i], density[draw, i + 1], np.maximum(wanted - below[draw, i], 0.0))
+        log_left = np.logaddexp(0.0, self.q_low + self._step * (i + part))
         return np.asarray(self.hazard * np.expm1(self.shape * log_left))
+
+
+def part_of_step(left: Array, right: Array, mass: Array) -> Array:
+    """Part of a step below which a mass lies, the density straight between `left` and `right`; in 0..1."""
+    # left y + (right - left) y^2 / 2 = mass, solved so that neither a flat nor a falling density divides by zero.
+    part = 2.0 * mass / np.maximum(left + np.sqrt(np.maximum(left * left + 2.0 * (right - left) * mass, 0.0)), LEAST)
+    return np.asarray(np.minimum(part, 1.0))
 
 
 def left_nodes(q_low: float, q_high: float, nodes: int = NODES) -> Array:

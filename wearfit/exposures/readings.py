@@ -31,7 +31,6 @@ class Marks:
     log_way: Array  # log of the share of the way from new to the limit; of the least that the gauge tells where it is below that
     below: Array  # bool
     rounding: Array  # standard deviation that rounding brings to log_way
-    row: Array  # row of the record table, for findings
 
     @property
     def days_earlier(self) -> Array:
@@ -100,7 +99,6 @@ def read_marks(readings: pd.DataFrame, tool_ids: Sequence[str], events: Events, 
         log_way=np.log(np.where(below, least, np.maximum(way, 1e-12)))[used],
         below=below[used],
         rounding=rounding[used],
-        row=used,
     )
 
 

@@ -66,12 +66,13 @@ class PathDraws:
         perhaps = np.flatnonzero(against)
         self.exact_here[chunk, against[perhaps]] = terms.exact[:, perhaps] + told.log_likelihood[:, against[perhaps]]
 
-    def tracks(self, d: ModelData, path: int) -> list[Track]:
-        """Readings of a path, a track for each feature."""
+    def tracks(self, d: ModelData, path: int, log_share: Array) -> list[Track]:
+        """Readings of a path, a track for each feature; `log_share` (sample, reading of the path)."""
+        spans = [(feature, span) for at, feature, span in reading_groups(d) if at == path]
+        begin, law_draws = spans[0][1].start, (self.level, self.growth, self.noise, self.life)
         return [
-            Track(readings_in(d, span), self.log_share[:, span], growth_of((self.level, self.growth, self.noise, self.life), feature))
-            for at, feature, span in reading_groups(d)
-            if at == path
+            Track(readings_in(d, span), log_share[:, span.start - begin : span.stop - begin], growth_of(law_draws, feature))
+            for feature, span in spans
         ]
 
     def left(self, d: ModelData, path: int) -> Remaining:
@@ -81,7 +82,7 @@ class PathDraws:
             self.base[:, path],
             self.log_life[:, path],
             self.shape,
-            self.tracks(d, path),
+            self.tracks(d, path, self.log_share[:, d.reading[:, ReadingColumns.path] == path]),
             tracks_log_likelihood,
             self.end[:, path] if known_end else None,
             FINER_NODES,
@@ -124,7 +125,6 @@ class LiveRead:
 def live_read(live: int, drawn: PathDraws, d: ModelData, chosen: Array) -> LiveRead:
     """A live tool by its path in each draw, `chosen` (sample,): candidates of one tool have readings alike."""
     draw, first = np.arange(len(chosen)), int(chosen.min())
-    groups = reading_groups(d)
     at = d.reading[:, ReadingColumns.path].astype(np.int64)
     start = np.searchsorted(at, chosen)
     n = int((at == first).sum())
@@ -132,11 +132,6 @@ def live_read(live: int, drawn: PathDraws, d: ModelData, chosen: Array) -> LiveR
     stood = np.log(np.maximum(drawn.end[draw, chosen], 1e-6) / np.maximum(drawn.base[draw, chosen], 1e-6))
     log_share = drawn.log_share[draw[:, None], start[:, None] + np.arange(n)] - stood[:, None]
     begin = int(np.searchsorted(at, first))
-    law_draws = (drawn.level, drawn.growth, drawn.noise, drawn.life)
-    tracks = [
-        Track(readings_in(d, span), log_share[:, span.start - begin : span.stop - begin], growth_of(law_draws, feature))
-        for path, feature, span in groups
-        if path == first
-    ]
+    tracks = drawn.tracks(d, first, log_share)
     left = remaining(drawn.end[draw, chosen], drawn.log_life[draw, chosen], drawn.shape, tracks, tracks_log_likelihood)
     return LiveRead(live, left, d.reading[begin : begin + n], log_share)

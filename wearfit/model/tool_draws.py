@@ -15,6 +15,7 @@ from wearfit import law
 from wearfit.model.data import CandidateColumns, EndedColumns, ModelData, RowColumns
 from wearfit.model.likelihood import Terms, wear_out_gain
 from wearfit.model.mixture import draw_candidates, single
+from wearfit.remaining import part_of_step
 
 Array = np.ndarray
 
@@ -50,10 +51,8 @@ class Grid:
         i = (below < wanted[..., None]).sum(axis=-1)[..., None]
         left, right = (np.take_along_axis(density, j, axis=-1)[..., 0] for j in (i, i + 1))
         before = np.where(i > 0, np.take_along_axis(below, np.maximum(i - 1, 0), axis=-1), 0.0)[..., 0]
-        rest = wanted - before
-        # left y + (right - left) y^2 / 2 = rest, solved so that neither a flat nor a falling density divides by zero.
-        part = 2.0 * rest / np.maximum(left + np.sqrt(np.maximum(left * left + 2.0 * (right - left) * rest, 0.0)), LEAST)
-        return np.asarray(self.start[draw, chosen] + self.step[draw, chosen] * (i[..., 0] + np.minimum(part, 1.0)))
+        part = part_of_step(left, right, wanted - before)
+        return np.asarray(self.start[draw, chosen] + self.step[draw, chosen] * (i[..., 0] + part))
 
 
 def draw_tool_effects(terms: Terms, share: Array, spread: Array, scale: Array, d: ModelData, rng: np.random.Generator) -> Array:
