@@ -24,8 +24,9 @@ LOG_PEAK: Final = float(np.log(0.375))  # density of t_4 at zero
 WEIGHT: Final = 1.25  # of a reading without error, over noise^2: (4 + 1) / 4
 CURVATURE: Final = (0.375 * np.sqrt(2.0 * np.pi)) ** 2  # makes the integral over one reading exact where its noise is small
 TURNS: Final = 30
-CAREFUL: Final = 2  # turns by the weights, which cannot overshoot; then Newton's, whose curvature is 1 - 2 error^2 / (4 V + error^2) of it
-LEAST_CURVATURE: Final = 0.2  # .. and negative for a reading far off
+CAREFUL: Final = 2  # turns by the weights, which cannot overshoot; then Newton's, halved where they did
+LEAST_CURVATURE: Final = 0.2  # of the weight or the slope: the true one is negative for a reading far off
+SLACK: Final = 1e-10  # [nat] no overshoot, but rounding
 CLOSE: Final = 1e-3  # standard deviations of s or g; what is left costs its square
 
 
@@ -62,6 +63,11 @@ def cdf_slope(x: Array) -> Array:
     return 0.375 * (1.0 + 0.25 * x * x) ** -2.5 / np.exp(log_cdf(x))
 
 
+def cdf_curvature(x: Array, slope: Array) -> Array:
+    """Curvature of -`log_cdf`, given its slope, and no less than a share of that: in the left tail it is negative."""
+    return slope * np.maximum(slope + 5.0 * x / (4.0 + x * x), LEAST_CURVATURE)
+
+
 @dataclass(frozen=True)
 class _Life:
     """Readings of one feature in one life against its law, reading by reading, in arrays of shape (...)."""
@@ -78,13 +84,17 @@ class _Life:
 
     def mode(self, from_all: bool) -> tuple[Array, Array]:
         """s and g at a mode, found from none of either, or from where all readings are believed alike."""
-        s = g = np.zeros_like(self.middle[0])
+        s = g = last_s = last_g = np.zeros_like(self.middle[0])
+        highest = np.full_like(s, -np.inf)
         for turn in range(TURNS):
             ss, sg, gg, of_s, of_g = (np.zeros(()),) * 3 + (-s, -g)
             for i, below in enumerate(self.below):
                 error, variance = self.error(i, s, g), self.variance[i]
                 if below:
-                    pull, weight = -cdf_slope(error / self.noise[i]) / self.noise[i], WEIGHT / variance
+                    slope = cdf_slope(error / self.noise[i])
+                    pull, weight = -slope / self.noise[i], np.asarray(WEIGHT / variance)
+                    if turn >= CAREFUL:  # where it is far below, the weight is far too much, and a turn gets nowhere
+                        weight = cdf_curvature(error / self.noise[i], slope) / variance
                 elif from_all and turn == 0:
                     weight = WEIGHT / variance
                     pull = weight * error
@@ -99,6 +109,12 @@ class _Life:
             ss, sg, gg = 1.0 + self.by_life**2 * ss, self.by_life * sg, 1.0 + gg
             determinant = ss * gg - sg * sg
             step_s, step_g = (gg * of_s - sg * of_g) / determinant, (ss * of_g - sg * of_s) / determinant
+            if turn >= CAREFUL:
+                here = self.log_joint(s, g)
+                lower = here < highest - SLACK
+                highest = np.where(lower, highest, here)
+                last_s, last_g = np.where(lower, 0.5 * last_s, step_s), np.where(lower, 0.5 * last_g, step_g)
+                step_s, step_g = np.where(lower, -last_s, step_s), np.where(lower, -last_g, step_g)
             s, g = s + step_s, g + step_g
             if turn > 0 and max(np.abs(step_s).max(initial=0.0), np.abs(step_g).max(initial=0.0)) < CLOSE:
                 break

@@ -16,7 +16,6 @@ from wearfit.exposures.lives import CENSORED, INTERVAL
 from wearfit.model import likelihood as ll
 from wearfit.model.data import CandidateColumns, ModelData
 from wearfit.model.graph import build_graph
-from wearfit.model.layout import GROUPS
 from wearfit.model.mixture import joint_log_likelihood, tool_log_likelihood
 from wearfit.model.mixture_op import mixed_log_likelihood
 from wearfit.model.prepare import layout_of, prepare
@@ -29,7 +28,7 @@ FLEET = read_fleet()
 LAYOUT = layout_of(FLEET)
 DATA = prepare(FLEET, read_priors(), LAYOUT)
 DRAWS = prior_draws(DATA, LAYOUT, draws=4, seed=31)
-CENTRED = replace(DATA, group_prior=np.stack([*DATA.group_prior[:2], np.full(len(GROUPS), 0.4)]))
+UNTOLD = replace(DATA, slot_told=np.zeros(LAYOUT.size))
 
 
 def terms(at: Any, xp: ModuleType) -> dict[str, Any]:
@@ -109,7 +108,7 @@ def test_terms_are_those_of_each_row() -> None:
     assert tool_log_likelihood(joint_log_likelihood(by_candidate, data), data) == pytest.approx(by_hand, rel=1e-12)
 
 
-@pytest.mark.parametrize("data", [DATA, CENTRED], ids=["not centred", "partly centred"])
+@pytest.mark.parametrize("data", [DATA, UNTOLD], ids=["scaled to what is told", "to the prior"])
 def test_graph_is_priors_and_likelihood(data: ModelData) -> None:
     log_density = build_graph(data, LAYOUT).model.compile_logp(jacobian=False, mode="FAST_COMPILE")
     draws = prior_draws(data, LAYOUT, draws=2, seed=32)

@@ -153,18 +153,19 @@ def test_a_group_switched_off_is_at_zero() -> None:
     assert not p.all[:, len(COEFFICIENTS) + span.start : len(COEFFICIENTS) + span.stop].any()
 
 
-# --- partial centring --------------------------------------------------------------------------------------------------
+# --- coordinates scaled to what is told --------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("exponent", [0.3, 1.0])
-def test_partial_centring_leaves_the_distribution_of_effects(exponent: float) -> None:
-    """slot ~ N(0, scale^c) and effect = scale^(1-c) slot: the same effects from the same standard normal draws."""
-    plain = prepare(FLEET, read_priors(), SMALL)
-    centred = replace(plain, group_prior=np.stack([*plain.group_prior[:2], np.full(len(GROUPS), exponent)]))
-    effects = []
-    for data in (plain, centred):
+def test_the_scale_of_coordinates_leaves_the_distribution_of_effects() -> None:
+    """slot ~ N(0, 1 + scale^2 told), effect = scale slot / sqrt(1 + scale^2 told): the same from the same standard normals."""
+    told = prepare(FLEET, read_priors(), SMALL)
+    untold = replace(told, slot_told=np.zeros(SMALL.size))
+    effects, slots = [], []
+    for data in (told, untold):
         at = prior_draws(data, SMALL, DRAWS, seed=50)
+        slots.append(at.slot)
         effects.append(ll.build_parameters(at.z, at.share, at.w, at.slot, data, SMALL).all)
+    assert np.abs(slots[0] - slots[1]).max() > 0.1
     # Slots that stand for no level may differ; what the history sees may not.
     for name, levels in (("plant", 3), ("resin", 4), ("design", 3), ("maker", 2), ("sudden_plant", 3)):
         places = SMALL.parameter(name, np.arange(levels))

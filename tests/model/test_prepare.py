@@ -133,10 +133,12 @@ def test_a_level_not_seen_has_no_effect_in_the_graph() -> None:
         outside = contrast[span].copy()
         outside[:, span] = 0.0
         assert not outside.any()
-        live = WIDER_DATA.slot_live[span]
-        assert live.sum() == levels.sum() - 1  # as many directions as levels, less the one that their sum takes away
-    assert WIDER_DATA.slot_live[layout.block("sudden_plant")].sum() == len(WIDER.plant_ids)
-    assert not WIDER_DATA.slot_live[layout.block("plant_error").start :].any()
+        directions = block.any(axis=0)
+        assert directions.sum() == levels.sum() - 1  # as many as levels, less the one that their sum takes away
+        assert not WIDER_DATA.slot_told[span][~directions].any()
+    stops = WIDER_DATA.sudden[0].sum(axis=0)
+    assert np.array_equal(WIDER_DATA.slot_told[layout.block("sudden_plant")], stops)
+    assert not WIDER_DATA.slot_told[layout.block("plant_error").start :].any()
 
 
 # --- tools of unknown class --------------------------------------------------------------------------------------------

@@ -38,6 +38,7 @@ class JobColumns:
     constant = 0
     index = slice(1, 1 + _n)
     weight = slice(1 + _n, 1 + 2 * _n)
+    resin = len(JOB_COVARIATES)  # place of the resin's effect among them
 
 
 class CandidateColumns:
@@ -47,6 +48,7 @@ class CandidateColumns:
     band = 0
     index = slice(1, 1 + _n)
     weight = slice(1 + _n, 1 + 2 * _n)
+    design, maker = 4, 5  # places of their effects among them
     tool, log_weight = range(1 + 2 * _n, 3 + 2 * _n)
 
 
@@ -100,8 +102,8 @@ class ModelData:
     coefficient_loc: Array  # (coefficient,)
     coefficient_root: Array  # (coefficient, coefficient)
     share_prior: Array  # (3, share): a, b, on
-    group_prior: Array  # (3, group): scale, on, exponent of partial centring
-    slot_live: Array  # (slot,) 0 in null directions, where nothing is centred
+    group_prior: Array  # (2, group): scale, on
+    slot_told: Array  # (slot,) what the history tells of each effect, as a precision; 0 where nothing is told
     contrast: Array  # (contrasted slot, contrasted slot) block diagonal
     # the history
     plant: Array  # (plant slot, PlantColumns)
@@ -176,9 +178,9 @@ def check_bounds(data: ModelData, layout: Layout) -> None:
         raise ValueError("readings are out of order")
     expected = {
         "plant": (layout.plants, data.plant.shape[1]),
-        "slot_live": (layout.size,),
+        "slot_told": (layout.size,),
         "contrast": (layout.contrasted,) * 2,
-        "group_prior": (3, len(GROUPS)),
+        "group_prior": (2, len(GROUPS)),
         "sudden": (3, len(CLASSES), layout.plants),
         "share_prior": (3, len(SHARES)),
         "feature_loc": (3, layout.features),

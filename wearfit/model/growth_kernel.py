@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 from numba.extending import register_jitable
 
-from wearfit.growth import CAREFUL, CURVATURE, LEAST_CURVATURE, LOG_PEAK, TURNS, WEIGHT
+from wearfit.growth import CAREFUL, CURVATURE, LEAST_CURVATURE, LOG_PEAK, SLACK, TURNS, WEIGHT
 from wearfit.model.data import ReadingColumns
 
 Array = np.ndarray
@@ -35,9 +35,23 @@ def cdf_and_slope(x: float) -> tuple[float, float]:
 
 
 @register_jitable
+def log_joint(reading: Array, share: Array, low: int, high: int, law: Array, s: float, g: float) -> float:
+    """Log-density of the readings low .. high - 1 and of s and g, but for the constant that integrating takes away."""
+    total = -0.5 * (s * s + g * g)
+    for i in range(low, high):
+        variance = law[2] * law[2] + reading[i, ROUNDING] * reading[i, ROUNDING]
+        error = reading[i, LOG_WAY] - law[0] - law[1] * share[i] - law[3] * s - law[4] * share[i] * g
+        if reading[i, BELOW] > 0.0:
+            total += cdf_and_slope(error / sqrt(variance))[0]
+        else:
+            total += LOG_PEAK - 0.5 * log(variance) - 2.5 * log1p(0.25 * error * error / variance)
+    return total
+
+
+@register_jitable
 def climbed(reading: Array, share: Array, low: int, high: int, law: Array, from_all: bool) -> tuple[float, float]:
     """A mode of s and g, found from none of either, or from where all readings are believed alike."""
-    s, g = 0.0, 0.0
+    s, g, last_s, last_g, highest = 0.0, 0.0, 0.0, 0.0, -np.inf
     for turn in range(TURNS):
         ss, sg, gg, of_s, of_g = 1.0, 0.0, 1.0, -s, -g
         for i in range(low, high):
@@ -46,7 +60,11 @@ def climbed(reading: Array, share: Array, low: int, high: int, law: Array, from_
             error = reading[i, LOG_WAY] - law[0] - law[1] * share[i] - law[3] * s - by_g * g
             if reading[i, BELOW] > 0.0:
                 noise = sqrt(variance)
-                pull, weight = -cdf_and_slope(error / noise)[1] / noise, WEIGHT / variance
+                x = error / noise
+                slope = cdf_and_slope(x)[1]
+                pull, weight = -slope / noise, WEIGHT / variance
+                if turn >= CAREFUL:
+                    weight = slope * max(slope + 5.0 * x / (4.0 + x * x), LEAST_CURVATURE) / variance
             elif from_all and turn == 0:
                 weight = WEIGHT / variance
                 pull = weight * error
@@ -62,25 +80,18 @@ def climbed(reading: Array, share: Array, low: int, high: int, law: Array, from_
             of_g += by_g * pull
         determinant = ss * gg - sg * sg
         step_s, step_g = (gg * of_s - sg * of_g) / determinant, (ss * of_g - sg * of_s) / determinant
+        if turn >= CAREFUL:
+            here = log_joint(reading, share, low, high, law, s, g)
+            if here < highest - SLACK:
+                last_s, last_g = 0.5 * last_s, 0.5 * last_g
+                step_s, step_g = -last_s, -last_g
+            else:
+                highest, last_s, last_g = here, step_s, step_g
         s += step_s
         g += step_g
         if turn > 0 and abs(step_s) < CLOSE and abs(step_g) < CLOSE:
             break
     return s, g
-
-
-@register_jitable
-def log_joint(reading: Array, share: Array, low: int, high: int, law: Array, s: float, g: float) -> float:
-    """Log-density of the readings low .. high - 1 and of s and g, but for the constant that integrating takes away."""
-    total = -0.5 * (s * s + g * g)
-    for i in range(low, high):
-        variance = law[2] * law[2] + reading[i, ROUNDING] * reading[i, ROUNDING]
-        error = reading[i, LOG_WAY] - law[0] - law[1] * share[i] - law[3] * s - law[4] * share[i] * g
-        if reading[i, BELOW] > 0.0:
-            total += cdf_and_slope(error / sqrt(variance))[0]
-        else:
-            total += LOG_PEAK - 0.5 * log(variance) - 2.5 * log1p(0.25 * error * error / variance)
-    return total
 
 
 @register_jitable

@@ -75,19 +75,18 @@ def build_parameters(z: Array, raw_share: Array, w: Array, slot: Array, d: Any, 
     z : (coefficient,) standard normal
     raw_share : (share,) Beta
     w : (group,) standard normal; a group's scale is |w| times its half-normal prior's
-    slot : (slot,) N(0, scale^c), c the exponent of partial centring
+    slot : (slot,) N(0, 1 + scale^2 told), told what the history tells of the effect, see `slot_scales`
 
     Notes
     -----
-    Effects are sign(w) scale^(1-c) slot: flipping a sign changes nothing, and the sampler walks through a scale of zero
-    instead of down the long tail that the logarithm of a scale has there.
+    Effects are w's sign times scale slot / sqrt(1 + scale^2 told): flipping a sign changes nothing, and the sampler walks
+    through a scale of zero instead of down the long tail that the logarithm of a scale has there.
     """
     on = d.share_prior[2]
     mean = d.share_prior[0] / (d.share_prior[0] + d.share_prior[1])
-    scale = group_scales(w, d, xp)
-    spread = xp.sign(w) * d.group_prior[1] * scale ** (1.0 - d.group_prior[2])
+    spread = w * d.group_prior[0] * d.group_prior[1]
     ones = xp.ones_like(spread[..., :1])
-    effect = xp.concatenate([spread, ones], axis=-1)[..., layout.group_of_slot()] * slot
+    effect = xp.concatenate([spread, ones], axis=-1)[..., layout.group_of_slot()] * slot / slot_scales(w, d, layout, xp)
     contrasted = effect[..., : layout.contrasted] @ d.contrast.T
     coefficients = d.coefficient_loc + z @ d.coefficient_root.T
     return Parameters(
@@ -102,9 +101,14 @@ def group_scales(w: Array, d: Any, xp: ModuleType = np) -> Array:
 
 
 def slot_scales(w: Array, d: Any, layout: Layout, xp: ModuleType = np) -> Array:
-    """Prior standard deviations of the slots, shape (slot,): one in null directions and where nothing is centred."""
-    powers = xp.concatenate([group_scales(w, d, xp) ** d.group_prior[2], xp.ones_like(w[..., :1])], axis=-1)
-    return d.slot_live * powers[..., layout.group_of_slot()] + (1.0 - d.slot_live)
+    """Prior standard deviations of the slots, shape (slot,).
+
+    A history that tells `told` of an effect (the precision of a normal likelihood) leaves it a posterior precision of
+    scale^-2 + told. Its slot is the effect over that standard deviation, so that it stays near one whatever the scale is:
+    where nothing is told a slot is a standard normal, and an effect that is known moves no more with its group's scale.
+    """
+    squares = xp.concatenate([group_scales(w, d, xp) ** 2, xp.zeros_like(w[..., :1])], axis=-1)
+    return xp.sqrt(1.0 + squares[..., layout.group_of_slot()] * d.slot_told)
 
 
 def _whole(columns: Array) -> Array:

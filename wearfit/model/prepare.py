@@ -12,10 +12,10 @@ from wearfit.exposures.covariates import JOB_COVARIATES, PLANT_COVARIATES, colum
 from wearfit.exposures.lives import EXACT
 from wearfit.exposures.places import plant_levels
 from wearfit.exposures.table import Exposures
-from wearfit.model.axes import turned_root
+from wearfit.model.axes import turned_contrasts, turned_root
 from wearfit.model.bands import BandOffsets, band_offsets, log_band
 from wearfit.model.data import ModelData, check_bounds
-from wearfit.model.layout import CLASS_OFFSET, CONTRASTED, GROUPS, Layout, coefficient_index, contrast
+from wearfit.model.layout import CLASS_OFFSET, CONTRASTED, Layout, coefficient_index, contrast
 from wearfit.model.likelihood import Parameters, log_job, log_place
 from wearfit.model.past import opening_ages
 from wearfit.model.priors import Priors
@@ -27,7 +27,6 @@ from wearfit.records.coatings import COATINGS
 Array = np.ndarray
 
 FULL_SETUP_LIFE: Final = 100_000.0  # [shots] characteristic life from which a set-up counts in full, judgement
-CENTRING: Final = 0.0  # exponent of partial centring, measured best on fleets of a hundred tools or so
 
 
 def layout_of(exposures: Exposures) -> Layout:
@@ -101,8 +100,8 @@ def prepare(exposures: Exposures, priors: Priors, layout: Layout) -> ModelData:
         coefficient_loc=priors.loc,
         coefficient_root=priors.root,
         share_prior=np.stack([priors.share_a, priors.share_b, priors.share_on]),
-        group_prior=np.stack([priors.scale, priors.group_on, np.full(len(GROUPS), CENTRING)]),
-        slot_live=_live_slots(layout, seen),
+        group_prior=np.stack([priors.scale, priors.group_on]),
+        slot_told=np.zeros(layout.size),
         contrast=_contrasts(layout, seen),
         plant=plant,
         place=place,
@@ -120,7 +119,8 @@ def prepare(exposures: Exposures, priors: Priors, layout: Layout) -> ModelData:
         stated=np.array([exposures.stated_wear, exposures.stated_other], dtype=float),
     )
     check_bounds(data, layout)
-    return replace(data, coefficient_root=turned_root(data, layout))
+    contrasts, told = turned_contrasts(data, layout)
+    return replace(data, coefficient_root=turned_root(data, layout), contrast=contrasts, slot_told=told)
 
 
 def _refuse_too_small(layout: Layout, least: Layout) -> None:
@@ -252,16 +252,6 @@ def _rows(exposures: Exposures) -> Array:
         ],
         axis=1,
     ).astype(float)
-
-
-def _live_slots(layout: Layout, seen: Seen) -> Array:
-    live = np.zeros(layout.size)
-    directions = {name: max(int(getattr(seen, name).sum()) - 1, 0) for name in CONTRASTED}
-    directions["sudden_plant"] = len(seen.plant)
-    for name, count in directions.items():
-        start = layout.block(name).start
-        live[start : start + count] = 1.0
-    return live
 
 
 def _sudden(exposures: Exposures, share: Array, bands: Array, layout: Layout) -> Array:
