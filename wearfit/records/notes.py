@@ -12,6 +12,10 @@ from typing import Final
 FLASH_IN_ONE_PLACE: Final = "flash_in_one_place"
 FLASH_EVERYWHERE: Final = "flash_everywhere"
 FLASH: Final = "flash"  # of which the note does not say which of the two it is
+# Of these somebody has said how often they are wear; FLASH lies between the first two.
+WITH_A_CHANCE: Final = (
+    FLASH_IN_ONE_PLACE, FLASH_EVERYWHERE, "burn", "short_shot", "sink_or_warp", "dimension", "detail", "drag", "surface",
+)  # fmt: skip
 # Told of as a hazard alone: nobody has said how often it is wear.
 SHARP_EDGE: Final = "sharp_edge"  # .. not called flash
 LOOSE_PART: Final = "loose_part"  # small parts that are loose or broken off
