@@ -18,19 +18,16 @@ def noted_sentences(tool: Mapping[str, Any]) -> list[str]:
     said = []
     for defect in reversed(tool["noted"]):
         what = NAMES.get(defect["defect"], defect["defect"].replace("_", " "))
-        sentence = f'{what} noted on {defect["date"]} ("{cut(defect["note"], LONGEST_NOTE)}")'
-        if defect["p_wear"] is not None:
-            sentence += (
-                f": {frequency(defect['p_wear'])} that it is wear, not settings{_used(defect)}. {defect['question']} Yes speaks for wear."
-            )
-        else:
-            sentence += "."
+        sentence = f"{what} noted on {defect['date']} ('{cut(defect['note'], LONGEST_NOTE)}'){_chance(defect)}."
         if defect["look_before_running"] and tool["status"] != "held":
             sentence += " No hold came with it: have it looked at before it runs."
         said.append(sentence)
     return said
 
 
-def _used(defect: Mapping[str, Any]) -> str:
+def _chance(defect: Mapping[str, Any]) -> str:
+    if defect["p_wear"] is None:
+        return ""
     low, high = (defect["life_used_then"][q] for q in ("p10", "p90"))
-    return "" if low is None else f", some {100 * low:.0f} to {100 * high:.0f} % of its life then used"
+    used = "" if low is None else f", with some {100 * low:.0f} to {100 * high:.0f} % of its life used by then"
+    return f": {frequency(defect['p_wear'])} that it is wear, not settings{used}. {defect['question']} A yes speaks for wear"
