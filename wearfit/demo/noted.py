@@ -20,7 +20,7 @@ class Kind:
 
 
 KINDS = (
-    Kind(0.20, 0.75, ("flash at the parting line, same spot as last run", "sharp flash growing at cavity 2", "flash round the core pin again")),
+    Kind(0.20, 0.75, ("flash at the parting line, same spot as last run", "sharp flash growing at cavity 2", "flash at the core pin")),
     Kind(0.08, 0.20, ("flash all over on the first shots", "flash everywhere after set-up")),
     Kind(0.10, 0.35, ("burn marks at the end of fill", "dieseling in the deep ribs")),
     Kind(0.10, 0.20, ("short shots", "short shots in cavity 3")),
