@@ -79,12 +79,13 @@ def test_chances_and_questions_by_kind() -> None:
     kinds = np.array(["flash_in_one_place", "flash_everywhere", "flash", "burn", "surface", "loose_part", "sharp_edge"], dtype=object)
     n = len(kinds)
     zero = np.zeros(n, dtype=int)
-    noted = Noted(zero, np.zeros(n), kinds, np.zeros(n, bool), kinds, zero, zero, np.arange(n))
+    noted = Noted(zero, np.zeros(n), kinds, np.zeros(n, bool), np.array(["a page\n" * 90] * n, dtype=object), zero, zero, np.arange(n))
     table = noted_table(noted, np.arange(1), read_priors())
     # 3 to 1 and 1 to 4: between them the odds are the root of 3/4.
     assert table.p_wear[:5] == pytest.approx([0.75, 0.20, np.sqrt(0.75) / (1 + np.sqrt(0.75)), 0.35, 0.05])
     assert np.isnan(table.p_wear[5:]).all()
     assert all(question.endswith("?") for question in table.question[:5]) and set(table.question[5:]) == {""}
+    assert all(note.isprintable() and len(note) <= 200 for note in table.note)
     edited = parse_priors(changed((("noted", "burn", "p_wear"), 0.5), (("noted", "burn", "question"), "Vents?")))
     table = noted_table(noted, np.arange(1), edited)
     assert (table.p_wear[3], table.question[3]) == (0.5, "Vents?")

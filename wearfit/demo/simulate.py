@@ -34,6 +34,8 @@ class SimulatedFleet:
         Record tables by name; a row holds the text of its cells that are not blank.
     noted : tuple of NotedDefect
         Defects noted after runs, and whether they came by wear.
+    services_noted : int
+        How many rows at the end of the events carry the notes of such looks, whether they found a defect or none.
     """
 
     settings: Fleet
@@ -41,7 +43,7 @@ class SimulatedFleet:
     careers: tuple[Career, ...]
     tables: Tables
     noted: tuple[NotedDefect, ...]
-    services_noted: int  # rows at the end of the events that carry its notes, of defects and of none
+    services_noted: int
 
     @property
     def live(self) -> Mapping[str, Career]:

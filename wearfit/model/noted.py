@@ -10,6 +10,7 @@ from wearfit.calibration import NotedTable
 from wearfit.exposures.table import Noted
 from wearfit.model.data import ModelData, ReadingColumns
 from wearfit.model.priors import Priors
+from wearfit.records.findings import LONGEST_VALUE, shown
 from wearfit.records.notes import FLASH, FLASH_EVERYWHERE, FLASH_IN_ONE_PLACE, WITH_A_CHANCE
 
 Array = np.ndarray
@@ -63,7 +64,7 @@ def noted_table(noted: Noted, live_tool: Array, priors: Priors) -> NotedTable:
         p_wear=np.array([p_wear.get(str(kind), np.nan) for kind in noted.kind]),
         question=np.array([question.get(str(kind), "") for kind in noted.kind], dtype=object),
         hazard=noted.hazard,
-        note=noted.note,
+        note=np.array([shown(str(note), LONGEST_VALUE) for note in noted.note], dtype=object),
     )
 
 
