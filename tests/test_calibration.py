@@ -16,6 +16,7 @@ from wearfit.calibration import (
     Identity,
     Levels,
     LiveTable,
+    NotedTable,
     PlantTable,
     PriorDraws,
     ReadingTable,
@@ -29,11 +30,11 @@ from wearfit.errors import Refusal
 
 GROUPS = {
     "levels": Levels, "draws": Draws, "prior": PriorDraws, "plants": PlantTable, "resins": ResinTable, "designs": DesignTable,
-    "live": LiveTable, "reads": ReadTable, "readings": ReadingTable,
+    "live": LiveTable, "reads": ReadTable, "readings": ReadingTable, "noted": NotedTable,
 }  # fmt: skip
 IDENTITY = Identity(
     as_of="2026-05-31", fingerprint="0f", seed=3, lives=7, wear_outs=2, log_band=(1.5, 2.5), lead_time_weeks=10.0, lead_time_log_sd=0.4,
-    diagnostics={"passed": False, "reasons": ["R-hat 1.2"], "rhat_max": 1.2}, priors='text = "häufig"\n',
+    noted_power=2.0, diagnostics={"passed": False, "reasons": ["R-hat 1.2"], "rhat_max": 1.2}, priors='text = "häufig"\n',
 )  # fmt: skip
 NAMES = ("T-001", "Küste", "海辺", "", 'a name with , and "\n', "naïve 🏭")
 
@@ -93,7 +94,8 @@ def test_what_answers_rest_on_does_not_depend_on_when_it_was_written():
 
 
 @pytest.mark.parametrize(
-    "empty", [("tool", "live"), ("plant",), ("resin", "design", "maker"), ("observation",), ("recent_month", "plan_month"), ("sample",)]
+    "empty",
+    [("tool", "live", "noted"), ("plant",), ("resin", "design", "maker"), ("observation",), ("recent_month", "plan_month"), ("sample",)],
 )
 def test_empty_dimensions_stay_empty(empty: tuple[str, ...]):
     calibration = calibration_of(dict.fromkeys(empty, 0))

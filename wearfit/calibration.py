@@ -15,7 +15,7 @@ from wearfit.errors import Refusal
 
 Array = np.ndarray
 
-FORMAT_VERSION: Final = 2
+FORMAT_VERSION: Final = 3
 MODEL_VERSION: Final = "2"  # raised with every change that moves a posterior
 STORAGE_QUANTILES: Final = (0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95)  # at which the share of wear that came in store is kept
 MOST_DRAWS: Final = 2000
@@ -63,6 +63,7 @@ class Draws:
     feature_noise: Array = of("sample", "feature")
     reading_share: Array = of("sample", "reading")  # log of the wear at a reading over the wear now
     read_told: Array = of("sample", "read", "node", kind="u1")  # log-likelihood of the readings, as `remaining.packed` writes it
+    noted_share: Array = of("sample", "noted")  # log of the wear when a defect was noted over the wear now; NaN where unknown
     wear_spent: Array = of("sample", "live")  # [reference shots]; NaN where the age cannot be reckoned
     characteristic_life: Array = of("sample", "live")  # [reference shots]
     opening_shots: Array = of("sample", "live")  # behind the life under way when its records begin, where that is reckoned; else 0
@@ -173,6 +174,19 @@ class ReadingTable:
 
 
 @dataclass(frozen=True)
+class NotedTable:
+    """Defects noted in the lives under way, in order of (live, day)."""
+
+    live: Array = of("noted", kind="i4")  # which of the live tools
+    day: Array = of("noted", kind="f8")  # days since 1970-01-01
+    kind: Array = of("noted", kind="str")
+    p_wear: Array = of("noted", kind="f8")  # by the kind alone; NaN of a hazard without such a chance
+    question: Array = of("noted", kind="str")  # that would settle it
+    hazard: Array = of("noted", kind="i1")  # 1: to be looked at before the tool runs
+    note: Array = of("noted", kind="str")
+
+
+@dataclass(frozen=True)
 class Identity:
     """What a calibration is of, and how it came about."""
 
@@ -184,6 +198,7 @@ class Identity:
     log_band: tuple[float, ...]  # mu of the service classes
     lead_time_weeks: float
     lead_time_log_sd: float
+    noted_power: float  # of the share of life used, to which the rate of defects by wear is in proportion
     diagnostics: dict[str, Any]
     priors: str  # text of the priors file
     format_version: int = FORMAT_VERSION
@@ -204,6 +219,7 @@ class Calibration:
     live: LiveTable
     reads: ReadTable
     readings: ReadingTable
+    noted: NotedTable
 
     @property
     def samples(self) -> int:
@@ -229,6 +245,7 @@ _GROUPS: Final = {
     "live": LiveTable,
     "reads": ReadTable,
     "readings": ReadingTable,
+    "noted": NotedTable,
 }
 
 

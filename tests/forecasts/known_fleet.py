@@ -15,6 +15,7 @@ from wearfit.calibration import (
     Identity,
     Levels,
     LiveTable,
+    NotedTable,
     PlantTable,
     PriorDraws,
     ReadingTable,
@@ -149,7 +150,7 @@ def known_calibration(
     return Calibration(
         identity=Identity(
             as_of=as_of.isoformat(), fingerprint="known", seed=seed, lives=len(tools), wear_outs=0, log_band=(0.0,) * len(CLASSES),
-            lead_time_weeks=lead_weeks, lead_time_log_sd=lead_log_sd, diagnostics={"passed": True}, priors="",
+            lead_time_weeks=lead_weeks, lead_time_log_sd=lead_log_sd, noted_power=2.0, diagnostics={"passed": True}, priors="",
         ),
         levels=Levels(
             coefficient=text(COEFFICIENTS), share=text(SHARES), group=text(GROUPS),
@@ -172,7 +173,7 @@ def known_calibration(
             opening_shots=draws([tool.opening for tool in tools]),
             characteristic_life=draws([tool.life for tool in tools]),
             log_likelihood=draws([]), feature_level=draws([]), feature_growth=draws([]), feature_noise=draws([]),
-            reading_share=draws([]), read_told=np.zeros((samples, 0, NODES), dtype=np.uint8),
+            reading_share=draws([]), noted_share=draws([]), read_told=np.zeros((samples, 0, NODES), dtype=np.uint8),
         ),
         prior=PriorDraws(
             coefficient=draws([(prior or {}).get(name, 0.0) for name in COEFFICIENTS], PRIOR_SAMPLES),
@@ -211,4 +212,5 @@ def known_calibration(
         ),
         reads=ReadTable(np.zeros(0, dtype=int), np.zeros(0), np.zeros(0)),
         readings=ReadingTable(*(np.zeros(0) for _ in range(5))),
+        noted=NotedTable(*(np.zeros(0) for _ in range(7))),
     )  # fmt: skip

@@ -23,7 +23,7 @@ from wearfit.workflow.history import History, history_of
 
 FLEET = Fleet(
     sites=SITES, resins=RESINS, n_tools=150, seed=3,
-    unknown_entry_share=0.5, unknown_class_share=0.08, unknown_steel_share=0.15, coated_share=0.2, late_history_share=0.04,
+    unknown_entry_share=0.5, unknown_class_share=0.08, unknown_steel_share=0.15, coated_share=0.2, late_history_share=0.04, noted_rate=0.06,
     truth=WearTruth(storage=0.02),
 )  # fmt: skip
 

@@ -13,6 +13,7 @@ from wearfit.exposures.classes import CLASSES
 from wearfit.model.bands import band_offsets, class_log_band
 from wearfit.model.layout import CLASS_OFFSET, COEFFICIENTS, GROUPS, SHARES, coefficient_index
 from wearfit.model.priors import FEATURE_ENTRIES, NO_STORAGE, SWITCHES, Priors, own_priors_text, parse_priors, read_priors
+from wearfit.records.notes import WITH_A_CHANCE
 
 NUMBERS = [place for place in numbers(own_tables()) if place != ("version",)]
 OPTIONAL = ("slope", "sweating_within", "correlation")
@@ -23,6 +24,9 @@ NO_SWITCH = [
     ("class_share",),
     ("steel_share",),
     ("past_use",),
+    ("noted",),
+    *(("noted", kind) for kind in WITH_A_CHANCE),
+    ("noted_rate",),
     ("lead_time",),
     ("slope",),
     ("group",),
@@ -182,6 +186,11 @@ def test_off_switches_off(entry: str) -> None:
 
 def test_every_effect_has_a_switch() -> None:
     assert {dotted(entry) for entry in ENTRIES} - set(SWITCHES) == {dotted(place) for place in NO_SWITCH if place in ENTRIES}
+
+
+@pytest.mark.parametrize("question", [None, "", " "])
+def test_a_noted_defect_needs_its_question(question: str | None) -> None:
+    assert "[noted.burn] needs a text `question`" in refused(changed((("noted", "burn", "question"), question))).problem
 
 
 # --- what is refused ---------------------------------------------------------------------------------------------------

@@ -5,10 +5,11 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 from recovery_fleet import recovery_fleet, true_coefficients, true_scales, true_shares
-from scipy.stats import binom
+from scipy.stats import binom, norm
 
 from wearfit.calibration import Calibration
 from wearfit.exposures.classes import BANDED
+from wearfit.forecasts.fleet import forecast_fleet
 from wearfit.model.calibrate import Outcome, calibrate
 from wearfit.model.prepare import setup_share
 from wearfit.model.priors import read_priors
@@ -106,6 +107,20 @@ def test_lives_are_known_better_than_from_their_band(live: Live, calibration: Ca
     # Of the tools whose class is known, as above; one in twelve here names none.
     error = (np.median(live.log_life, axis=0) - live.true_log_life)[service_class >= 0]
     assert np.sqrt(np.mean(error**2)) < 0.4
+
+
+def test_noted_defects_are_wear_as_often_as_is_said(calibration: Calibration) -> None:
+    """In the lives under way; which of them are by wear the simulator alone knows."""
+    truth = {(d.row["tool_id"], d.row["date"]): d.by_wear for d in recovery_fleet().simulated.noted}
+    answers = [(a["tool_id"], d) for a in forecast_fleet(calibration).tools for d in a["noted"]]
+    known = [(d["p_wear"], d["p_wear_by_kind"], truth[tool, d["date"]]) for tool, d in answers if (tool, d["date"]) in truth]
+    said, by_kind, by_wear = (np.array(column, dtype=float) for column in zip(*known, strict=True))
+    assert len(said) >= 25
+    # So many would be by wear, each with its own chance.
+    z = (by_wear.sum() - said.sum()) / np.sqrt((said * (1.0 - said)).sum())
+    assert abs(z) < norm.isf(TWO_SIDED / 2.0)
+    assert said[by_wear > 0].mean() > said[by_wear == 0].mean() + 0.2
+    assert np.mean((said - by_wear) ** 2) < np.mean((by_kind - by_wear) ** 2)
 
 
 def test_what_standing_costs_is_learned(calibration: Calibration) -> None:

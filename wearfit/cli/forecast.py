@@ -6,10 +6,11 @@ from typing import Annotated, Any, Final
 from cyclopts import Parameter
 from rich.console import Console
 
+from wearfit.cli.noted import noted_sentences
 from wearfit.cli.options import Common, Day, Horizon, Tolerance
 from wearfit.cli.output import Answer
 from wearfit.cli.tables import WIDE, Cell, print_line, print_table, warned
-from wearfit.cli.wording import CAUTION, HELD, UNKNOWN, frequency, month, spread
+from wearfit.cli.wording import CAUTION, HAZARD, HELD, UNKNOWN, frequency, month, spread
 
 WORTH_TELLING: Final = 0.10  # share of the wear spent that came in store, judgement
 
@@ -40,11 +41,14 @@ def forecast(
     from wearfit.workflow.answers import forecast as forecast_fleet
 
     document = forecast_fleet(common.store_url, as_of, tool, horizon, tolerance)
-    return Answer(document, lambda console: show_forecast(console, document))
+    return Answer(document, lambda console: show_forecast(console, document, bool(tool)))
 
 
-def show_forecast(console: Console, document: Mapping[str, Any]) -> None:
-    """Print the forecast of a fleet: tools that must not run first, then those that need an order soonest."""
+def show_forecast(console: Console, document: Mapping[str, Any], asked_by_name: bool = False) -> None:
+    """Print the forecast of a fleet: tools that must not run first, then those that need an order soonest.
+
+    Of tools that were asked for by name it says what was noted of them, too.
+    """
     tools = sorted(document["tools"], key=_urgency)
     wide = console.width >= WIDE
     columns = ("Tool", "Order by", "Early", "Likely", "Late", "Within\n12 months", "Status")
@@ -52,7 +56,7 @@ def show_forecast(console: Console, document: Mapping[str, Any]) -> None:
     rows = [_row(tool) + (_more(tool) if wide else ()) for tool in tools]
     print_table(console, f"When each tool will wear out, as of {document['as_of']}", (*columns, *more), rows, right=("Shots left",))
     for tool in tools:
-        for note in _notes(tool):
+        for note in [*_notes(tool), *(noted_sentences(tool) if asked_by_name else ())]:
             print_line(console, f"{tool['tool_id']}: {note}")
     print_line(
         console,
@@ -62,6 +66,8 @@ def show_forecast(console: Console, document: Mapping[str, Any]) -> None:
     )
     if any(tool["status"] == "held" for tool in tools):
         print_line(console, HELD, "bold")
+    elif asked_by_name and any(defect["look_before_running"] for tool in tools for defect in tool["noted"]):
+        print_line(console, HAZARD)
     print_line(console, CAUTION)
 
 

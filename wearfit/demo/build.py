@@ -27,7 +27,11 @@ def build(folder: Path) -> dict[str, int]:
     fleet = simulate_fleet(SCENARIO)
     plan = plan_rows(fleet, PLANNED_TOOLS, PLANNED_DESIGNS, SCENARIO.seed + 1)
     questions = next_run_questions(fleet, QUESTIONS, SCENARIO.seed + 2)
-    tables, faults = add_faults({**fleet.tables, "plan": plan}, SCENARIO.as_of, SCENARIO.seed + 3)
+    # Notes come last, and faults are slipped in before them: with notes or without, the rest is the same.
+    written = len(fleet.tables["events"]) - fleet.services_noted
+    events, notes = fleet.tables["events"][:written], fleet.tables["events"][written:]
+    tables, faults = add_faults({**fleet.tables, "plan": plan, "events": events}, SCENARIO.as_of, SCENARIO.seed + 3)
+    tables["events"] += notes
     truth = {
         "owner": OWNER,
         **fleet.truth,

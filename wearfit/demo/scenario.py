@@ -100,6 +100,7 @@ SCENARIO = Fleet(
     coated_share=0.12,
     late_history_share=0.03,
     readings_share=0.12,
+    noted_rate=0.03,
     truth=WearTruth(
         offset=0.10,
         class_deviation={"101": -0.10, "102": 0.12, "103": 0.05, "104": -0.08, "105": 0.15},

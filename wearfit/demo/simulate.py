@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from wearfit.demo.career import Career, walk_tool
+from wearfit.demo.noted import NotedDefect, take_notes
 from wearfit.demo.readings import take_readings
 from wearfit.demo.settings import Fleet
 from wearfit.demo.tables import Tables, record_tables
@@ -31,12 +32,18 @@ class SimulatedFleet:
         One a tool, in the order of the tools table.
     tables : mapping of str to list of dict
         Record tables by name; a row holds the text of its cells that are not blank.
+    noted : tuple of NotedDefect
+        Defects noted after runs, and whether they came by wear.
+    services_noted : int
+        How many rows at the end of the events carry the notes of such looks, whether they found a defect or none.
     """
 
     settings: Fleet
     world: World
     careers: tuple[Career, ...]
     tables: Tables
+    noted: tuple[NotedDefect, ...]
+    services_noted: int
 
     @property
     def live(self) -> Mapping[str, Career]:
@@ -46,7 +53,7 @@ class SimulatedFleet:
     @property
     def truth(self) -> dict[str, object]:
         """Everything true of the fleet, ready for JSON."""
-        return truth_of(self.world, self.careers)
+        return truth_of(self.world, self.careers, self.noted)
 
 
 def simulate_fleet(settings: Fleet) -> SimulatedFleet:
@@ -69,6 +76,7 @@ def simulate_fleet(settings: Fleet) -> SimulatedFleet:
     seeds = np.random.SeedSequence(settings.seed)
     shared, drawing, paper, *streams = seeds.spawn(3 + settings.n_tools)
     (extra,) = seeds.spawn(1)
+    (noticing,) = seeds.spawn(1)
     world = draw_world(settings, np.random.default_rng(shared))
     tools = draw_tools(world, np.random.default_rng(drawing), np.random.default_rng(extra))
     careers = tuple(walk_tool(world, tool, np.random.default_rng(stream)) for tool, stream in zip(tools, streams, strict=True))
@@ -76,4 +84,8 @@ def simulate_fleet(settings: Fleet) -> SimulatedFleet:
     tables = record_tables(world, careers, rng)
     measured = [c for c in careers if rng.random() < settings.readings_share]
     tables["readings"] = [row for c in measured for row in take_readings(c, rng)]
-    return SimulatedFleet(settings, world, careers, tables)
+    eye = np.random.default_rng(noticing)
+    seen = [take_notes(c, settings.noted_rate, eye) for c in careers if settings.noted_rate > 0]
+    notes = [row for rows, _ in seen for row in rows]
+    tables["events"] = tables["events"] + notes
+    return SimulatedFleet(settings, world, careers, tables, tuple(defect for _, noted in seen for defect in noted), len(notes))

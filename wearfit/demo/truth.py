@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 
 from wearfit.demo.career import Career
+from wearfit.demo.noted import NotedDefect
 from wearfit.demo.readings import feature_truth
 from wearfit.demo.walk import Life, iso
 from wearfit.demo.world import World
@@ -11,7 +12,7 @@ from wearfit.demo.world import World
 DIGITS = 6  # significant digits kept in the document
 
 
-def truth_of(world: World, careers: Sequence[Career]) -> dict[str, object]:
+def truth_of(world: World, careers: Sequence[Career], noted: Sequence[NotedDefect] = ()) -> dict[str, object]:
     """All parameters, group and tool effects, lives and the state of each live tool at the as-of day.
 
     Wear, capacities and characteristic lives are in reference shots, effects on the natural log; `unstated_wear_share`
@@ -57,6 +58,7 @@ def truth_of(world: World, careers: Sequence[Career]) -> dict[str, object]:
         "unstated_wear_share": sum(life.ending == "wear" for life in unstated) / len(unstated) if unstated else None,
         "tools": {c.tool.tool_id: _tool(c) for c in careers},
         "lives": [_life(life) for life in lives],
+        "noted": [defect.as_dict() for defect in noted],
     }
     return {name: rounded(value) for name, value in document.items()}
 

@@ -10,6 +10,7 @@ from wearfit.exposures.cells import build_cells
 from wearfit.exposures.classes import CLASSES, class_codes, recorded_steel, steel_code
 from wearfit.exposures.events import build_events
 from wearfit.exposures.lives import RENEWALS, Episodes, Events, closes, divide
+from wearfit.exposures.noted import read_defects
 from wearfit.exposures.over_limit import with_wear_seen
 from wearfit.exposures.past import NEW_TOOL_DAYS, first_runs, reckon_past
 from wearfit.exposures.plant_climate import plant_climate
@@ -144,6 +145,7 @@ def build_exposures(records: Records) -> Exposures:
     events, seen = with_wear_seen(written, tables["readings"], tool_ids, tools.commissioned)
     episodes = divide(len(tool_ids), events)
     marks = read_marks(tables["readings"], tool_ids, events, episodes)
+    defects, look_first = read_defects(tables["events"], tool_ids, events, episodes)
     as_of = _as_of_day(records)
     earliest = min([as_of, *runs.start.tolist(), *events.time.tolist()])
     keys = TimeKeys(earliest, as_of)
@@ -157,7 +159,7 @@ def build_exposures(records: Records) -> Exposures:
     corroded = np.bincount(runs.tool, weights=np.append(resins.corrosive, 0.0)[runs.resin], minlength=len(tool_ids)) > 0
     candidates = build_candidates(tools, past.reckoned, corroded)
     standing = stand(runs, events, episodes, home, as_of)
-    built = build_cells(tools, runs, events, episodes, candidates, past, climate, resins, home, marks, standing, keys)
+    built = build_cells(tools, runs, events, episodes, candidates, past, climate, resins, home, marks, defects, standing, keys)
     sudden = sudden_stops(tools, runs, events, episodes, len(plant_ids), home, keys)
     causes = _stated_causes(events, built.episodes)
     by_wear = int(np.sum(causes == "wear"))
@@ -180,11 +182,12 @@ def build_exposures(records: Records) -> Exposures:
         history=built.history,
         cells=built.cells,
         readings=built.readings,
+        noted=built.noted,
         sudden=sudden,
         stated_wear=by_wear,
         stated_other=len(causes) - by_wear,
         by_plant=_by_plant(runs, built.episodes, built.last_plant, len(plant_ids)),
-        findings=(*climate_findings, *seen, *built.findings, *_tool_findings(tools, past.reckoned)),
+        findings=(*climate_findings, *seen, *look_first, *built.findings, *_tool_findings(tools, past.reckoned)),
     )
 
 

@@ -6,6 +6,8 @@ import numpy as np
 
 from wearfit.exposures.covariates import Jobs
 from wearfit.exposures.lives import CENSORED, INTERVAL, Episodes, Events, episode_of, modifications_before
+from wearfit.exposures.looks import Looks
+from wearfit.exposures.noted import Defects, noted_of_rows
 from wearfit.exposures.past import Past
 from wearfit.exposures.places import YEARLY_MEAN, Places, merge_alike, recorded_places
 from wearfit.exposures.plant_climate import PlantClimate
@@ -13,7 +15,7 @@ from wearfit.exposures.readings import Marks, readings_of_rows
 from wearfit.exposures.resins import Resins
 from wearfit.exposures.stood import Stood, add_stood, rows_of_pieces, stood_pieces
 from wearfit.exposures.storage import Standing
-from wearfit.exposures.table import Candidates, Cells, History, Readings, StorageJobs, Tools
+from wearfit.exposures.table import Candidates, Cells, History, Noted, Readings, StorageJobs, Tools
 from wearfit.exposures.timeline import Runs, Segments, TimeKeys, split_runs
 from wearfit.records.findings import Finding
 
@@ -33,6 +35,7 @@ class Built:
     history: History
     cells: Cells
     readings: Readings
+    noted: Noted
     episodes: Episodes  # with endings that no shot supports turned into censored ones
     known_entry: Array  # (episode,) bool
     last_plant: Array  # (episode,) plant of the last shot, -1
@@ -45,7 +48,7 @@ class _Pieces:
 
     episode: Array
     part: Array
-    stage: Array  # how many days with readings of the episode came before it
+    stage: Array  # how many looks at the episode came before it
     plant: Array
     month: Array
     resin: Array
@@ -66,6 +69,7 @@ def build_cells(
     resins: Resins,
     home: Array,
     marks: Marks,
+    defects: Defects,
     standing: Standing,
     keys: TimeKeys,
 ) -> Built:
@@ -75,8 +79,8 @@ def build_cells(
     ----------
     home : array, shape (tool,)
         Plant where a tool is before its first run, -1 unknown.
-    marks : Marks
-        Readings, which cut the runs so that the wear at each is known.
+    marks, defects
+        Readings and noted defects, which cut the runs so that the wear at each is known.
     standing : Standing
         Of the same tools, runs, events and episodes.
 
@@ -85,13 +89,14 @@ def build_cells(
     Built
         Rows of `history` are the episodes whose age at the start is known or reckoned, once for each candidate of the tool.
     """
+    looks = Looks(*(np.concatenate([getattr(marks, name), getattr(defects, name)]) for name in ("tool", "episode", "time")))
     limited = np.isfinite(episodes.last_good)
     late = np.flatnonzero(np.isfinite(past.from_day))
-    cut_tool = np.concatenate([events.tool, episodes.tool[limited], late, marks.tool])
-    cut_time = np.concatenate([events.cut, episodes.last_good[limited] + 1.0, past.from_day[late], marks.time])
-    instant = np.concatenate([events.cut != events.time, np.ones(limited.sum() + len(late) + len(marks.tool), dtype=bool)])
+    cut_tool = np.concatenate([events.tool, episodes.tool[limited], late, looks.tool])
+    cut_time = np.concatenate([events.cut, episodes.last_good[limited] + 1.0, past.from_day[late], looks.time])
+    instant = np.concatenate([events.cut != events.time, np.ones(limited.sum() + len(late) + len(looks.tool), dtype=bool)])
     segments = split_runs(runs, cut_tool, cut_time, instant, keys)
-    pieces, opened, stood = _pieces(tools, runs, events, episodes, past, segments, home, marks, standing, keys)
+    pieces, opened, stood = _pieces(tools, runs, events, episodes, past, segments, home, looks, standing, keys)
     episodes, findings = _drop_unsupported(tools, episodes, pieces, stood)
     reckoned = past.reckoned[episodes.tool]
     known = ~np.isnan(tools.entry_shots)[episodes.tool] & ~reckoned
@@ -103,20 +108,22 @@ def build_cells(
     last_plant = np.where(last >= 0, np.append(pieces.plant, -1)[last], -1)
     used = known_entry | reckoned
     places, jobs, storage_jobs, history, cells, stage = _repeat(episodes, used, candidates, pieces, stood, climate, resins)
-    readings = readings_of_rows(marks, history, *_cells_before(marks, history, cells, stage))
-    return Built(places, jobs, storage_jobs, history, cells, readings, episodes, known_entry, last_plant, findings)
+    readings = readings_of_rows(marks, history, *_cells_before(looks, marks, history, cells, stage))
+    noted = noted_of_rows(defects, *_cells_before(looks, defects, history, cells, stage))
+    return Built(places, jobs, storage_jobs, history, cells, readings, noted, episodes, known_entry, last_plant, findings)
 
 
-def _cells_before(marks: Marks, history: History, cells: Cells, stage: Array) -> tuple[Array, Array, Array]:
-    """Number of cells before each mark of each row, the row, and the mark, shapes (pair,)."""
-    low = np.searchsorted(marks.episode, history.source, side="left")
-    count = np.searchsorted(marks.episode, history.source, side="right") - low
+def _cells_before(looks: Looks, seen: Marks | Defects, history: History, cells: Cells, stage: Array) -> tuple[Array, Array, Array]:
+    """Number of cells before each of some things seen, for each row of its episode, the row, and the thing, shapes (pair,)."""
+    low = np.searchsorted(seen.episode, history.source, side="left")
+    count = np.searchsorted(seen.episode, history.source, side="right") - low
     row = np.repeat(np.arange(len(count)), count)
-    mark = np.repeat(low, count) + np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
-    # Stages rise along a row, but where a doubtful last run began before a reading: it then counts as after it.
-    reached = np.maximum.accumulate(cells.episode * (len(marks.tool) + 1.0) + stage) if len(stage) else np.zeros(0)
-    before = np.searchsorted(reached, row * (len(marks.tool) + 1.0) + marks.days_earlier[mark], side="right")
-    return np.clip(before, history.cell_start[row], history.cell_stop[row]), row, mark
+    thing = np.repeat(low, count) + np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
+    # Stages rise along a row, but where a doubtful last run began before a look: it then counts as after it.
+    most = len(looks.tool) + 1.0
+    reached = np.maximum.accumulate(cells.episode * most + stage) if len(stage) else np.zeros(0)
+    before = np.searchsorted(reached, row * most + looks.before(seen.episode, seen.time - 0.5)[thing], side="right")
+    return np.clip(before, history.cell_start[row], history.cell_stop[row]), row, thing
 
 
 def _pieces(
@@ -127,7 +134,7 @@ def _pieces(
     past: Past,
     segments: Segments,
     home: Array,
-    marks: Marks,
+    looks: Looks,
     standing: Standing,
     keys: TimeKeys,
 ) -> tuple[_Pieces, Array, Stood]:
@@ -143,7 +150,7 @@ def _pieces(
     part = np.where(episodes.ending[episode] == INTERVAL, part, 1)
     last_shot = np.full(len(episodes.tool), -np.inf)
     np.maximum.at(last_shot, episode[wearing], segments.start[wearing])
-    stood = stood_pieces(standing.since(past.from_day), episodes, last_shot, marks)
+    stood = stood_pieces(standing.since(past.from_day), episodes, last_shot, looks)
     doubted = np.zeros(len(episodes.ending), dtype=bool)
     doubted[episode[wearing & (part == 2)]] = True
     doubted[stood.in_doubt] = True
@@ -153,7 +160,7 @@ def _pieces(
     pieces = _Pieces(
         episode=np.concatenate([opening.episode, episode[kept]]),
         part=np.concatenate([opening.part, part[kept]]),
-        stage=np.concatenate([opening.stage, marks.days_before(episode[kept], segments.start[kept])]),
+        stage=np.concatenate([opening.stage, looks.before(episode[kept], segments.start[kept])]),
         plant=np.concatenate([opening.plant, runs.plant[segments.run[kept]]]),
         month=np.concatenate([opening.month, segments.month[kept]]),
         resin=np.concatenate([opening.resin, runs.resin[segments.run[kept]]]),

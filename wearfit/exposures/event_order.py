@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from wearfit.exposures.lives import SAME_DAY_ORDER, Events
+from wearfit.exposures.lives import SAME_DAY_ORDER, Episodes, Events
 from wearfit.exposures.timeline import LAST_DAY
 
 Array = np.ndarray
@@ -24,3 +24,13 @@ class EventOrder:
     def place_of_worn(self, tool: Array, day: Array) -> Array:
         """Number of events before it, shape (worn,)."""
         return np.searchsorted(self._keys, self._key(tool, day) + LAST_DAY / 8)
+
+
+def episode_seen(tool: Array, day: Array, events: Events, episodes: Episodes) -> Array:
+    """Index of the episode in which a tool is seen on a day: of a renewal on that day, the one before it. Shapes (look,)."""
+    is_closer = np.zeros(len(events.kind), dtype=bool)
+    is_closer[events.closers] = True
+    closed = np.concatenate([[0], np.cumsum(is_closer)])
+    before_tool = closed[np.searchsorted(events.tool, tool, side="left")]
+    first = np.searchsorted(episodes.tool, tool, side="left")
+    return np.asarray(first + closed[EventOrder(events).place_of_worn(tool, day)] - before_tool)

@@ -7,7 +7,7 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
-from wearfit.exposures.event_order import EventOrder
+from wearfit.exposures.event_order import episode_seen
 from wearfit.exposures.lives import Episodes, Events
 from wearfit.exposures.table import History, Readings
 from wearfit.exposures.timeline import days, positions
@@ -31,24 +31,6 @@ class Marks:
     log_way: Array  # log of the share of the way from new to the limit; of the least that the gauge tells where it is below that
     below: Array  # bool
     rounding: Array  # standard deviation that rounding brings to log_way
-
-    @property
-    def days_earlier(self) -> Array:
-        """How many days with readings of its episode came before each mark's own, shape (mark,)."""
-        fresh = np.ones(len(self.tool), dtype=np.int64)
-        fresh[1:] = (np.diff(self.episode) != 0) | (np.diff(self.time) != 0)
-        place = np.cumsum(fresh) - 1
-        return np.asarray(place - place[np.searchsorted(self.episode, self.episode, side="left")], dtype=np.int64)
-
-    def days_before(self, episode: Array, start: Array) -> Array:
-        """How many days with readings of its episode had ended when each of some stretches of time started, shape (stretch,)."""
-        if not len(self.tool):
-            return np.zeros(len(episode), dtype=np.int64)
-        first = self.time.min() - 1.0
-        span = self.time.max() - first + 1.0
-        marked = np.unique(self.episode * span + self.time - first)
-        reached = np.searchsorted(marked, episode * span + np.clip(start - first, 0.0, span - 0.5), side="right")
-        return np.asarray(reached - np.searchsorted(marked, episode * span, side="left"), dtype=np.int64)
 
 
 def read_marks(readings: pd.DataFrame, tool_ids: Sequence[str], events: Events, episodes: Episodes) -> Marks:
@@ -79,14 +61,7 @@ def read_marks(readings: pd.DataFrame, tool_ids: Sequence[str], events: Events, 
     least = np.where(flagged & (way > 0), way, step)
     rounding = np.where(below | (np.nan_to_num(resolution) == 0), 0.0, step / (np.sqrt(12.0) * np.maximum(way, 1e-12)))
     used = np.flatnonzero(~np.isnan(way) & ~(flagged & (reach < 0)))
-    place = EventOrder(events).place_of_worn(tool[used], day[used])
-    is_closer = np.zeros(len(events.kind), dtype=bool)
-    is_closer[events.closers] = True
-    closed = np.concatenate([[0], np.cumsum(is_closer)])
-    of_tool = np.arange(len(tool_ids))
-    first = np.searchsorted(episodes.tool, of_tool, side="left")
-    before_tool = closed[np.searchsorted(events.tool, of_tool, side="left")]
-    episode = first[tool[used]] + closed[place] - before_tool[tool[used]]
+    episode = episode_seen(tool[used], day[used], events, episodes)
     feature = positions(readings["feature"], feature_ids)
     order = np.lexsort((readings["value"].to_numpy(dtype=float)[used], feature[used], day[used], episode))
     used, episode = used[order], episode[order]

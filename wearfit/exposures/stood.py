@@ -6,9 +6,9 @@ import numpy as np
 
 from wearfit.exposures.covariates import Jobs, Months
 from wearfit.exposures.lives import CENSORED, EXACT, INTERVAL, Episodes
+from wearfit.exposures.looks import Looks
 from wearfit.exposures.places import Places
 from wearfit.exposures.plant_climate import LOG_CORROSIVITY_UNKNOWN, PlantClimate
-from wearfit.exposures.readings import Marks
 from wearfit.exposures.storage import Standing
 from wearfit.exposures.table import Cells, StorageJobs
 
@@ -25,22 +25,22 @@ class Stood:
 
     episode: Array
     part: Array
-    stage: Array  # how many days with readings of the episode came before it
+    stage: Array  # how many looks at the episode came before it
     plant: Array
     preserved: Array
     days: Array
     in_doubt: Array  # episodes that may have worn out in store: after the last good day they were, shape (any,)
 
 
-def stood_pieces(standing: Standing, episodes: Episodes, last_shot: Array, marks: Marks) -> Stood:
+def stood_pieces(standing: Standing, episodes: Episodes, last_shot: Array, looks: Looks) -> Stood:
     """What each stretch is to its episode.
 
     Parameters
     ----------
     last_shot : array, shape (episode,)
         Start of the last segment in which an episode was worn, -inf where none was. [day]
-    marks : Marks
-        Readings; one taken while a tool stands sees all of that stretch.
+    looks : Looks
+        A look at a tool while it stands sees all of that stretch.
 
     Notes
     -----
@@ -56,7 +56,7 @@ def stood_pieces(standing: Standing, episodes: Episodes, last_shot: Array, marks
     late |= (ending == INTERVAL) & trailing & ~np.isin(episode, in_doubt)
     part = np.where(late | ((ending == CENSORED) & trailing), 2, 1)
     kept = ~((ending == EXACT) & trailing)
-    stage = marks.days_before(episode[kept], standing.start[kept])
+    stage = looks.before(episode[kept], standing.start[kept])
     return Stood(
         episode[kept], part[kept], stage, standing.plant[kept], standing.preserved[kept], (standing.end - standing.start)[kept], in_doubt
     )

@@ -116,6 +116,25 @@ class Readings:
 
 
 @dataclass(frozen=True)
+class Noted:
+    """Defects noted in the lives under way of live tools, in order of (tool, time).
+
+    Arrays of shape (defect,); those of the second group of shape (pair,), a pair for each row of `History` of a defect's
+    episode, in order of (row, defect).
+    """
+
+    tool: Array
+    day: Array  # [day]
+    kind: Array  # text, as in `records.notes`
+    hazard: Array  # bool: sharp flash, or parts loose or broken off, and no hold came with it or after it
+    note: Array  # text
+
+    row: Array
+    stop: Array  # the cell of the row before which it was noted
+    defect: Array
+
+
+@dataclass(frozen=True)
 class SuddenStops:
     """Sudden stops and what they were exposed to, by tool and plant. Arrays of shape (pair,)."""
 
@@ -157,6 +176,7 @@ class Exposures:
     history: History
     cells: Cells
     readings: Readings
+    noted: Noted
     sudden: SuddenStops
     stated_wear: int  # renewals whose cause is stated as wear
     stated_other: int  # renewals whose cause is stated as something else

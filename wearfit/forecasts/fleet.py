@@ -12,6 +12,7 @@ from wearfit.errors import Refusal
 from wearfit.forecasts.arrival import walk
 from wearfit.forecasts.clock import Clocks, exponential_draws, question_day, read_clocks
 from wearfit.forecasts.conditions import generator
+from wearfit.forecasts.noted import noted_defects
 from wearfit.forecasts.quantiles import (
     Quantiles,
     as_dates,
@@ -128,6 +129,8 @@ def _forecast(
     answers = []
     for i, row in enumerate(rows):
         answer = _state(calibration, int(row), float(per_month[i]), this_life[i])
+        ended = clocks.spent if worn[i] else capacity
+        answer["noted"] = noted_defects(calibration, int(row), ended[:, i], clocks.weights[:, i])
         if unknown[i] and not worn[i]:
             answer |= _nothing(UNKNOWN_AGE)
         else:

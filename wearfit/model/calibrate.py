@@ -32,6 +32,7 @@ from wearfit.model.bands import band_offsets, class_log_band, life_spread
 from wearfit.model.data import CandidateColumns, ModelData, ReadingColumns
 from wearfit.model.gate import MOST_DIVERGENT, Diagnostics, judge
 from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES, Layout
+from wearfit.model.noted import noted_table
 from wearfit.model.prepare import layout_of, levels_seen, prepare, setup_share
 from wearfit.model.priors import Priors
 from wearfit.model.sampler import CHAINS, DRAWS, TARGET_ACCEPT, TUNE, Chains, Compiled, compile_model, sample
@@ -214,6 +215,7 @@ def _assemble(
             log_band=tuple(float(b) for b in by_class),
             lead_time_weeks=priors.lead_time_weeks,
             lead_time_log_sd=priors.lead_time_log_sd,
+            noted_power=priors.noted_power,
             diagnostics=diagnostics.as_dict(),
             priors=priors.text,
         ),
@@ -246,6 +248,7 @@ def _assemble(
             feature_noise=rows.features.noise[:, :features],
             reading_share=np.concatenate([np.zeros((flat.samples, 0)), *(r.log_share for r in rows.reads)], axis=1),
             read_told=np.stack([packed(r.left.log_likelihood) for r in rows.reads], axis=1) if rows.reads else nothing_read,
+            noted_share=rows.noted.log_share,
             wear_spent=rows.wear_spent,
             opening_shots=rows.opening,
             characteristic_life=np.exp(rows.log_life),
@@ -324,4 +327,5 @@ def _assemble(
             below=readings[:, ReadingColumns.below],
             rounding=readings[:, ReadingColumns.rounding],
         ),
+        noted=noted_table(exposures.noted, live.tool, priors),
     )

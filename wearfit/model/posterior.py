@@ -1,6 +1,6 @@
 """From the sampler's coordinates to draws of everything an answer needs. NumPy only, in chunks of draws."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -25,6 +25,7 @@ from wearfit.model.likelihood import (
 )
 from wearfit.model.mixture import joint_log_likelihood, tool_log_likelihood
 from wearfit.model.moved import Left
+from wearfit.model.noted import NotedDraws, asked_of_clock
 from wearfit.model.prepare import levels_seen
 from wearfit.model.priors import Priors
 from wearfit.model.read_capacity import LiveRead, PathDraws, live_read
@@ -135,6 +136,7 @@ class Rows:
     candidate: Array  # (live,) what the tool is; where that is open, what it is in most draws
     reads: tuple[LiveRead, ...]  # live tools with readings in the life under way
     features: PathDraws
+    noted: NotedDraws
     moved: dict[str, Array]  # (live,) by what is open ("steel", "past"): how far that moved the log of what is left of the life
 
 
@@ -178,10 +180,13 @@ def summarise_rows(
     path_of_row = d.row[:, RowColumns.path].astype(np.int64)
     plain_row, plain_ended = known_row & (path_of_row == 0), ended_known & (path_of_row[ended_row] == 0)
     drawn, chosen = PathDraws.empty(n, d, layout.features), np.zeros((n, len(live_tool)), dtype=np.int64)
+    noted, asked = NotedDraws.empty(n, exposures.noted, len(h.source)), replace(d, reading=asked_of_clock(exposures.noted, d))
     for start in range(0, n, CHUNK):
         chunk = slice(start, min(start + CHUNK, n))
         p = flat.parameters(d, layout, chunk)
-        clock, lives = run_clock(p, d), log_life(p, d)
+        clock, lives = run_clock(p, asked), log_life(p, d)
+        at_noted = clock.at_reading[:, len(d.reading) :]
+        clock = replace(clock, at_reading=clock.at_reading[:, : len(d.reading)])
         of_storage = storage_spent(p, standing)
         spread = tool_spread(p, flat.w[chunk], d)
         shape = np.exp(p.coefficient("log_shape"))
@@ -210,6 +215,7 @@ def summarise_rows(
                 chosen[chunk, i] = path_of_row[rows[choice]]
                 stood[chunk, i] = of_storage[draws, rows[choice]]
                 opening[chunk, i] = entry_shots[rows[choice]]
+                noted.fill(chunk, int(live_tool[i]), rows[choice], at_noted, clock.end)
                 undecided.add(i, chunk, joint[:, own], clock.end[:, rows], lives[:, own], shape)
     candidate = first_candidate + np.array([c.argmax() for c in choices], dtype=np.int64)
     under_way = np.flatnonzero([len(rows) > 0 and h.ending[rows[0]] == CENSORED and path_of_row[rows[0]] > 0 for rows in rows_of_live])
@@ -220,7 +226,7 @@ def summarise_rows(
         path = int(path_of_row[row])
         left = left_of.get(path) or drawn.left(d, path)
         out_ll[:, observation_of_known[row]] += drawn.log_likelihood(left, exposures, d, path)
-    return Rows(out_tool, out_ll, observation, spent, stood, eta, opening, candidate, reads, drawn, undecided.moved())
+    return Rows(out_tool, out_ll, observation, spent, stood, eta, opening, candidate, reads, drawn, noted, undecided.moved())
 
 
 def _entry_shots(exposures: Exposures, d: ModelData) -> Array:

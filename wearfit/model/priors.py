@@ -16,6 +16,7 @@ from wearfit.exposures.classes import CLASSES, POSSIBLE_STEELS, STEELS
 from wearfit.exposures.covariates import COVARIATES
 from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES
 from wearfit.records.coatings import COATINGS
+from wearfit.records.notes import WITH_A_CHANCE
 
 Array = np.ndarray
 
@@ -78,6 +79,9 @@ class Priors:
     undescribed_sd: float
     feature_loc: Array  # (3,) level, log growth and log noise of the readings of all features
     feature_sd: Array  # (2, 3) how far all features may lie from that, and each from all
+    noted_p_wear: Array  # (noted defect,) in order of WITH_A_CHANCE
+    noted_question: tuple[str, ...]  # that would settle whether it is wear, of the same
+    noted_power: float
     lead_time_weeks: float
     lead_time_log_sd: float
 
@@ -134,6 +138,12 @@ class _Reader:
             raise Refusal(f"In the priors file, [{path}] {key} = {value:g} is out of range.", f"Enter a value {wanted}.", 2)
         return float(value)
 
+    def text(self, path: str, key: str) -> str:
+        value = self.entry(path).get(key)
+        if not isinstance(value, str) or not value.strip():
+            raise Refusal(f"In the priors file, [{path}] needs a text `{key}`.", "Write it between quotation marks.", 2)
+        return value.strip()
+
     def positive(self, path: str, key: str) -> float:
         return self.number(path, key, 0.0, open_low=True)
 
@@ -187,6 +197,9 @@ def parse_priors(text: str) -> Priors:
                 for own in (("sd", "log_sd", "log_sd"), ("feature_sd",) * 3)
             ]
         ),
+        noted_p_wear=np.array([reader.number(f"noted.{kind}", "p_wear", 0.001, 0.999) for kind in WITH_A_CHANCE]),
+        noted_question=tuple(reader.text(f"noted.{kind}", "question") for kind in WITH_A_CHANCE),
+        noted_power=reader.number("noted_rate", "power", 0.0, 20.0),
         lead_time_weeks=median,
         lead_time_log_sd=math.log(reader.number("lead_time", "p90_weeks", median) / median) / P90,
     )

@@ -224,7 +224,7 @@ EVENTS_TABLE: Final = Table(
         _amount("shots_at", "Shots since commissioning at the event.", "shots"),
         Column("due_on", "date", meaning="Day on which an ordered replacement is due."),
         _amount("cost", "What it cost; one currency throughout.", "money"),
-        Column("note", "text", free=True, meaning="Anything else, in free words."),
+        Column("note", "text", free=True, meaning="Anything else, in free words; defects that it names, such as flash, are weighed."),
     ),
     key=("tool_id", "date", "event"), required=True, meaning="What happened to the tools other than running.",
 )  # fmt: skip
