@@ -185,6 +185,7 @@ class Fleet:
     late_history_share: float = 0.0  # tools whose renewals are on record only from some years after their first run
     own_band_share: float = 0.05
     readings_share: float = 0.0  # tools that are measured at the end of their runs
+    also_measured: Mapping[str, int] = field(default_factory=dict)  # tools measured besides, each by a stream of its own of this number
     truth: WearTruth = field(default_factory=WearTruth)
     habits: Habits = field(default_factory=Habits)
 
