@@ -106,6 +106,7 @@ def test_a_modification_of_all_the_surface_is_a_renewal_too():
     [
         ("retool", [0.01, 0.02, 0.02]),  # renewed
         ("retool", [0.11, 0.02, 0.03]),  # one fault
+        ("retool", [0.04, 0.11, 0.12]),  # a life soon spent: the first reading was low
         ("retool", [0.11]),
         ("refurbish", [0.09, 0.10, 0.10]),  # little comes back
     ],

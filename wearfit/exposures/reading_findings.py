@@ -25,7 +25,7 @@ Array = np.ndarray
 
 FALL: Final = 3.0  # standard deviations of noise and rounding; judgement, as all that follows
 LEAST_FALL: Final = float(np.log(2.0))
-EARLY: Final = 1.0 / 3.0  # share of the shots of the life before, by which a renewed surface is all but new
+EARLY: Final = 0.5  # share of the shots of the life before, by which a renewed surface has come far less far
 NOTICEABLE: Final = float(np.log(0.3))  # of the way to the limit: what has come less far may look new
 FAR: Final = float(np.log(1.0 / 3.0))  # of the way to the limit, where a tool is found worn
 LATE: Final = 0.5  # share of a life's shots, before which its readings say little of its end
@@ -156,15 +156,17 @@ def _unfelt_renewals(told: _Told, events: Events, episodes: Episodes) -> list[Fi
     """Renewals of all the surface after which readings go on where they were."""
     seen, closers = told.inspections, events.closers
     first, last = seen.first, seen.last
-    before = seen.middle(np.where(seen.below, -np.inf, seen.log_way), range(-2, 1), np.inf)[last]
-    after = seen.middle(np.where(seen.below, -np.inf, seen.log_way), range(0, 3), -np.inf)[first]
+    way = np.where(seen.below, -np.inf, seen.log_way)
+    before, after = seen.middle(way, range(-2, 1), np.inf)[last], seen.middle(way, range(3), -np.inf)[first]
+    least = np.min([seen.nearby(way, place, np.inf) for place in range(3)], axis=0)[first]
     shots_after = np.maximum(np.maximum(seen.nearby(seen.shots, 1, 0.0), seen.nearby(seen.shots, 2, 0.0))[first], 1.0)
     key = seen.episode[first] * len(told.feature_ids) + seen.feature[first]
     wanted = key - len(told.feature_ids)
     prior = np.searchsorted(key, wanted)
     renewed = episodes.chain[seen.episode[first]] == seen.episode[first]
     pair = renewed & (seen.tool[first][prior] == seen.tool[first]) & (key[prior] == wanted)
-    goes_on = (after >= before[prior] - seen.noise[first]) & (before[prior] > NOTICEABLE)
+    noise = seen.noise[first]
+    goes_on = (after >= before[prior] - noise) & (least >= before[prior] - 2.0 * noise) & (before[prior] > NOTICEABLE)
     found = first[pair & goes_on & (shots_after <= EARLY * seen.shots[last][prior])]
     findings = []
     for i in _greatest(found, seen.episode, seen.log_way):
