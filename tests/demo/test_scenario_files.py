@@ -17,6 +17,8 @@ from wearfit.demo.plan import NEW_PLANT
 from wearfit.demo.scenario import SCENARIO
 from wearfit.demo.settings import Fleet
 from wearfit.demo.simulate import simulate_fleet
+from wearfit.exposures.build import build_exposures
+from wearfit.exposures.live import STATUSES, build_live
 from wearfit.records.assemble import assemble
 from wearfit.records.readers.read import read
 
@@ -121,6 +123,24 @@ def test_without_its_faults_the_scenario_is_the_simulated_fleet(built, truth):
             assert len(left) == len(fleet.tables["runs"]) + divided
         else:
             assert [{c: t for c, t in row.items() if t and c != "rack"} for row in left] == fleet.tables[name]
+
+
+def test_one_live_tool_is_worn_by_its_readings_alone(built, truth):
+    records = assemble(read(built / "demo").rows).as_of(SCENARIO.as_of)
+    exposures = build_exposures(records)
+    live = build_live(records, exposures)
+    told = {exposures.tools.tool_id[t] for t, status in zip(live.tool, live.status, strict=True) if STATUSES[status] == "worn"}
+    (tool,) = told - {name for name, of in truth["tools"].items() if of["status"] == "worn"}
+    assert tool in SCENARIO.also_measured
+    # Of a life that is all but spent: it is its gauge that brings it over the limit.
+    assert 0.95 < truth["tools"][tool]["spent"] / truth["tools"][tool]["capacity"] < 1.0
+
+
+def test_measuring_a_tool_besides_draws_nothing_from_the_others():
+    fleet, without = simulate_fleet(SCENARIO), simulate_fleet(dataclasses.replace(SCENARIO, also_measured={}))
+    others = [row for row in fleet.tables["readings"] if row["tool_id"] not in SCENARIO.also_measured]
+    assert {**fleet.tables, "readings": others} == without.tables
+    assert len(fleet.tables["readings"]) > len(others)
 
 
 def test_next_runs_ask_of_a_held_tool_and_of_a_plant_never_seen(truth):

@@ -4,6 +4,7 @@ The model measures wear against the average of the plants and resins that it has
 have in common into the level of the classes. Effects of plants and resins add up to zero here; the rest is done below.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -11,6 +12,7 @@ from tempfile import TemporaryDirectory
 
 import numpy as np
 
+from wearfit.demo.readings import FEATURES, feature_truth
 from wearfit.demo.scenario import RESINS, SITES
 from wearfit.demo.settings import Fleet, WearTruth
 from wearfit.demo.simulate import SimulatedFleet, simulate_fleet
@@ -24,6 +26,7 @@ from wearfit.workflow.history import History, history_of
 FLEET = Fleet(
     sites=SITES, resins=RESINS, n_tools=150, seed=3,
     unknown_entry_share=0.5, unknown_class_share=0.08, unknown_steel_share=0.15, coated_share=0.2, late_history_share=0.04, noted_rate=0.06,
+    readings_share=0.2,
     truth=WearTruth(storage=0.02),
 )  # fmt: skip
 
@@ -71,7 +74,14 @@ def true_coefficients(fleet: SimulatedFleet) -> dict[str, float]:
         "log_storage": np.log(truth.storage) + _longer_than_their_bands(fleet),
         "storage.preserved": truth.storage_preserved,
         "storage.corrosivity": truth.storage_corrosivity,
+        "reading.log_life_sd": np.log(_root_mean_square([f.life_sd for f in FEATURES])),
+        "reading.log_life_growth_sd": np.log(_root_mean_square([f.growth_sd for f in FEATURES])),
     }
+
+
+def _root_mean_square(spreads: Sequence[float]) -> float:
+    """What the model has one of and the simulator one for each feature."""
+    return float(np.sqrt(np.mean(np.square(spreads))))
 
 
 def _longer_than_their_bands(fleet: SimulatedFleet) -> float:
@@ -97,3 +107,8 @@ def true_scales(fleet: SimulatedFleet) -> dict[str, float]:
 
 def true_shares(fleet: SimulatedFleet) -> dict[str, float]:
     return {"refurbish": fleet.settings.truth.rejuvenation, "repeat": fleet.settings.truth.rejuvenation_fade}
+
+
+def true_features() -> dict[str, dict[str, float]]:
+    """Level, growth and noise by feature."""
+    return {name: {part: of[part] for part in ("level", "growth", "noise")} for name, of in feature_truth().items()}

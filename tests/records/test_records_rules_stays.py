@@ -55,3 +55,22 @@ def test_each_contradiction_is_told_once(events: tuple[Cells, ...], phrase: str)
 def test_another_tools_stay_says_nothing():
     other = fleet(events=[STORED, event("2021-01-01", "take_out", tool_id="other")])
     assert not [f for f in about(records_of(other).findings, "events", "event") if "no store" in f.problem]
+
+
+@pytest.mark.parametrize(
+    ("days", "told"),
+    [
+        (["2020-06-01", "2021-06-01", "2021-07-01"], []),  # before it was stored, after it was taken out
+        (["2020-06-02"], ["2020-06-02"]),
+        (["2020-07-01", "2020-08-01"], ["2020-07-01"]),  # once a stay
+    ],
+)
+def test_a_reading_taken_while_in_store(days: list[str], told: list[str]):
+    readings = [{"tool_id": "T1", "date": day, "feature": "flash", "value": "0.1", "limit": "0.13"} for day in days]
+    records = records_of(fleet(events=[STORED, OUT, event("2021-06-01", "worn")], readings=readings))
+    assert len(records.tables["readings"]) == len(days)
+    found = [f for f in about(records.findings, "readings", "date") if f.severity == "note"]
+    assert [f.value for f in found] == told
+    assert all("in store since 2020-06-01 when flash was read" in f.problem for f in found)
+    # What else is told of the stay does not change.
+    assert len(about(records.findings, "events", "last_good_on")) == 1

@@ -186,6 +186,7 @@ class Fleet:
     own_band_share: float = 0.05
     readings_share: float = 0.0  # tools that are measured at the end of their runs
     noted_rate: float = 0.0  # defects noted a run, over whole lives
+    also_measured: Mapping[str, int] = field(default_factory=dict)  # tools measured besides, each by a stream of its own of this number
     truth: WearTruth = field(default_factory=WearTruth)
     habits: Habits = field(default_factory=Habits)
 

@@ -4,7 +4,7 @@ Plain NumPy, one tool walked forward at a time, with formulas of its own: nothin
 the model recovers it recovers from the records.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,6 +16,7 @@ from wearfit.demo.settings import Fleet
 from wearfit.demo.tables import Tables, record_tables
 from wearfit.demo.tools import draw_tools
 from wearfit.demo.truth import truth_of
+from wearfit.demo.walk import Row
 from wearfit.demo.world import World, draw_world
 
 
@@ -83,9 +84,17 @@ def simulate_fleet(settings: Fleet) -> SimulatedFleet:
     rng = np.random.default_rng(paper)
     tables = record_tables(world, careers, rng)
     measured = [c for c in careers if rng.random() < settings.readings_share]
-    tables["readings"] = [row for c in measured for row in take_readings(c, rng)]
+    tables["readings"] = [row for c in measured for row in take_readings(c, rng)] + _also_read(settings, careers, measured)
     eye = np.random.default_rng(noticing)
     seen = [take_notes(c, settings.noted_rate, eye) for c in careers if settings.noted_rate > 0]
     notes = [row for rows, _ in seen for row in rows]
     tables["events"] = tables["events"] + notes
     return SimulatedFleet(settings, world, careers, tables, tuple(defect for _, noted in seen for defect in noted), len(notes))
+
+
+def _also_read(settings: Fleet, careers: Sequence[Career], measured: Sequence[Career]) -> list[Row]:
+    """Readings of the tools that are measured besides, without a draw from what the others are made of."""
+    besides = [c for c in careers if c.tool.tool_id in settings.also_measured and c not in measured]
+    return [
+        row for c in besides for row in take_readings(c, np.random.default_rng([settings.seed, settings.also_measured[c.tool.tool_id]]))
+    ]

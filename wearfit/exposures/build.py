@@ -14,6 +14,7 @@ from wearfit.exposures.noted import read_defects
 from wearfit.exposures.over_limit import with_wear_seen
 from wearfit.exposures.past import NEW_TOOL_DAYS, first_runs, reckon_past
 from wearfit.exposures.plant_climate import plant_climate
+from wearfit.exposures.reading_findings import reading_findings
 from wearfit.exposures.readings import read_marks
 from wearfit.exposures.resins import describe_resins
 from wearfit.exposures.storage import found_in_store, stand
@@ -161,6 +162,7 @@ def build_exposures(records: Records) -> Exposures:
     standing = stand(runs, events, episodes, home, as_of)
     built = build_cells(tools, runs, events, episodes, candidates, past, climate, resins, home, marks, defects, standing, keys)
     sudden = sudden_stops(tools, runs, events, episodes, len(plant_ids), home, keys)
+    read = reading_findings(tables["readings"], marks, tool_ids, runs, events, built.episodes, standing, history_from)
     causes = _stated_causes(events, built.episodes)
     by_wear = int(np.sum(causes == "wear"))
     return Exposures(
@@ -187,7 +189,7 @@ def build_exposures(records: Records) -> Exposures:
         stated_wear=by_wear,
         stated_other=len(causes) - by_wear,
         by_plant=_by_plant(runs, built.episodes, built.last_plant, len(plant_ids)),
-        findings=(*climate_findings, *seen, *look_first, *built.findings, *_tool_findings(tools, past.reckoned)),
+        findings=(*climate_findings, *seen, *read, *look_first, *built.findings, *_tool_findings(tools, past.reckoned)),
     )
 
 

@@ -24,6 +24,7 @@ class Marks:
     """Readings that tell how far a life has come, in order of (episode, time, feature). Arrays of shape (mark,)."""
 
     feature_ids: tuple[str, ...]
+    reading: Array  # position in the readings table
     tool: Array
     episode: Array
     time: Array  # [day] the end of the day on which it was taken
@@ -67,6 +68,7 @@ def read_marks(readings: pd.DataFrame, tool_ids: Sequence[str], events: Events, 
     used, episode = used[order], episode[order]
     return Marks(
         feature_ids=feature_ids,
+        reading=used,
         tool=tool[used],
         episode=episode,
         time=day[used] + 1.0,

@@ -8,7 +8,7 @@ from wearfit.records.frames import Frames
 from wearfit.records.rules.marking import Judged, mark
 
 # Of one day a tool is first taken out, then looked at, then stored; a run that ends on the day comes before, one that begins after.
-RANK = {"ended": 0, "take_out": 1, "move": 2, "worn": 3, "store": 4, "began": 5}
+RANK = {"ended": 0, "take_out": 1, "move": 2, "worn": 3, "read": 3, "store": 4, "began": 5}
 
 
 def note_stays(frames: Frames) -> Judged:
@@ -32,7 +32,7 @@ def note_stays(frames: Frames) -> Judged:
 
 def _in_time(frames: Frames) -> pd.DataFrame:
     """What is done with the tools that have a stay, in order of time; `since` is when the stay began that it falls into, NaT for none."""
-    events, runs = frames["events"], frames["runs"]
+    events, runs, readings = frames["events"], frames["runs"], frames["readings"]
     events = events[events["event"].isin(RANK)]
     named = events.loc[events["event"].isin(["store", "take_out"]), "tool_id"].unique()
     events = events[events["tool_id"].isin(named)].assign(table="events", day=lambda e: e["date"])
@@ -40,7 +40,9 @@ def _in_time(frames: Frames) -> pd.DataFrame:
     short = runs["started_on"] == runs["ended_on"]
     began = runs.assign(table="runs", event="began", day=runs["started_on"])[~short]
     ended = runs.assign(table="runs", event="ended", day=runs["ended_on"])
-    told = pd.concat([part for part in (events, began, ended) if len(part)])
+    readings = readings[readings["tool_id"].isin(named)]
+    read = readings.assign(table="readings", event="read", day=readings["date"])
+    told = pd.concat([part for part in (events, began, ended, read) if len(part)])
     told = told.assign(rank=told["event"].map(RANK)).sort_values(["tool_id", "day", "rank"], kind="stable", ignore_index=True)
     # A stay ends with a take_out or a run; what happens then still falls into it.
     tool, kind = told["tool_id"].to_numpy(), told["event"].to_numpy()
@@ -66,6 +68,11 @@ def _contradictions(frames: Frames, told: pd.DataFrame) -> list[Finding]:
     worn = told.assign(since=told["since"].where(inside, before))[(kind == "worn") & (inside | on_that_day)]
     worn = worn[worn["last_good_on"].isna()]
     return [
+        *mark(
+            "readings", told[inside & (kind == "read")].drop_duplicates(["tool_id", "since"]), "date",
+            "{tool_id} was in store since {since} when {feature} was read on {date}; the reading counts, as of the wear of that day.",
+            "If parts were made for it, add the take_out; else correct the date, or the days of the store.", "note",
+        ),
         *mark(
             "runs", told[inside & kind.isin(["began", "ended"])], "started_on",
             "{tool_id} was in store since {since} when its run from {started_on} to {ended_on} was made; it is taken to have been taken "
