@@ -8,9 +8,8 @@ from recovery_fleet import recovery_fleet, true_coefficients, true_scales, true_
 from scipy.stats import binom
 
 from wearfit.calibration import Calibration
-from wearfit.exposures.classes import BANDED
+from wearfit.exposures.classes import BANDED, setup_share
 from wearfit.model.calibrate import Outcome, calibrate
-from wearfit.model.prepare import setup_share
 from wearfit.model.priors import read_priors
 from wearfit.model.sampler import Compiled
 

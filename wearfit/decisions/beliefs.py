@@ -1,0 +1,44 @@
+"""Beliefs on which choices may hang, draw by draw, in words."""
+
+import numpy as np
+
+from wearfit.decisions.hangs_on import Lever
+from wearfit.decisions.money import amount
+from wearfit.forecasts.new_tool import NewTool
+from wearfit.forecasts.tool_ahead import ToolAhead
+
+Array = np.ndarray
+
+
+def median_shots(log_life: Array, shape: Array) -> Array:
+    """Median life without sudden stops, shape (sample,). [machine shots]"""
+    return np.asarray(np.exp(log_life) * np.log(2.0) ** (1.0 / shape))
+
+
+def of_tool(tool: ToolAhead) -> tuple[Lever, ...]:
+    """Beliefs about a live tool."""
+    return (
+        Lever("what its next cavity set will last", median_shots(tool.fresh_log_life, tool.shape), _shots),
+        Lever("how far it is worn", tool.age / median_shots(tool.log_life, tool.shape), lambda v: f"{100 * v:.0f} % of a usual life"),
+        Lever("how much age a refurbishment takes away", tool.regained, lambda v: f"{100 * v:.0f} %"),
+        *_common(tool.shape, tool.sudden_per_shot),
+    )
+
+
+def of_new(tool: NewTool) -> tuple[Lever, ...]:
+    """Beliefs about a tool yet to be cut."""
+    return (
+        Lever("what such a tool lasts", median_shots(tool.log_life, tool.shape), _shots),
+        *_common(tool.shape, tool.sudden_per_shot),
+    )
+
+
+def _common(shape: Array, sudden: Array) -> tuple[Lever, ...]:
+    return (
+        Lever("how alike lives are (the law's shape)", shape, lambda v: f"{v:.1f}"),
+        Lever("how often sudden stops come", 1e6 * sudden, lambda v: f"{v:.2g} in a million shots"),
+    )
+
+
+def _shots(value: float) -> str:
+    return f"{amount(value)} shots"

@@ -1,0 +1,54 @@
+"""What a calculator gives: the cost of each action in every future of every draw."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+Array = np.ndarray
+
+MONTHS_PER_WEEK = 7.0 * 12.0 / 365.25
+
+
+@dataclass(frozen=True)
+class Costs:
+    """Costs of the actions that are compared.
+
+    Parameters
+    ----------
+    actions : tuple of str
+        Each as a phrase that can follow "Best:", such as "retool now".
+    cost : array, shape (action, sample, future)
+        Discounted to today. One future stands for the mean over all where that is worked out in closed form.
+    weights : array, shape (sample,)
+        Of the draws.
+    per : str
+        What the money is paid for, such as "to make 500,000 shots".
+    details : mapping
+        More that the calculator found, for JSON.
+    notes : tuple of str
+        The same in sentences, with what is left out.
+    """
+
+    actions: tuple[str, ...]
+    cost: Array
+    weights: Array
+    per: str
+    details: Mapping[str, Any] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
+
+    @property
+    def expected(self) -> Array:
+        """Expected cost of each action given each draw, shape (action, sample)."""
+        return np.asarray(self.cost.mean(axis=2))
+
+    @property
+    def mean(self) -> Array:
+        """Expected cost of each action, shape (action,)."""
+        return np.asarray(self.expected @ self.weights / self.weights.sum())
+
+
+def present_value(months: Array | float, discount_rate: float) -> Array:
+    """What one unit of money in so many months is worth today; nothing in infinitely many."""
+    return np.asarray((1.0 + discount_rate) ** (-np.asarray(months, dtype=float) / 12.0) * np.isfinite(months))
