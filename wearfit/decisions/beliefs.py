@@ -18,9 +18,9 @@ def median_shots(log_life: Array, shape: Array) -> Array:
 def of_tool(tool: ToolAhead) -> tuple[Lever, ...]:
     """Beliefs about a live tool."""
     return (
-        Lever("what its next cavity set will last", median_shots(tool.fresh_log_life, tool.shape), _shots),
-        Lever("how far it is worn", tool.age / median_shots(tool.log_life, tool.shape), lambda v: f"{100 * v:.0f} % of a usual life"),
-        Lever("how much age a refurbishment takes away", tool.regained, lambda v: f"{100 * v:.0f} %"),
+        Lever("What its next cavity set will last", median_shots(tool.fresh_log_life, tool.shape), _shots),
+        Lever("How far it is worn", tool.age / median_shots(tool.log_life, tool.shape), lambda v: f"{100 * v:.0f} % of a usual life"),
+        Lever("How much age a refurbishment takes away", tool.regained, lambda v: f"{100 * v:.0f} %"),
         *_common(tool.shape, tool.sudden_per_shot),
     )
 
@@ -28,15 +28,15 @@ def of_tool(tool: ToolAhead) -> tuple[Lever, ...]:
 def of_new(tool: NewTool) -> tuple[Lever, ...]:
     """Beliefs about a tool yet to be cut."""
     return (
-        Lever("what such a tool lasts", median_shots(tool.log_life, tool.shape), _shots),
+        Lever("What such a tool lasts", median_shots(tool.log_life, tool.shape), _shots),
         *_common(tool.shape, tool.sudden_per_shot),
     )
 
 
 def _common(shape: Array, sudden: Array) -> tuple[Lever, ...]:
     return (
-        Lever("how alike lives are (the law's shape)", shape, lambda v: f"{v:.1f}"),
-        Lever("how often sudden stops come", 1e6 * sudden, lambda v: f"{v:.2g} in a million shots"),
+        Lever("How alike lives are (the law's shape)", shape, lambda v: f"{v:.1f}"),
+        Lever("How often sudden stops come", 1e6 * sudden, lambda v: f"{v:.2g} in a million shots"),
     )
 
 

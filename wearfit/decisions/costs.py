@@ -2,13 +2,13 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 
 Array = np.ndarray
 
-MONTHS_PER_WEEK = 7.0 * 12.0 / 365.25
+WEEKS_PER_MONTH: Final = 365.25 / 12.0 / 7.0
 
 
 @dataclass(frozen=True)
@@ -29,6 +29,10 @@ class Costs:
         More that the calculator found, for JSON.
     notes : tuple of str
         The same in sentences, with what is left out.
+    finding : str
+        A sentence that comes before the advice.
+    keys : tuple of str
+        What stays of an action's name whatever the inputs and the draws; the names themselves unless given.
     """
 
     actions: tuple[str, ...]
@@ -37,6 +41,13 @@ class Costs:
     per: str
     details: Mapping[str, Any] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
+    finding: str = ""
+    keys: tuple[str, ...] = ()
+
+    @property
+    def known_as(self) -> tuple[str, ...]:
+        """A key for each action."""
+        return self.keys or self.actions
 
     @property
     def expected(self) -> Array:

@@ -7,7 +7,7 @@ from typing import Any, Final, Literal, Protocol, Self
 import numpy as np
 
 from wearfit.decisions.costs import Costs
-from wearfit.decisions.hangs_on import HangsOn, Lever, what_it_hangs_on
+from wearfit.decisions.hangs_on import Lever, what_it_hangs_on
 from wearfit.decisions.inputs import Input, Values, fill
 from wearfit.decisions.outcome import Outcome, outcome_of
 
@@ -86,5 +86,5 @@ def decide[A: Any](decision: Decision[A], ahead: A, given: Mapping[str, float]) 
     costs = decision.costs(ahead, values)
     keep = np.unique(np.linspace(0, ahead.samples - 1, min(SCOUTS, ahead.samples)).round().astype(np.int64))
     scouts = ahead.thinned(keep)
-    hangs: HangsOn = what_it_hangs_on(costs, decision.levers(ahead), values, lambda tried: decision.costs(scouts, tried))
+    hangs = what_it_hangs_on(costs, decision.levers(ahead), values, lambda tried: decision.costs(scouts, tried))
     return outcome_of(decision.name, decision.question, values, costs, hangs, (WEAR_LIFE, *decision.cautions))

@@ -139,27 +139,26 @@ def fill(inputs: Sequence[Input], on_record: Mapping[str, float], given: Mapping
     Refusal
         Where a name is no input, a value impossible or a value without a default not given.
     """
-    names = [i.name for i in inputs]
+    by_name = {i.name: i for i in inputs}
     for name in given:
-        if name not in names:
-            raise Refusal(f"There is no input '{name}'.", f"The inputs are {', '.join(names)}.", 2)
-    done: dict[str, Known] = {}
-    # Inputs that follow another come after it, whatever their order.
-    for item in sorted(inputs, key=lambda i: isinstance(i.default, ShareOf)):
+        if name not in by_name:
+            raise Refusal(f"There is no input '{name}'.", f"The inputs are {', '.join(by_name)}.", 2)
+
+    def known(item: Input) -> Known:
         if item.name in given:
-            value, mark = item.checked(given[item.name]), YOURS
-        elif item.name in on_record:
-            value, mark = item.checked(on_record[item.name]), ON_RECORD
-        elif isinstance(item.default, ShareOf):
-            of = done[item.default.name]
-            value = item.checked(item.default.share * of.value)
-            mark = f"{item.mark}: {item.default.share:g} x {of.input.label.lower()}"
-        elif item.default is None:
+            return Known(item, item.checked(given[item.name]), YOURS)
+        if item.name in on_record:
+            return Known(item, item.checked(on_record[item.name]), ON_RECORD)
+        if isinstance(item.default, ShareOf):
+            of = known(by_name[item.default.name])
+            return Known(
+                item, item.checked(item.default.share * of.value), f"{item.mark}: {item.default.share:g} x {of.input.label.lower()}"
+            )
+        if item.default is None:
             raise Refusal(f"{item.label} is not on record.", f"Give it with {item.option}.", 2)
-        else:
-            value, mark = item.checked(item.default), item.mark
-        done[item.name] = Known(item, value, mark)
-    return Values(tuple(done[i.name] for i in inputs))
+        return Known(item, item.checked(item.default), item.mark)
+
+    return Values(tuple(known(item) for item in inputs))
 
 
 def _plain(value: float) -> str:
@@ -197,8 +196,8 @@ SHOTS_PER_MONTH: Final = Input(
     "shots_per_month", None, "shots a month", "Use", "Machine shots a month that the tool is to make.", low=1.0, high=1e8, doubt=1.3,
 )  # fmt: skip
 PLANNED_WEEK_COST: Final = Input(
-    "planned_week_cost", 0.0, "money a week", "Cost of a planned week without the tool",
-    "The same for weeks that were planned, which stock made ahead can cover.",
+    "planned_week_cost", ShareOf("gap_cost_per_week", 0.25), "money a week", "Cost of a planned week without the tool",
+    "The same for weeks that were planned, most of which stock made ahead can cover.", doubt=3.0,
 )  # fmt: skip
 RETOOL_WEEKS: Final = Input(
     "retool_weeks", 8.0, "weeks", "Weeks of a retool", "Weeks without the tool, transport included.", high=104.0, doubt=1.5,

@@ -40,7 +40,7 @@ class Outcome:
     actions: tuple[Action, ...]
     best: str
     advice: str
-    hangs_on: HangsOn
+    hangs_on: tuple[HangsOn, ...]  # all that was tried, the nearest first
     p_best_error: float  # how far the shares may be off for want of more futures
     notes: tuple[str, ...]
     details: dict[str, Any]
@@ -60,15 +60,15 @@ class Outcome:
             ],
             "best": self.best,
             "advice": self.advice,
-            "hangs_on": self.hangs_on.sentence,
-            "hangs_on_detail": self.hangs_on.as_json(),
+            "hangs_on": self.hangs_on[0].sentence,
+            "tried": [tried.as_json() for tried in self.hangs_on],
             "p_best_error": self.p_best_error,
             "notes": list(self.notes),
             **self.details,
         }  # fmt: skip
 
 
-def outcome_of(what: str, question: str, values: Values, costs: Costs, hangs: HangsOn, cautions: tuple[str, ...]) -> Outcome:
+def outcome_of(what: str, question: str, values: Values, costs: Costs, hangs: tuple[HangsOn, ...], cautions: tuple[str, ...]) -> Outcome:
     """Compare the actions."""
     samples, futures = costs.cost.shape[1:]
     each = np.repeat(costs.weights, futures)
@@ -81,10 +81,20 @@ def outcome_of(what: str, question: str, values: Values, costs: Costs, hangs: Ha
         for i, name in enumerate(costs.actions)
     )
     best = int(np.argmin(mean))
+    advice = _advice(actions, best)
     return Outcome(
-        what, question, values, costs.per, actions, costs.actions[best], _advice(actions, best), hangs, _error(costs),
-        (*costs.notes, *cautions), dict(costs.details),
-    )  # fmt: skip
+        what=what,
+        question=question,
+        values=values,
+        per=costs.per,
+        actions=actions,
+        best=costs.actions[best],
+        advice=f"{costs.finding} {advice}" if costs.finding else advice,
+        hangs_on=hangs,
+        p_best_error=_error(costs),
+        notes=(*costs.notes, *cautions),
+        details=dict(costs.details),
+    )
 
 
 def p_best(expected: Array, weights: Array) -> Array:

@@ -1,5 +1,6 @@
 """Refurbish, retool or run on? What it costs to make the planned volume with a tool that has run for a while."""
 
+from collections.abc import Callable
 from typing import Final
 
 import numpy as np
@@ -25,6 +26,8 @@ from wearfit.decisions.money import amount
 from wearfit.forecasts.tool_ahead import ToolAhead
 
 Array = np.ndarray
+
+LATER: Final = (2, 4, 6, 9, 12, 18, 24, 36, 48)  # months after which a retool may be planned
 
 INPUTS: Final = (
     Input("planned_shots", None, "shots", "Planned volume", "Machine shots that are still to be made with this tool.", low=1.0, doubt=1.5),
@@ -52,59 +55,80 @@ INPUTS: Final = (
     DISCOUNT_RATE,
 )
 
+NOTE: Final = (
+    "Whatever is done today, a surface that then wears out gets a new cavity set, unplanned; so does a sudden stop. Weeks without the "
+    "tool are charged and do not move what follows. What the tool is worth after the planned volume is left out."
+)
+
 
 def costs_of(tool: ToolAhead, values: Values) -> Costs:
-    """Costs to make the planned volume, by what is done today. When that surface wears out, a new cavity set follows, unplanned."""
+    """Costs to make the planned volume, by what is done today."""
     volume, rate, use = values["planned_shots"], values["discount_rate"], values["shots_per_month"]
-    to_retool = values["retool_cost"] + values["stop_cost"] + values["gap_cost_per_week"] * values["retool_weeks"]
+    unplanned = {name: values["stop_cost"] + values["gap_cost_per_week"] * values[f"{name}_weeks"] for name in ("refurbish", "retool")}
+    planned = {name: values["planned_week_cost"] * values[f"{name}_weeks"] for name in ("refurbish", "retool")}
+    price = {name: values[f"{name}_cost"] for name in ("refurbish", "retool")}
 
     def then_retool(made: Array, turn: int) -> Array:
         """Cost of the cavity sets that follow when `made` shots are behind; the first of them is life number `turn`."""
-        return cost_of_renewals(made, lambda n: tool.fresh_shots(turn + n - 1), volume, to_retool, use, rate)
+        return cost_of_renewals(made, lambda n: tool.fresh_shots(turn + n - 1), volume, price["retool"] + unplanned["retool"], use, rate)
 
     refurbished = tool.refurbished_shots(tool.age[:, None], values["refurbishments"], 1)
-    retooled = tool.fresh_shots(1)
+    left, retooled = tool.shots_to_end(), tool.fresh_shots(1)
     costs = {
-        "refurbish now": values["refurbish_cost"] + values["planned_week_cost"] * values["refurbish_weeks"] + then_retool(refurbished, 2),
-        "retool now": values["retool_cost"] + values["planned_week_cost"] * values["retool_weeks"] + then_retool(retooled, 2),
+        "refurbish": price["refurbish"] + planned["refurbish"] + then_retool(refurbished, 2),
+        "retool": price["retool"] + planned["retool"] + then_retool(retooled, 2),
     }
+    actions = {"refurbish": "refurbish now", "retool": "retool now"}
     if not tool.worn:
-        left = tool.shots_to_end()
+
+        def retool_after(months: float) -> Array:
+            stop = np.minimum(left, months * use)
+            each = price["retool"] + np.where(left < months * use, unplanned["retool"], planned["retool"])
+            due = np.where(stop < volume, stop, np.inf)
+            return each * present_value(months_at(due, use), rate) + then_retool(stop + retooled, 2)
+
         wears = tool.shots_to_wear <= tool.shots_to_sudden
         second = np.where(wears, tool.refurbished_shots(tool.age[:, None] + left, values["refurbishments"], 1), retooled)
-        to_refurbish = values["refurbish_cost"] + values["stop_cost"] + values["gap_cost_per_week"] * values["refurbish_weeks"]
+        each = np.where(wears, price["refurbish"] + unplanned["refurbish"], price["retool"] + unplanned["retool"])
         at_end = present_value(months_at(np.where(left < volume, left, np.inf), use), rate)
-        costs["run on, and retool when it stops"] = then_retool(left, 1)
-        costs["run on, and refurbish when it wears out"] = at_end * np.where(wears, to_refurbish, to_retool) + then_retool(left + second, 2)
-    gains = {"refurbish": refurbished - tool.shots_to_end(), "retool": retooled - tool.shots_to_end()}
+        months, costs["later"] = _cheapest(retool_after, [m for m in LATER if m * use < volume] or [LATER[0]], tool.weights)
+        costs["run on, retool"] = then_retool(left, 1)
+        costs["run on, refurbish"] = at_end * each + then_retool(left + second, 2)
+        actions |= {
+            "later": f"run on, and retool in {months} months at the latest",
+            "run on, retool": "run on, and retool when it stops",
+            "run on, refurbish": "run on, and refurbish when it wears out",
+        }
+    gains = {"refurbish": refurbished - left, "retool": retooled - left}
     gained = {name: float(gain.mean(axis=1) @ tool.weights / tool.weights.sum()) for name, gain in gains.items()}
     return Costs(
-        tuple(costs),
+        tuple(actions[key] for key in costs),
         np.stack(list(costs.values())),
         tool.weights,
         f"to make {amount(volume)} shots with {tool.tool_id}",
-        {"shots_gained": gained},
-        _notes(tool, values, gained),
+        details={"shots_gained": gained},
+        notes=_notes(tool, price, gained),
+        keys=tuple(costs),
     )
 
 
-def _notes(tool: ToolAhead, values: Values, gained: dict[str, float]) -> tuple[str, ...]:
-    prices = {name: values[f"{name}_cost"] for name in gained}
+def _cheapest(cost: Callable[[float], Array], choices: list[int], weights: Array) -> tuple[int, Array]:
+    """The choice of lowest expected cost, and its cost."""
+    tried = {choice: cost(choice) for choice in choices}
+    best = min(tried, key=lambda choice: float(tried[choice].mean(axis=1) @ weights))
+    return best, tried[best]
+
+
+def _notes(tool: ToolAhead, price: dict[str, float], gained: dict[str, float]) -> tuple[str, ...]:
     words = {"refurbish": "a refurbishment", "retool": "a new cavity set"}
     each = [
-        f"{words[name]} gives some {amount(gained[name])} shots more than running on, for {amount(1e3 * prices[name] / gained[name])} a "
-        "thousand"
-        for name in gained
-        if gained[name] > 0
+        f"{words[name]} gives some {amount(gain)} shots more than running on, for {amount(1000.0 * price[name] / gain)} a thousand"
+        for name, gain in gained.items()
+        if gain > 0
     ]
-    notes = [f"Shots for the money, as a note: {'; '.join(each)}."] if each else []
-    notes.append(
-        "A sudden stop is taken to need a new cavity set. Down time is charged and does not move later renewals. What the tool is worth "
-        "after the planned volume is left out."
-    )
-    if tool.worn:
-        notes.append(f"{tool.tool_id} is worn by the records, so running on is no choice.")
-    return tuple(notes)
+    life = f"Shots for the money, as a note: {'; '.join(each)}." if each else ""
+    worn = f"{tool.tool_id} is worn by the records, so running on is no choice." if tool.worn else ""
+    return tuple(note for note in (worn, life, NOTE) if note)
 
 
 REFURBISH: Final = Decision(
