@@ -16,13 +16,17 @@ def median_shots(log_life: Array, shape: Array) -> Array:
 
 
 def of_tool(tool: ToolAhead) -> tuple[Lever, ...]:
-    """Beliefs about a live tool."""
+    """Beliefs about a live tool that is to be renewed."""
     return (
         Lever("What its next cavity set will last", median_shots(tool.fresh_log_life, tool.shape), _shots),
         Lever("How far it is worn", tool.age / median_shots(tool.log_life, tool.shape), lambda v: f"{100 * v:.0f} % of a usual life"),
-        Lever("How much age a refurbishment takes away", tool.regained, lambda v: f"{100 * v:.0f} %"),
         *_common(tool.shape, tool.sudden_per_shot),
     )
+
+
+def of_refurbished(tool: ToolAhead) -> tuple[Lever, ...]:
+    """The same, of one that may be refurbished."""
+    return (*of_tool(tool), Lever("How much age a refurbishment takes away", tool.regained, lambda v: f"{100 * v:.0f} %"))
 
 
 def of_new(tool: NewTool) -> tuple[Lever, ...]:

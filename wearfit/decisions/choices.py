@@ -4,9 +4,11 @@ from typing import Any, Final
 
 from wearfit.decisions.decision import Decision
 from wearfit.decisions.refurbish import REFURBISH
+from wearfit.decisions.replace import REPLACE
+from wearfit.decisions.replacement_age import REPLACEMENT_AGE
 from wearfit.errors import Refusal
 
-DECISIONS: Final[tuple[Decision[Any], ...]] = (REFURBISH,)
+DECISIONS: Final[tuple[Decision[Any], ...]] = (REPLACE, REPLACEMENT_AGE, REFURBISH)
 
 
 def decision_named(name: str) -> Decision[Any]:

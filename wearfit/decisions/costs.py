@@ -8,6 +8,7 @@ import numpy as np
 
 Array = np.ndarray
 
+FOREVER: Final = 1e6  # [month] as good as never
 WEEKS_PER_MONTH: Final = 365.25 / 12.0 / 7.0
 
 
@@ -62,4 +63,5 @@ class Costs:
 
 def present_value(months: Array | float, discount_rate: float) -> Array:
     """What one unit of money in so many months is worth today; nothing in infinitely many."""
-    return np.asarray((1.0 + discount_rate) ** (-np.asarray(months, dtype=float) / 12.0) * np.isfinite(months))
+    ahead = np.asarray(months, dtype=float)
+    return np.asarray(np.exp(-np.log1p(discount_rate) / 12.0 * np.minimum(ahead, FOREVER)) * (ahead < FOREVER))

@@ -14,7 +14,7 @@ from wearfit.decisions.outcome import Outcome, outcome_of
 Array = np.ndarray
 
 Subject = Literal["tool", "kind", "tool or kind"]  # what is asked about: a live tool, or a tool yet to be cut
-SCOUTS: Final = 400  # draws with which inputs are tried
+SCOUTS: Final = 250  # draws with which inputs are tried
 
 
 class Ahead(Protocol):

@@ -12,7 +12,7 @@ Array = np.ndarray
 MOST: Final = 60  # renewals followed; more than that many are no way to make a volume
 
 
-def renewals(first: Array, fresh: Callable[[int], Array], volume: float) -> Iterator[Array]:
+def renewals(first: Array, fresh: Callable[[int], Array], volume: Array | float) -> Iterator[Array]:
     """Shots made when each renewal falls due, shape (sample, future), inf where the volume is made before.
 
     Parameters
@@ -21,6 +21,8 @@ def renewals(first: Array, fresh: Callable[[int], Array], volume: float) -> Iter
         Shots of the life under way.
     fresh : callable
         Shots of the n-th life after it, n from 1 on.
+    volume : float or array, shape (sample, future)
+        Shots to be made.
     """
     made = first
     for turn in range(1, MOST + 1):

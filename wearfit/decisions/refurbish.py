@@ -5,7 +5,7 @@ from typing import Final
 
 import numpy as np
 
-from wearfit.decisions.beliefs import of_tool
+from wearfit.decisions.beliefs import of_refurbished
 from wearfit.decisions.costs import Costs, present_value
 from wearfit.decisions.decision import Decision
 from wearfit.decisions.inputs import (
@@ -138,5 +138,5 @@ REFURBISH: Final = Decision(
     subject="tool",
     inputs=INPUTS,
     costs=costs_of,
-    levers=of_tool,
+    levers=of_refurbished,
 )

@@ -28,7 +28,7 @@ class Asked:
 
 
 MEANINGS: Final[Mapping[str, str]] = {
-    "tool": "A live tool.",
+    "tool": "A live tool; where a new one is asked about, one like it.",
     "service_class": "Class of a tool to be cut: 101 to 105.",
     "steel": "Its cavity steel; the usual one of its class unless given.",
     "coating": "Its coating: chrome, nickel, nitride, pvd or dlc; none unless given.",
@@ -53,6 +53,15 @@ def _tool(calibration: Calibration, asked: Asked, as_of: dt.date) -> Any:
 
 def _kind(calibration: Calibration, asked: Asked, as_of: dt.date) -> NewTool:
     return new_tool(calibration, kind_of(asked, _needed(asked, "service_class")))
+
+
+def _tool_or_kind(calibration: Calibration, asked: Asked, as_of: dt.date) -> NewTool:
+    if not asked.tool:
+        return _kind(calibration, asked, as_of)
+    beside = [name for name in KIND if getattr(asked, name)]
+    if beside:
+        raise Refusal(f"A tool and {', '.join(beside)} were both given.", "Name a live tool, or say what a new one is to be.", 2)
+    return tool_ahead(calibration, asked.tool, as_of).sister
 
 
 def kind_of(asked: Asked, service_class: str) -> Kind:
@@ -80,6 +89,7 @@ KIND: Final = tuple(f.name for f in fields(Asked) if f.name != "tool")
 SUBJECTS: Final[Mapping[str, SubjectOf]] = {
     "tool": SubjectOf(("tool",), _tool),
     "kind": SubjectOf(KIND, _kind),
+    "tool or kind": SubjectOf(("tool", *KIND), _tool_or_kind),
 }
 
 
