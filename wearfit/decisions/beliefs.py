@@ -4,6 +4,7 @@ import numpy as np
 
 from wearfit.decisions.hangs_on import Lever
 from wearfit.decisions.money import amount
+from wearfit.forecasts.life_ahead import LifeAhead
 from wearfit.forecasts.new_tool import NewTool
 from wearfit.forecasts.tool_ahead import ToolAhead
 
@@ -34,6 +35,14 @@ def of_new(tool: NewTool) -> tuple[Lever, ...]:
     return (
         Lever("What such a tool lasts", median_shots(tool.log_life, tool.shape), _shots),
         *_common(tool.shape, tool.sudden_per_shot),
+    )
+
+
+def of_life(life: LifeAhead) -> tuple[Lever, ...]:
+    """Beliefs about one life."""
+    return (
+        Lever("What such a life lasts", median_shots(life.log_life, life.shape), _shots),
+        *_common(life.shape, life.sudden_per_shot),
     )
 
 

@@ -7,7 +7,9 @@ from typing import Any, Final
 
 from wearfit.calibration import Calibration
 from wearfit.errors import Refusal
-from wearfit.forecasts.new_tool import Kind, NewTool, new_tool
+from wearfit.forecasts.alternatives import Alternatives, service_classes
+from wearfit.forecasts.life_ahead import LifeAhead, life_of_new, life_of_tool
+from wearfit.forecasts.new_tool import SERVICE_CLASSES, Kind, NewTool, new_tool
 from wearfit.forecasts.tool_ahead import tool_ahead
 from wearfit.records.choices import Choices
 from wearfit.workflow.known_names import known_name
@@ -58,10 +60,25 @@ def _kind(calibration: Calibration, asked: Asked, as_of: dt.date) -> NewTool:
 def _tool_or_kind(calibration: Calibration, asked: Asked, as_of: dt.date) -> NewTool:
     if not asked.tool:
         return _kind(calibration, asked, as_of)
-    beside = [name for name in KIND if getattr(asked, name)]
+    _refuse_both(asked)
+    return tool_ahead(calibration, asked.tool, as_of).sister
+
+
+def _refuse_both(asked: Asked) -> None:
+    beside = [name.replace("_", " ") for name in KIND if getattr(asked, name)]
     if beside:
         raise Refusal(f"A tool and {', '.join(beside)} were both given.", "Name a live tool, or say what a new one is to be.", 2)
-    return tool_ahead(calibration, asked.tool, as_of).sister
+
+
+def _life(calibration: Calibration, asked: Asked, as_of: dt.date) -> LifeAhead:
+    if not asked.tool:
+        return life_of_new(_kind(calibration, asked, as_of))
+    _refuse_both(asked)
+    return life_of_tool(tool_ahead(calibration, asked.tool, as_of))
+
+
+def _classes(calibration: Calibration, asked: Asked, as_of: dt.date) -> Alternatives:
+    return service_classes(calibration, [kind_of(asked, name) for name in SERVICE_CLASSES])
 
 
 def kind_of(asked: Asked, service_class: str) -> Kind:
@@ -85,10 +102,13 @@ def _needed(asked: Asked, name: str) -> str:
     return value
 
 
+CLASSES: Final = ("coating", "design", "maker", "plant", "resin")
 KIND: Final = tuple(f.name for f in fields(Asked) if f.name != "tool")
 SUBJECTS: Final[Mapping[str, SubjectOf]] = {
     "tool": SubjectOf(("tool",), _tool),
     "kind": SubjectOf(KIND, _kind),
+    "classes": SubjectOf(CLASSES, _classes),
+    "life": SubjectOf(("tool", *KIND), _life),
     "tool or kind": SubjectOf(("tool", *KIND), _tool_or_kind),
 }
 
