@@ -10,7 +10,7 @@ from rich.console import Console
 from wearfit.cli.options import Common, Day
 from wearfit.cli.output import Answer
 from wearfit.cli.tables import WIDE, print_line, print_table
-from wearfit.cli.wording import CAUTION
+from wearfit.cli.wording import CAUTION, HELD
 from wearfit.decisions.choices import DECISIONS
 from wearfit.decisions.decision import Decision
 from wearfit.decisions.inputs import Input, ShareOf
@@ -31,6 +31,8 @@ def _options(name: str, options: Sequence[tuple[str, type, Any]]) -> type:
 
 def _number(_: Any, tokens: Sequence[Token]) -> float:
     text = tokens[0].value
+    if text in ("yes", "no"):
+        return float(text == "yes")
     try:
         return float(text.replace(",", "").replace("_", ""))
     except ValueError:
@@ -74,6 +76,8 @@ def show_outcome(console: Console, document: Mapping[str, Any]) -> None:
     """Print an answer: the advice, the actions, what it hangs on, and what it was told."""
     about = ", ".join(f"{name.replace('_', ' ')} {value}" for name, value in document["about"].items())
     print_line(console, f"{document['question']} {about}, as of {document['as_of']}", "bold")
+    if document["hold"]:
+        print_line(console, "STOP: the tool is held. What follows holds for the day on which it is released.", "bold yellow")
     print_line(console, document["advice"])
     print_line(console, "")
     columns = ("Action", "Expected\ncost", "1 in 10\nbelow", "Likely", "1 in 10\nabove", "Cheapest in\n100 draws")
@@ -94,4 +98,6 @@ def show_outcome(console: Console, document: Mapping[str, Any]) -> None:
     print_table(console, "What it was told", ("Input", "Value", "From", *(("Meaning",) if wide else ())), told)
     for note in document["notes"]:
         print_line(console, note)
+    if document["hold"]:
+        print_line(console, HELD, "bold")
     print_line(console, CAUTION)

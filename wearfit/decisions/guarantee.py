@@ -15,6 +15,7 @@ from wearfit.decisions.inputs import (
     RETOOL_COST,
     SHOTS_PER_MONTH,
     STOP_COST,
+    YES_NO,
     Input,
     ShareOf,
     Values,
@@ -46,11 +47,11 @@ INPUTS: Final = (
         "honoured", 0.3, "share", "Chance that a claim is paid", "Such promises are rarely enforced.", COMMON, high=1.0, likely=(0.1, 0.8),
     ),
     Input(
-        "pro_rata", 0.0, "yes 1, no 0", "Paid in proportion", "Whether only the share of the shots that is missing is paid for.", high=1.0,
+        "pro_rata", 0.0, YES_NO, "Paid in proportion", "Whether only the share of the shots that is missing is paid for.", high=1.0,
         whole=True, likely=(0.0, 1.0),
     ),
     Input(
-        "covers_sudden", 0.0, "yes 1, no 0", "Covers sudden damage", "Whether drops, crashes and fractures count as well.", high=1.0,
+        "covers_sudden", 0.0, YES_NO, "Covers sudden damage", "Whether drops, crashes and fractures count as well.", high=1.0,
         whole=True, likely=(0.0, 1.0),
     ),
     Input(

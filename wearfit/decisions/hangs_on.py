@@ -13,7 +13,7 @@ from typing import Any, Final
 import numpy as np
 
 from wearfit.decisions.costs import Costs
-from wearfit.decisions.inputs import Known, Values
+from wearfit.decisions.inputs import YES_NO, Known, Values
 from wearfit.decisions.money import amount, plain
 from wearfit.errors import Refusal
 
@@ -98,6 +98,9 @@ def _of_input(known: Known, values: Values, costs: Costs, of: int, tried: Callab
             turned.append((0.5 * (inner + outer), end, beyond))
     if turned:
         way, end, instead = min(turned)
+        if unit == YES_NO:
+            sentence = f"{label}, now {plain(now, unit)}. If {plain(end, unit)}, it is cheaper to {instead}."
+            return HangsOn(label, sentence, now, end, 1.0, instead)
         even = now + way * (end - now)
         side = "Above" if end > now else "Below"
         sentence = f"{label}, now {plain(now, unit)}. {side} about {plain(even, unit)} it is cheaper to {instead}."

@@ -17,6 +17,7 @@ ON_RECORD: Final = "on record"
 YOURS: Final = "yours"
 
 MONEY: Final = "money"
+YES_NO: Final = "yes or no"  # as 1 or 0
 NO_LIMIT: Final = 1e15
 
 
@@ -39,7 +40,7 @@ class Input:
     default : float or ShareOf
         Stands where neither the records nor the user give a value. None: one of them must.
     unit : str
-        "money" for amounts in the one currency of the store.
+        "money" for amounts in the one currency of the store; "share"; "yes or no", told as 1 or 0.
     label, meaning : str
         A few words for a form or a table; a sentence of help.
     mark : str

@@ -13,6 +13,8 @@ def amount(money: float) -> str:
 
 def plain(value: float, unit: str) -> str:
     """A quantity with its unit."""
+    if unit == "yes or no":
+        return "yes" if value else "no"
     if unit in ("share", "a year") and abs(value) <= 1:
         return f"{100 * value:.3g} %" + (" a year" if unit == "a year" else "")
     return f"{amount(value)} {unit}".rstrip() if unit != "money" else amount(value)

@@ -74,6 +74,9 @@ def costs_of(tool: ToolAhead, values: Values) -> Costs:
     if tool.due_weeks is not None:
         on = _day(tool, tool.due_weeks)
         arrives = np.full_like(tool.weeks_to_wear, tool.due_weeks)
+        if tool.worn:
+            offered = {"keep": (f"put the replacement in when it comes, on {on}", _from_delivery(tool, values, arrives, swaps=False))}
+            return _costs(tool, values, offered, f"{tool.tool_id} is worn by the records, and a replacement is on order.")
         offered = {
             "swap": (f"swap when the replacement comes, on {on}", _from_delivery(tool, values, arrives, swaps=True)),
             "keep": (f"keep the replacement of {on} until the old tool stops", _from_delivery(tool, values, arrives, swaps=False)),
@@ -86,10 +89,10 @@ def costs_of(tool: ToolAhead, values: Values) -> Costs:
     offered = {
         f"keep {weeks}": (f"order {_when(tool, weeks)}", _ordered(tool, values, weeks, swaps=False)) for weeks in ORDER_WEEKS if weeks < end
     }
+    offered["late"] = ("order when it stops", _ordered(tool, values, np.inf, swaps=False))
     swaps = {weeks: _ordered(tool, values, weeks, swaps=True) for weeks in SWAP_WEEKS if weeks < end}
     best = min(swaps, key=lambda weeks: float(swaps[weeks].mean(axis=1) @ tool.weights))
     offered["swap"] = (f"order {_when(tool, best)} and swap on arrival", swaps[best])
-    offered["late"] = ("order when it stops", _ordered(tool, values, np.inf, swaps=False))
     return _costs(tool, values, offered, "Unless it says 'swap on arrival', the replacement is kept until the old tool stops.")
 
 

@@ -6,6 +6,7 @@ from typing import Any
 
 from wearfit.decisions.choices import decision_named
 from wearfit.decisions.decision import decide
+from wearfit.forecasts.fleet import live_row
 from wearfit.store.store import Store
 from wearfit.workflow.answers import read_current
 from wearfit.workflow.subjects import SUBJECTS, Asked, in_known_names
@@ -34,6 +35,8 @@ def choose(
     with Store.open(store_url, must_exist=True) as store:
         current, choices = read_current(store, as_of), store.choices()
     subject = SUBJECTS[decision.subject]
-    ahead = subject.ahead(current.calibration, in_known_names(asked, current.calibration, choices), current.as_of)
-    about = {name: getattr(asked, name) for name in subject.takes if getattr(asked, name)}
-    return current.document({"about": about, **decide(decision, ahead, given or {}).as_json()})
+    meant = in_known_names(asked, current.calibration, choices)
+    ahead = subject.ahead(current.calibration, meant, current.as_of)
+    about = {name: getattr(meant, name) for name in subject.takes if getattr(meant, name)}
+    hold = bool(meant.tool) and str(current.calibration.live.status[live_row(current.calibration, meant.tool)]) == "held"
+    return current.document({"about": about, "hold": hold, **decide(decision, ahead, given or {}).as_json()})
