@@ -101,5 +101,8 @@ def test_luck_is_the_same_by_name_and_stratified():
     assert not np.array_equal(luck.exponential("wear", 2), Luck(3, "b", 50, 40).exponential("wear", 2))
     places = np.sort(np.exp(-luck.exponential("wear", 2)), axis=1)
     assert (np.abs(places - (np.arange(40) + 0.5) / 40) <= 0.5 / 40 + 1e-12).all()
+    for half in (slice(0, 20), slice(20, 40)):
+        places = np.sort(np.exp(-luck.exponential("wear", 2)[:, half]), axis=1)
+        assert (np.abs(places - (np.arange(20) + 0.5) / 20) <= 0.5 / 20 + 1e-12).all()
     with pytest.raises(ValueError, match="read-only"):
         luck.exponential("wear", 2)[0, 0] = 1.0

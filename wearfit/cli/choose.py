@@ -6,6 +6,7 @@ from typing import Annotated, Any
 
 from cyclopts import App, Parameter, Token
 from rich.console import Console
+from rich.text import Text
 
 from wearfit.cli.options import Common, Day
 from wearfit.cli.output import Answer
@@ -81,16 +82,13 @@ def show_outcome(console: Console, document: Mapping[str, Any]) -> None:
     print_line(console, document["advice"])
     print_line(console, "")
     columns = ("Action", "Expected\ncost", "1 in 10\nbelow", "Likely", "1 in 10\nabove", "Cheapest in\n100 draws")
-    rows = [
-        (
-            a["action"],
-            amount(a["expected_cost"]),
-            *(amount(a["cost"][q]) for q in ("p10", "p50", "p90")),
-            f"{100 * a['p_best']:.0f}",
-        )
-        for a in document["actions"]
-    ]
+    rows = [_row(action, "bold" if action["action"] == document["best"] else "") for action in document["actions"]]
     print_table(console, f"Cost {document['cost_of']}", columns, rows, right=columns[1:])
+    print_line(
+        console,
+        "Cheapest in 100 draws: in how many of them its expected cost is the lowest; that is how sure the choice is. For want of more futures "
+        f"the figures may be off by {max(1, round(100 * document['p_best_error']))}.",
+    )
     print_line(console, f"What it hangs on: {document['hangs_on']}")
     print_line(console, "")
     wide = console.width >= WIDE
@@ -101,3 +99,13 @@ def show_outcome(console: Console, document: Mapping[str, Any]) -> None:
     if document["hold"]:
         print_line(console, HELD, "bold")
     print_line(console, CAUTION)
+
+
+def _row(action: Mapping[str, Any], style: str) -> tuple[Text, ...]:
+    cells = (
+        action["action"],
+        amount(action["expected_cost"]),
+        *(amount(action["cost"][q]) for q in ("p10", "p50", "p90")),
+        f"{100 * action['p_best']:.0f}",
+    )
+    return tuple(Text(cell, style=style) for cell in cells)

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Any, Final, Literal, Protocol, Self
+from typing import Final, Literal, Protocol, Self
 
 import numpy as np
 
@@ -20,7 +20,8 @@ SCOUTS: Final = 250  # draws with which inputs are tried
 class Ahead(Protocol):
     """Draws that a forecast hands over."""
 
-    on_record: Mapping[str, float]
+    @property
+    def on_record(self) -> Mapping[str, float]: ...
 
     @property
     def samples(self) -> int: ...
@@ -29,7 +30,7 @@ class Ahead(Protocol):
 
 
 @dataclass(frozen=True)
-class Decision[A: Any]:
+class Decision[A: Ahead]:
     """One calculator.
 
     Parameters
@@ -47,8 +48,8 @@ class Decision[A: Any]:
         (draws, values) to costs. Pure: all luck is in the draws.
     levers : callable
         Draw by draw, what is believed and not told: each is a way in which the answer may turn.
-    life : str
-        Which life is meant, of wear, book and tax life.
+    cautions : tuple of str
+        Said with every answer.
     """
 
     name: str
@@ -67,7 +68,7 @@ WEAR_LIFE: Final = (
 )
 
 
-def decide[A: Any](decision: Decision[A], ahead: A, given: Mapping[str, float]) -> Outcome:
+def decide[A: Ahead](decision: Decision[A], ahead: A, given: Mapping[str, float]) -> Outcome:
     """Ask a decision.
 
     Parameters

@@ -44,7 +44,7 @@ INPUTS: Final = (
         COMMON, high=1.0, likely=(0.5, 1.0),
     ),
     Input(
-        "honoured", 0.3, "share", "Chance that a claim is paid", "Such promises are rarely enforced.", COMMON, high=1.0, likely=(0.1, 0.8),
+        "honoured", 0.3, "share", "Chance that a claim is paid", "Such promises are rarely enforced.", high=1.0, likely=(0.1, 0.8),
     ),
     Input(
         "pro_rata", 0.0, YES_NO, "Paid in proportion", "Whether only the share of the shots that is missing is paid for.", high=1.0,

@@ -67,25 +67,29 @@ def what_it_hangs_on(costs: Costs, levers: tuple[Lever, ...], values: Values, tr
     if len(costs.actions) < 2:
         return (HangsOn("", "There is nothing to choose between."),)
     best = int(np.argmin(costs.mean))
-    found = [_of_input(known, values, costs, best, tried) for known in values.known if known.ends[0] < known.ends[1]]
+    names = dict(zip(costs.known_as, costs.actions, strict=True))
+
+    def saves(other: Values) -> tuple[float, str]:
+        try:
+            return _advantage(tried(other), costs.known_as[best], names)
+        except Refusal:  # a value that cannot be, together with the other inputs, tells nothing
+            return np.inf, ""
+
+    start, _ = saves(values)
+    found = [_of_input(known, values, costs.actions[best], start, saves) for known in values.known if known.ends[0] < known.ends[1]]
     found += [_of_lever(lever, costs, best) for lever in levers if np.ptp(lever.values) > 0]
     if not found:
         return (HangsOn("", f"Nothing was tried that could turn the choice from {costs.actions[best]}."),)
     return tuple(sorted(found, key=lambda f: (f.nearness is None, f.nearness or 0.0, -f.lost)))
 
 
-def _of_input(known: Known, values: Values, costs: Costs, of: int, tried: Callable[[Values], Costs]) -> HangsOn:
-    """How an input bears on the choice, by the end that is worse for the best action."""
-    names = dict(zip(costs.known_as, costs.actions, strict=True))
+def _of_input(known: Known, values: Values, best: str, start: float, saves: Callable[[Values], tuple[float, str]]) -> HangsOn:
+    """How an input bears on the choice, by the end that is worse for the best action, which saves `start` now."""
+    label, now, unit = known.input.label, known.value, known.input.unit
 
     def at(value: float) -> tuple[float, str]:
-        try:
-            return _advantage(tried(values.with_value(known.input.name, value)), costs.known_as[of], names)
-        except Refusal:  # an end that cannot be, together with the other inputs, tells nothing
-            return np.inf, ""
+        return saves(values.with_value(known.input.name, value))
 
-    label, now, unit = known.input.label, known.value, known.input.unit
-    start, _ = at(now)
     ends = [(end, *at(end)) for end in known.ends if end != now]
     turned = []
     for end, gain, instead in ends:
@@ -93,8 +97,8 @@ def _of_input(known: Known, values: Values, costs: Costs, of: int, tried: Callab
             inner, outer, beyond = 0.0, 1.0, instead
             for _ in range(STEPS):
                 middle = 0.5 * (inner + outer)
-                saves, other = at(now + middle * (end - now))
-                inner, outer, beyond = (middle, outer, beyond) if saves > 0 else (inner, middle, other)
+                gained, other = at(now + middle * (end - now))
+                inner, outer, beyond = (middle, outer, beyond) if gained > 0 else (inner, middle, other)
             turned.append((0.5 * (inner + outer), end, beyond))
     if turned:
         way, end, instead = min(turned)
@@ -106,7 +110,7 @@ def _of_input(known: Known, values: Values, costs: Costs, of: int, tried: Callab
         sentence = f"{label}, now {plain(now, unit)}. {side} about {plain(even, unit)} it is cheaper to {instead}."
         return HangsOn(label, sentence, now, even, way, instead)
     end, gain, _ = min(ends, key=lambda e: e[1])
-    return _leans(label, now, start, costs.actions[of], f"{plain(end, unit)} instead of {plain(now, unit)}", gain)
+    return _leans(label, now, start, best, f"{plain(end, unit)} instead of {plain(now, unit)}", gain)
 
 
 def _advantage(costs: Costs, best: str, names: Mapping[str, str]) -> tuple[float, str]:

@@ -17,7 +17,7 @@ def plain(value: float, unit: str) -> str:
         return "yes" if value else "no"
     if unit in ("share", "a year") and abs(value) <= 1:
         return f"{100 * value:.3g} %" + (" a year" if unit == "a year" else "")
-    return f"{amount(value)} {unit}".rstrip() if unit != "money" else amount(value)
+    return f"{amount(value)} {unit.removeprefix('money')}".replace("  ", " ").rstrip()
 
 
 def _rounded(value: float) -> float:

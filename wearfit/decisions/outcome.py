@@ -111,12 +111,15 @@ def p_best(expected: Array, weights: Array) -> Array:
 
 
 def _error(costs: Costs) -> float:
-    """Half the largest difference between the shares from the first and from the second half of the futures."""
+    """The most that a share moves where each draw is given half of its futures: about what is missing to endlessly many.
+
+    Noise of expected costs spreads the shares, by an amount that goes with one over the number of futures.
+    """
     futures = costs.cost.shape[2]
     if futures < 2:
         return 0.0
     halves = [p_best(half.mean(axis=2), costs.weights) for half in (costs.cost[:, :, : futures // 2], costs.cost[:, :, futures // 2 :])]
-    return float(np.abs(halves[0] - halves[1]).max() / 2.0)
+    return float(np.abs(p_best(costs.expected, costs.weights) - np.mean(halves, axis=0)).max())
 
 
 def _advice(actions: tuple[Action, ...], best: int) -> str:

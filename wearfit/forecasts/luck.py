@@ -27,7 +27,7 @@ class Luck:
     subject : str
         What the question is about: two tools do not share their luck.
     samples, futures : int
-        Posterior draws, and futures of each.
+        Posterior draws, and futures of each, an even number.
     """
 
     seed: int
@@ -36,7 +36,10 @@ class Luck:
     futures: int = FUTURES
 
     def exponential(self, name: str, turn: int = 0) -> Array:
-        """Standard exponential draws, stratified over the futures of each draw; `turn` tells one life from the next."""
+        """Standard exponential draws, stratified over the futures of each draw and over either half of them.
+
+        `turn` tells one life from the next.
+        """
         return _exponential(self._entropy(name, turn), self.samples, self.futures)
 
     def normal(self, name: str, turn: int = 0) -> Array:
@@ -58,8 +61,15 @@ class Luck:
 @lru_cache(maxsize=KEPT)
 def _exponential(entropy: tuple[int, ...], samples: int, futures: int) -> Array:
     rng = np.random.default_rng(entropy)
-    strata = np.argsort(rng.random((samples, futures), dtype=np.float32), axis=1)
-    return _fixed(-np.log((strata + 1.0 - rng.random((samples, futures))) / futures))
+    pairs = futures // 2
+    # Strata come in pairs of neighbours, one for each half of the futures, so that either half is stratified as well.
+    upper = rng.random((samples, pairs)) < 0.5
+    strata = []
+    for takes_upper in (upper, ~upper):
+        pair = np.argsort(rng.random((samples, pairs), dtype=np.float32), axis=1)
+        strata.append(2 * pair + np.take_along_axis(takes_upper, pair, axis=1))
+    place = np.concatenate(strata, axis=1) + 1.0 - rng.random((samples, futures))
+    return _fixed(-np.log(place / futures))
 
 
 @lru_cache(maxsize=KEPT)
