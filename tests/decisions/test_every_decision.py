@@ -1,5 +1,6 @@
 """What holds for every decision, on the demo's calibration."""
 
+import datetime as dt
 import json
 
 import numpy as np
@@ -21,8 +22,6 @@ every_decision = pytest.mark.parametrize("decision", DECISIONS, ids=lambda d: d.
 
 
 def ahead_of(decision: Decision, calibration: Calibration):
-    import datetime as dt
-
     subject = SUBJECTS[decision.subject]
     asked = TOOL if "tool" in subject.takes else KIND
     own = Asked(**{name: getattr(asked, name) for name in subject.takes})

@@ -18,7 +18,7 @@ def test_barlow_and_hunter_against_the_published_optimum():
     # Barlow & Hunter 1960; Barlow & Proschan 1965: eta 1000, k 2.5, planned 1, failure 5.
     outcome = asked(known_new_tool(1000.0, 2.5, samples=3), 1.0, 5.0)
     assert outcome.details["best_age_shots"] == pytest.approx(493.047, rel=1e-4)
-    never = outcome.actions[-1].expected_cost / PER
+    never = outcome.actions[0].expected_cost / PER
     assert never == pytest.approx(0.00563530, rel=1e-5)
     assert never * (1.0 - outcome.details["saving"]) == pytest.approx(0.00346204, rel=1e-5)
 
@@ -33,7 +33,9 @@ def test_best_age_over_the_median_and_the_saving(shape: float, ratio: float, age
     assert 100.0 * found["saving"] == pytest.approx(saving, abs=0.5)
 
 
-@pytest.mark.parametrize(("shape", "planned", "failure"), [(1.0, 1.0, 5.0), (0.8, 1.0, 5.0), (2.5, 1.0, 1.0), (2.5, 2.0, 1.0)])
+@pytest.mark.parametrize(
+    ("shape", "planned", "failure"), [(2.5, 0.0, 0.0), (1.0, 1.0, 5.0), (0.8, 1.0, 5.0), (2.5, 1.0, 1.0), (2.5, 2.0, 1.0)]
+)
 def test_no_finite_optimum_is_said_plainly(shape: float, planned: float, failure: float):
     # The same sources: none where k <= 1 or failure costs no more; the rate is then c_f / MTTF.
     outcome = asked(known_new_tool(1000.0, shape, samples=3), planned, failure)
@@ -41,7 +43,7 @@ def test_no_finite_optimum_is_said_plainly(shape: float, planned: float, failure
     assert outcome.best == "run it until it stops"
     assert outcome.advice.startswith("No planned age pays")
     mean_life = 1000.0 * math.gamma(1.0 + 1.0 / shape)
-    assert outcome.actions[-1].expected_cost / PER == pytest.approx(failure / mean_life, rel=2e-4)
+    assert outcome.actions[0].expected_cost / PER == pytest.approx(failure / mean_life, rel=2e-4)
 
 
 def test_sudden_stops_stay_and_move_the_best_age_out():

@@ -38,6 +38,15 @@ def test_a_life_in_its_place_is_the_law_at_the_wear_per_shot():
     assert np.allclose(ahead.weeks_to_wear * 7.0 / (365.25 / 12.0) * 100.0, ahead.shots_to_wear, rtol=0.1)
 
 
+def test_a_tool_without_use_is_dated_by_the_use_that_is_asked():
+    ahead = tool_ahead(known_calibration([Tool(spent=200.0)], samples=50), "cup-1")
+    assert ahead.shots_per_month == 0.0
+    assert "shots_per_month" not in ahead.on_record
+    assert np.isinf(ahead.weeks_to_wear).all()
+    weeks, _ = ahead.weeks_to_end(50.0)
+    assert weeks == pytest.approx(ahead.shots_to_wear / 50.0 * 365.25 / 12.0 / 7.0)
+
+
 def test_a_refurbishment_leaves_its_share_of_the_age():
     ahead = tool_ahead(known_calibration([Tool(spent=600.0, stated=10.0)], samples=400), "cup-1")  # shares of .5 each
     shots = ahead.refurbished_shots(ahead.age[:, None], 1.0, 1)

@@ -86,8 +86,8 @@ def show_outcome(console: Console, document: Mapping[str, Any]) -> None:
     print_table(console, f"Cost {document['cost_of']}", columns, rows, right=columns[1:])
     print_line(
         console,
-        "Cheapest in 100 draws: in how many of them its expected cost is the lowest; that is how sure the choice is. For want of more futures "
-        f"the figures may be off by {max(1, round(100 * document['p_best_error']))}.",
+        "Cheapest in 100 draws: in how many of them its expected cost is the lowest; that is how sure the choice is. For want of more "
+        f"futures the figures may be off by {max(1, round(100 * document['p_best_error']))}.",
     )
     print_line(console, f"What it hangs on: {document['hangs_on']}")
     print_line(console, "")

@@ -22,6 +22,8 @@ Array = np.ndarray
 STEPS: Final = 6  # halvings in the search for a break-even: to a sixty-fourth of the way
 BINS: Final = 10  # equal shares of the draws, in order of a belief
 LEAST: Final = 1e-300
+NEXT_TO_NOTHING: Final = 1e-9  # of money
+MOST_LOST: Final = 1e6
 
 
 @dataclass(frozen=True)
@@ -158,7 +160,7 @@ def _of_lever(lever: Lever, costs: Costs, of: int) -> HangsOn:
 
 def _leans(name: str, now: float, start: float, best: str, at: str, gain: float) -> HangsOn:
     """Of what does not turn the choice."""
-    lost = float((start - gain) / max(abs(start), LEAST))
+    lost = min((start - gain) / max(abs(start), NEXT_TO_NOTHING), MOST_LOST)
     sentence = (
         f"{name}, though nothing that was tried turns the choice: at {at}, to {best} saves {amount(gain)} against the next best, "
         f"not {amount(start)}."

@@ -8,6 +8,8 @@ FIGURES: Final = 3
 
 def amount(money: float) -> str:
     """An amount, no finer than three figures: "12,300"."""
+    if math.isinf(money):
+        return "nothing" if money < 0 else "endlessly much"
     return f"{_rounded(money):,.0f}" if abs(money) >= 100 else f"{money:,.3g}"
 
 
@@ -21,7 +23,7 @@ def plain(value: float, unit: str) -> str:
 
 
 def _rounded(value: float) -> float:
-    if value == 0 or not math.isfinite(value):
+    if value == 0:
         return value
     size = 10.0 ** (math.floor(math.log10(abs(value))) - FIGURES + 1)
     return round(value / size) * size

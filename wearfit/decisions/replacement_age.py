@@ -74,15 +74,15 @@ def costs_of(tool: NewTool, values: Values) -> Costs:
     rates = PER * cost_rates(grid, tool.log_life, tool.shape, tool.sudden_per_shot, planned, failure)
     mean = np.average(rates, axis=0, weights=tool.weights)
     best_age, best_rate = _closest(grid, mean)
-    saved = 1.0 - best_rate / mean[-1]
+    saved = 1.0 - best_rate / mean[-1] if mean[-1] > 0 else 0.0
     own = grid[rates.argmin(axis=1)]
-    actions = (*(f"replace at {amount(age)} shots" for age in offered), "run it until it stops")
+    actions = ("run it until it stops", *(f"replace at {amount(age)} shots" for age in offered))
     never = float(np.average(np.isinf(own), weights=tool.weights))
     known = saved > LEAST_SAVING
     ends = weighted_quantiles(own[:, None], tool.weights[:, None], (0.1, 0.9))[:, 0]
     return Costs(
         actions,
-        rates[:, np.append(np.searchsorted(grid, offered), len(grid) - 1)].T[:, :, None],
+        rates[:, np.append(len(grid) - 1, np.searchsorted(grid, offered))].T[:, :, None],
         tool.weights,
         f"of every {PER:,} shots in the long run",
         details={
@@ -94,7 +94,7 @@ def costs_of(tool: NewTool, values: Values) -> Costs:
         },
         notes=_notes(tool, never),
         finding=_finding(best_age, ends, saved, typical) if known else NO_AGE,
-        keys=(*(str(share) for share in SHARES), "never"),
+        keys=("never", *(str(share) for share in SHARES)),
     )
 
 
