@@ -7,6 +7,7 @@ from run_command import Run
 
 from wearfit.cli.main import COMMANDS
 from wearfit.cli.not_built import NOT_BUILT
+from wearfit.decisions.choices import DECISIONS
 
 WRONG = (
     ("forecst",),
@@ -44,7 +45,9 @@ WRONG = (
     ("plants", "--as-of", "soon"),
     *((name,) for name in NOT_BUILT),
     ("plan", "plan.csv"),
-    ("choose", "retool", "--tool", "T-001"),
+    ("choose", "nothing"),
+    ("choose", "refurbish", "--tool", "T-001", "--planned-shots", "many"),
+    ("choose", "refurbish", "--bogus", "1"),
 )
 
 
@@ -78,9 +81,11 @@ def test_help_names_every_command_in_the_order_of_the_work(wearfit: Run):
     assert wearfit().out == said.out
 
 
-@pytest.mark.parametrize("command", [name for name, _ in COMMANDS])
-def test_every_command_takes_store_and_json(wearfit: Run, command: str):
-    said = wearfit(command, "--help")
+@pytest.mark.parametrize(
+    "command", [*((name,) for name, _ in COMMANDS if name != "choose"), *(("choose", d.name) for d in DECISIONS)], ids=" ".join
+)
+def test_every_command_takes_store_and_json(wearfit: Run, command: tuple[str, ...]):
+    said = wearfit(*command, "--help")
     assert said.status == 0
     for words in ("--store", "WEARFIT_STORE", "--json"):
         assert words in said.out

@@ -8,13 +8,13 @@ from priors_text import changed, own_tables
 from small_fleet import CLIMATE, EVENTS, PLANTS, RESINS, RUNS, TOOLS, exposures_of, small_fleet
 
 from wearfit.errors import Refusal
-from wearfit.exposures.classes import BANDED, CLASSES, STEELS
+from wearfit.exposures.classes import BANDED, CLASSES, STEELS, setup_share
 from wearfit.exposures.table import Exposures
 from wearfit.model.bands import band_offsets, class_log_band, log_band
 from wearfit.model.data import CandidateColumns, CellColumns, ModelData
 from wearfit.model.layout import COEFFICIENTS, GROUPS, Layout
 from wearfit.model.likelihood import Parameters, log_job, log_life, log_place
-from wearfit.model.prepare import layout_of, levels_seen, prepare, setup_share
+from wearfit.model.prepare import layout_of, levels_seen, prepare
 from wearfit.model.priors import parse_priors, read_priors
 from wearfit.model.unknown_class import candidate_log_weights, class_log_weights, sudden_share
 

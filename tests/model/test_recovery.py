@@ -9,12 +9,11 @@ from recovery_fleet import recovery_fleet, true_coefficients, true_features, tru
 from scipy.stats import binom, norm
 
 from wearfit.calibration import Calibration
-from wearfit.exposures.classes import BANDED
+from wearfit.exposures.classes import BANDED, setup_share
 from wearfit.forecasts.clock import exponential_draws, read_clocks
 from wearfit.forecasts.fleet import forecast_fleet
 from wearfit.forecasts.use_ahead import UseAhead, read_outlook
 from wearfit.model.calibrate import Outcome, calibrate
-from wearfit.model.prepare import setup_share
 from wearfit.model.priors import read_priors
 from wearfit.model.sampler import Compiled
 

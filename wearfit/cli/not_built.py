@@ -6,7 +6,6 @@ from wearfit.errors import Refusal
 
 NOT_BUILT: Final = {
     "plan": "renewals, spend, capacity and orders over a plan",
-    "choose": "the decision calculators",
     "backtest": "forecasts made at past dates against what happened",
     "brief": "one page on one tool",
     "export": "everything in the store as open files",

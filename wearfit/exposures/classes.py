@@ -33,6 +33,7 @@ GROUP_OF_STEEL: Final = {"prehard": "soft", "hard": "hard", "stainless": "stainl
 PLATINGS: Final = ("chrome", "nickel")  # coatings that keep a corrosive resin from steel that is not stainless
 PLATED: Final = {"soft": "soft_plated", "hard": "hard_plated"}
 
+FULL_SETUP_LIFE: Final = 100_000.0  # [shots] characteristic life from which a set-up counts in full, judgement
 HARD_FROM_HRC: Final = 44.0  # [HRC] judgement: between the 28 and 48 HRC floors, above the age-hardened 40 HRC grades
 
 
@@ -65,3 +66,12 @@ def class_codes(tools: "pd.DataFrame") -> np.ndarray:
     named = np.array([CLASSES.index(str(c)) if str(c) in CLASSES else -1 for c in tools["service_class"]], dtype=np.int64)
     banded = (tools["band_low"].notna() | tools["band_high"].notna()).to_numpy()
     return np.where(banded, OWN_BAND, named)
+
+
+def setup_share(log_bands: np.ndarray) -> np.ndarray:
+    """Share of a full set-up's cost that counts for tools of these bands, in 0..1.
+
+    The cost is stated in shots of a production tool; one of a few hundred shots, which a single such set-up would
+    consume, pays in proportion to its band (judgement).
+    """
+    return np.minimum(1.0, np.exp(log_bands) / FULL_SETUP_LIFE)

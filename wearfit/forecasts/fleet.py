@@ -11,7 +11,7 @@ from wearfit.calibration import Calibration
 from wearfit.errors import Refusal
 from wearfit.forecasts.arrival import walk
 from wearfit.forecasts.clock import Clocks, exponential_draws, question_day, read_clocks
-from wearfit.forecasts.conditions import generator
+from wearfit.forecasts.conditions import generator, position
 from wearfit.forecasts.noted import noted_defects
 from wearfit.forecasts.quantiles import (
     Quantiles,
@@ -94,14 +94,23 @@ def forecast_fleet(
 def _rows(calibration: Calibration, tools: Sequence[str] | None) -> Array:
     if tools is None:
         return np.arange(len(calibration.live.tool))
-    live = {str(calibration.levels.tool[t]): i for i, t in enumerate(calibration.live.tool)}
-    for tool in tools:
-        if tool not in live:
-            known = tool in set(calibration.levels.tool)
-            raise Refusal(
-                f"Tool {tool} is {'retired' if known else 'not in the records'}.", "Name a live tool; `wearfit forecast` lists them."
-            )
-    return np.array([live[t] for t in tools], dtype=np.int64)
+    return np.array([live_row(calibration, tool) for tool in tools], dtype=np.int64)
+
+
+def live_row(calibration: Calibration, tool: str) -> int:
+    """Row of a tool in the live table.
+
+    Raises
+    ------
+    Refusal
+        Where it is not live.
+    """
+    names = calibration.levels.tool[calibration.live.tool]
+    row = position(names, tool)
+    if row < 0:
+        known = tool in set(calibration.levels.tool)
+        raise Refusal(f"Tool {tool} is {'retired' if known else 'not in the records'}.", "Name a live tool; `wearfit forecast` lists them.")
+    return row
 
 
 def _forecast(

@@ -119,6 +119,10 @@ class UseAhead:
         """Wear per shot beyond the plan, averaged over the calendar months, set-ups included, shape (sample, tool)."""
         return np.mean([self._month(self._planned_months + i).wear for i in range(12)], axis=0)
 
+    def sudden_per_shot_at_usual_use(self) -> Array:
+        """Expected sudden stops per shot beyond the plan, those of set-ups in them, shape (sample, tool)."""
+        return self._usual_sudden
+
     def _ahead(self, day: dt.date) -> int:
         return (day.year - self._as_of.year) * 12 + day.month - self._as_of.month
 

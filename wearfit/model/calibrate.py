@@ -22,7 +22,7 @@ from wearfit.calibration import (
     ReadTable,
     ResinTable,
 )
-from wearfit.exposures.classes import CLASSES
+from wearfit.exposures.classes import CLASSES, setup_share
 from wearfit.exposures.covariates import columns, spreads
 from wearfit.exposures.live import STATUSES, LiveTools
 from wearfit.exposures.places import calendar_months, plant_levels, unknown_plant
@@ -33,7 +33,7 @@ from wearfit.model.data import CandidateColumns, ModelData, ReadingColumns
 from wearfit.model.gate import MOST_DIVERGENT, Diagnostics, judge
 from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES, Layout
 from wearfit.model.noted import noted_table
-from wearfit.model.prepare import layout_of, levels_seen, prepare, setup_share
+from wearfit.model.prepare import layout_of, levels_seen, prepare
 from wearfit.model.priors import Priors
 from wearfit.model.sampler import CHAINS, DRAWS, TARGET_ACCEPT, TUNE, Chains, Compiled, compile_model, sample
 from wearfit.model.storage import moved_by_storage, storage_share

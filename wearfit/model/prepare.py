@@ -2,12 +2,12 @@
 
 from dataclasses import dataclass, fields, replace
 from types import SimpleNamespace
-from typing import Any, Final
+from typing import Any
 
 import numpy as np
 
 from wearfit.errors import Refusal
-from wearfit.exposures.classes import CLASSES, STEELS
+from wearfit.exposures.classes import CLASSES, STEELS, setup_share
 from wearfit.exposures.covariates import JOB_COVARIATES, PLANT_COVARIATES, columns, spreads
 from wearfit.exposures.lives import EXACT
 from wearfit.exposures.places import plant_levels
@@ -25,8 +25,6 @@ from wearfit.model.unknown_class import candidate_log_weights, sudden_share
 from wearfit.records.coatings import COATINGS
 
 Array = np.ndarray
-
-FULL_SETUP_LIFE: Final = 100_000.0  # [shots] characteristic life from which a set-up counts in full, judgement
 
 
 def layout_of(exposures: Exposures) -> Layout:
@@ -128,15 +126,6 @@ def _refuse_too_small(layout: Layout, least: Layout) -> None:
     for f in fields(Layout):
         if getattr(layout, f.name) < getattr(least, f.name):
             raise ValueError(f"{f.name}: {getattr(layout, f.name)} slots, {getattr(least, f.name)} are needed")
-
-
-def setup_share(log_bands: Array) -> Array:
-    """Share of a full set-up's cost that counts for tools of these bands, in 0..1.
-
-    The cost is stated in shots of a production tool; one of a few hundred shots, which a single such set-up would
-    consume, pays in proportion to its band (judgement).
-    """
-    return np.minimum(1.0, np.exp(log_bands) / FULL_SETUP_LIFE)
 
 
 def _contrasts(layout: Layout, seen: Seen) -> Array:

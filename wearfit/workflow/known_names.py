@@ -11,7 +11,7 @@ from wearfit.records.spellings import one_name, spelling_key
 
 def known_tool(tool: str, calibration: Calibration, choices: Choices) -> str:
     """The name of a tool as the calibration has it; as asked where it has none such, or several."""
-    return _known(tool, calibration.levels.tool, choices.names.get("tool_id", {}))
+    return known_name(tool, calibration.levels.tool, choices.names.get("tool_id", {}))
 
 
 def in_known_names(question: RunQuestion, calibration: Calibration, choices: Choices) -> RunQuestion:
@@ -20,12 +20,13 @@ def in_known_names(question: RunQuestion, calibration: Calibration, choices: Cho
     return replace(
         question,
         tool_id=known_tool(question.tool_id, calibration, choices),
-        plant_id=_known(question.plant_id, levels.plant, names.get("plant_id", {})),
-        resin_id=_known(question.resin_id, levels.resin, names.get("resin_id", {})),
+        plant_id=known_name(question.plant_id, levels.plant, names.get("plant_id", {})),
+        resin_id=known_name(question.resin_id, levels.resin, names.get("resin_id", {})),
     )
 
 
-def _known(name: str, known: Iterable[str], chosen: Mapping[str, str]) -> str:
+def known_name(name: str, known: Iterable[str], chosen: Mapping[str, str]) -> str:
+    """A name as the calibration has it; as asked where it has none such, or several."""
     levels = {str(level) for level in known}
     if name in levels or chosen.get(name) == name:  # to itself: it is not to be made one with another
         return name

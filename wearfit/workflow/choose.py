@@ -1,0 +1,42 @@
+"""Answers of the decision calculators from the current calibration of a store."""
+
+import datetime as dt
+from collections.abc import Mapping
+from typing import Any
+
+from wearfit.decisions.choices import decision_named
+from wearfit.decisions.decision import decide
+from wearfit.forecasts.fleet import live_row
+from wearfit.store.store import Store
+from wearfit.workflow.answers import read_current
+from wearfit.workflow.subjects import SUBJECTS, Asked, in_known_names
+
+
+def choose(
+    store_url: str, what: str, asked: Asked, given: Mapping[str, float] | None = None, as_of: dt.date | None = None
+) -> dict[str, Any]:
+    """Ask a decision.
+
+    Parameters
+    ----------
+    what : str
+        Name of a decision.
+    asked : Asked
+        What it is about.
+    given : mapping of str to float, optional
+        Inputs that the user sets; the rest are on record or defaults.
+
+    Raises
+    ------
+    Refusal
+        As `read_current`; where the subject is not known or not said in full, and where an input is missing or impossible.
+    """
+    decision = decision_named(what)
+    with Store.open(store_url, must_exist=True) as store:
+        current, choices = read_current(store, as_of), store.choices()
+    subject = SUBJECTS[decision.subject]
+    meant = in_known_names(asked, current.calibration, choices)
+    ahead = subject.ahead(current.calibration, meant, current.as_of)
+    about = {name: getattr(meant, name) for name in subject.takes if getattr(meant, name)}
+    hold = bool(meant.tool) and str(current.calibration.live.status[live_row(current.calibration, meant.tool)]) == "held"
+    return current.document({"about": about, "hold": hold, **decide(decision, ahead, given or {}).as_json()})

@@ -1,0 +1,126 @@
+"""What a decision is about, and which forecast makes its draws."""
+
+import datetime as dt
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, fields
+from typing import Any, Final
+
+from wearfit.calibration import Calibration
+from wearfit.errors import Refusal
+from wearfit.forecasts.alternatives import Alternatives, service_classes
+from wearfit.forecasts.life_ahead import LifeAhead, life_of_new, life_of_tool
+from wearfit.forecasts.new_tool import SERVICE_CLASSES, Kind, NewTool, new_tool
+from wearfit.forecasts.tool_ahead import tool_ahead
+from wearfit.records.choices import Choices
+from wearfit.workflow.known_names import known_name
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What the user says the question is about; empty where they say nothing."""
+
+    tool: str = ""
+    service_class: str = ""
+    steel: str = ""
+    coating: str = ""
+    design: str = ""
+    maker: str = ""
+    plant: str = ""
+    resin: str = ""
+
+
+MEANINGS: Final[Mapping[str, str]] = {
+    "tool": "A live tool; where a new one is asked about, one like it.",
+    "service_class": "Class of a tool to be cut: 101 to 105.",
+    "steel": "Its cavity steel; the usual one of its class unless given.",
+    "coating": "Its coating: chrome, nickel, nitride, pvd or dlc; none unless given.",
+    "design": "Its design, where sister tools are on record.",
+    "maker": "Its toolmaker, where others of its tools are on record.",
+    "plant": "Where it is to run.",
+    "resin": "What it is to run in.",
+}
+
+
+@dataclass(frozen=True)
+class SubjectOf:
+    """How draws of a subject are made: which words of `Asked` it takes, and from which forecast."""
+
+    takes: tuple[str, ...]
+    ahead: Callable[[Calibration, Asked, dt.date], Any]
+
+
+def _tool(calibration: Calibration, asked: Asked, as_of: dt.date) -> Any:
+    return tool_ahead(calibration, _needed(asked, "tool"), as_of)
+
+
+def _kind(calibration: Calibration, asked: Asked, as_of: dt.date) -> NewTool:
+    return new_tool(calibration, kind_of(asked, _needed(asked, "service_class")))
+
+
+def _tool_or_kind(calibration: Calibration, asked: Asked, as_of: dt.date) -> NewTool:
+    if not asked.tool:
+        return _kind(calibration, asked, as_of)
+    _refuse_both(asked)
+    return tool_ahead(calibration, asked.tool, as_of).sister
+
+
+def _refuse_both(asked: Asked) -> None:
+    beside = [name.replace("_", " ") for name in KIND if getattr(asked, name)]
+    if beside:
+        raise Refusal(f"A tool and {', '.join(beside)} were both given.", "Name a live tool, or say what a new one is to be.", 2)
+
+
+def _life(calibration: Calibration, asked: Asked, as_of: dt.date) -> LifeAhead:
+    if not asked.tool:
+        return life_of_new(_kind(calibration, asked, as_of))
+    _refuse_both(asked)
+    return life_of_tool(tool_ahead(calibration, asked.tool, as_of))
+
+
+def _classes(calibration: Calibration, asked: Asked, as_of: dt.date) -> Alternatives:
+    return service_classes(calibration, [kind_of(asked, name) for name in SERVICE_CLASSES])
+
+
+def kind_of(asked: Asked, service_class: str) -> Kind:
+    """The kind of tool asked about, in a class."""
+    return Kind(
+        service_class,
+        _needed(asked, "plant"),
+        {_needed(asked, "resin"): 1.0},
+        steel=asked.steel,
+        coating=asked.coating,
+        design_id=asked.design,
+        maker_id=asked.maker,
+    )
+
+
+def _needed(asked: Asked, name: str) -> str:
+    value: str = getattr(asked, name)
+    if not value:
+        option = "--" + name.replace("_", "-")
+        raise Refusal(f"It is not said which {name.replace('_', ' ')} is meant.", f"Give it with {option}.", 2)
+    return value
+
+
+CLASSES: Final = ("coating", "design", "maker", "plant", "resin")
+KIND: Final = tuple(f.name for f in fields(Asked) if f.name != "tool")
+SUBJECTS: Final[Mapping[str, SubjectOf]] = {
+    "tool": SubjectOf(("tool",), _tool),
+    "kind": SubjectOf(KIND, _kind),
+    "classes": SubjectOf(CLASSES, _classes),
+    "life": SubjectOf(("tool", *KIND), _life),
+    "tool or kind": SubjectOf(("tool", *KIND), _tool_or_kind),
+}
+
+
+def in_known_names(asked: Asked, calibration: Calibration, choices: Choices) -> Asked:
+    """The same with the names that the calibration has; what is new to it stays as asked."""
+    levels = calibration.levels
+    known = {"tool": levels.tool, "design": levels.design, "maker": levels.maker, "plant": levels.plant, "resin": levels.resin}
+    named = {
+        name: known_name(value, known[name], choices.names.get(f"{name}_id", {}))
+        if name in known and (value := getattr(asked, name))
+        else getattr(asked, name)
+        for name in MEANINGS
+    }
+    return Asked(**named)
