@@ -86,3 +86,16 @@ def cut(text: str, longest: int) -> str:
     """Text in one paragraph, cut with an ellipsis where it is longer than `longest` characters."""
     line = " ".join(text.split())
     return line if len(line) <= longest else line[: longest - 1].rstrip() + "…"
+
+
+def readings_since(answer: Mapping[str, Any]) -> list[str]:
+    """What the readings since the calibration are to a tool's answer, in sentences."""
+    n = answer["readings_since"]
+    counted = f"{count(n, 'reading', 'readings')} since the calibration {'is' if n == 1 else 'are'} counted." if n else None
+    return [sentence for sentence in (counted, answer["readings_note"]) if sentence]
+
+
+def readings_given(document: Mapping[str, Any]) -> list[str]:
+    """Which rows of a file of readings are not counted, and why, in sentences."""
+    given = document.get("readings_given", {"problems": []})
+    return [f"Row {each['row']} of the readings given is not counted: {each['problem']}" for each in given["problems"]]
