@@ -66,7 +66,7 @@ def read_news(
     rows, _ = renumber(respell(Rows.of(store.rows(_ASKED_OF_STORE)), choices.names)[0])
     of_table = {some.table: list(some) for some in rows.tables}
     live = _live(calibration)
-    stored = [reading for reading in _readings(row.values for row in of_table.get("readings", [])) if reading.tool_id in live]
+    stored = [reading for reading in new_readings(row.values for row in of_table.get("readings", [])) if reading.tool_id in live]
     given, report = ([], None) if path is None else _given(path, calibration, choices, day)
     replaced = {(r.tool_id, r.day, r.feature) for r in given}
     kept = [r for r in stored if (r.tool_id, r.day, r.feature) not in replaced]
@@ -77,7 +77,7 @@ def _live(calibration: Calibration) -> dict[str, int]:
     return {str(calibration.levels.tool[t]): i for i, t in enumerate(calibration.live.tool)}
 
 
-def _readings(values: Iterable[Mapping[str, str]]) -> Iterator[NewReading]:
+def new_readings(values: Iterable[Mapping[str, str]]) -> Iterator[NewReading]:
     """Readings out of canonical cells; those that say nothing are left out."""
     rows = list(values)
 
@@ -141,7 +141,7 @@ def _given(path: Path, calibration: Calibration, choices: Choices, day: dt.date)
             problems.append((row.number, f"Tool {tool} is {'retired' if known else 'not in the records'}. Name a live tool."))
             continue
         first = EPOCH + dt.timedelta(days=int(calibration.live.read_from[live[tool]]))
-        said = list(_readings([{**values, "tool_id": tool}]))
+        said = list(new_readings([{**values, "tool_id": tool}]))
         if date > day:
             problems.append((row.number, f"It is dated {date}, after {day}, for which the answer is. Ask with `--as-of {date}` or later."))
         elif date < first:
