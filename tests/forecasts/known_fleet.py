@@ -25,14 +25,16 @@ from wearfit.calibration import (
 )
 from wearfit.exposures.classes import CLASSES, STEEL_GROUPS
 from wearfit.exposures.covariates import MONTH_COVARIATES, PLANT_COVARIATES
+from wearfit.growth import Growth, Readings
 from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES
-from wearfit.remaining import NODES
+from wearfit.remaining import NODES, Remaining, Track, packed, remaining
 
 AS_OF = dt.date(2026, 5, 31)  # the last day of a month, so that whole months lie ahead
 NEVER = -200.0  # log of a rate or an amount that does not count
 RECENT_MONTHS = 24
 PRIOR_SAMPLES = 7
 YEAR_OF_ZEROS = (0.0,) * 12
+LIFE_SD, GROWTH_SD = 0.15, 0.15  # of a feature's readings from life to life
 FEATURE_LOC, FEATURE_COMMON_SD, FEATURE_OWN_SD = np.array([0.0, 0.1, -1.6]), np.array([0.15, 0.2, 0.3]), np.array([0.1, 0.15, 0.2])
 
 
@@ -156,8 +158,7 @@ def known_calibration(
         Of readings; those of a tool stand in order of feature and day.
     """
     given = {"log_shape": np.log(shape), "log_setup": NEVER, "log_sudden_per_life": NEVER, "log_sudden_per_handling": NEVER}
-    given |= {"reading.log_life_sd": np.log(0.15), "reading.log_life_growth_sd": np.log(0.15)}
-    given |= dict(coefficients or {})
+    given |= {"reading.log_life_sd": np.log(LIFE_SD), "reading.log_life_growth_sd": np.log(GROWTH_SD), **(coefficients or {})}
     known_features = features or {}
     read = [(i, tool) for i, tool in enumerate(tools) if tool.readings]
     seen = [(r, reading) for r, (_, tool) in enumerate(read) for reading in tool.readings]
@@ -186,6 +187,19 @@ def known_calibration(
     season = np.zeros((n_plants, 12, len(MONTH_COVARIATES)))
     for at, plant in zip(season, plants, strict=True):
         at[:, 0] = plant.season
+
+    def left(tool: Tool) -> Remaining:
+        """What the readings of a tool say of what is left of its life."""
+        spent, life, k = draws([tool.spent, tool.life, shape]).T
+        tracks = []
+        for name in known_features:
+            of = [reading for reading in tool.readings if reading.feature == name]
+            law = Growth(*draws([*vars(known_features[name]).values(), LIFE_SD, GROWTH_SD]).T)
+            way, rounding = np.log([r.way for r in of]), np.array([r.rounding for r in of])
+            tracks += [Track(Readings(way, np.zeros(len(of)), rounding), np.log(draws([r.share for r in of])), law)] if of else []
+        return remaining(spent, np.log(life), k, tracks)
+
+    lefts = [left(tool) for _, tool in read]
     return Calibration(
         identity=Identity(
             as_of=as_of.isoformat(), fingerprint="known", seed=seed, lives=len(tools), wear_outs=0, log_band=(0.0,) * len(CLASSES),
@@ -216,7 +230,7 @@ def known_calibration(
             feature_growth=draws([f.growth for f in known_features.values()]),
             feature_noise=draws([f.noise for f in known_features.values()]),
             reading_share=np.log(draws([reading.share for _, reading in seen])),
-            read_told=np.zeros((samples, len(read), NODES), dtype=np.uint8),
+            read_told=np.stack([np.zeros((samples, NODES), dtype=np.uint8), *(packed(at.log_likelihood) for at in lefts)], axis=1)[:, 1:],
             recorded_share=np.round(255.0 * draws([tool.recorded_share for tool in tools])).astype(np.uint8),
         ),
         prior=PriorDraws(
@@ -255,7 +269,9 @@ def known_calibration(
             storage_share=np.array([tool.storage_share for tool in tools]).reshape(len(tools), len(STORAGE_QUANTILES)),
             read_from=np.array([day_number(tool.read_from) for tool in tools]), renewals=column("renewals", int),
         ),
-        reads=ReadTable(np.array([i for i, _ in read], dtype=int), np.full(len(read), -8.0), np.full(len(read), 6.0)),
+        reads=ReadTable(
+            np.array([i for i, _ in read], dtype=int), np.array([at.q_low for at in lefts]), np.array([at.q_high for at in lefts])
+        ),
         readings=ReadingTable(
             read=np.array([r for r, _ in seen], dtype=int),
             day=np.array([day_number(reading.day) for _, reading in seen], dtype=float),

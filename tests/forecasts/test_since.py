@@ -11,6 +11,8 @@ from known_fleet import (
     FEATURE_COMMON_SD,
     FEATURE_LOC,
     FEATURE_OWN_SD,
+    GROWTH_SD,
+    LIFE_SD,
     Feature,
     Read,
     Tool,
@@ -30,7 +32,6 @@ DRAWS = 120
 SHAPE = np.exp(RNG.normal(np.log(3.0), 0.1, DRAWS))
 LIFE = 1000.0 * np.exp(0.3 * RNG.standard_normal(DRAWS))
 SPENT = 450.0 * np.exp(0.15 * RNG.standard_normal(DRAWS))
-LIFE_SD, GROWTH_SD = 0.15, 0.15
 FEATURES = {
     "flash": Feature(0.1 * RNG.standard_normal(DRAWS), 1.1 * np.exp(0.1 * RNG.standard_normal(DRAWS)), 0.2),
     "pin": Feature(0.1 * RNG.standard_normal(DRAWS), 0.9, 0.15),
@@ -237,8 +238,12 @@ def test_one_reading_ten_times_too_large_moves_little_where_there_are_several():
     assert abs(moved_by_a_wild_one(several)) < 0.15
 
 
-def test_where_it_is_the_only_one_it_is_believed_in_part():
+def test_where_it_is_the_only_one_it_is_believed_and_a_second_is_asked_for():
     assert -0.9 < moved_by_a_wild_one(()) < -0.15
+    (answer,) = forecast_fleet(fleet(), news=News((said(AS_OF, "flash", 4.5),))).tools
+    assert "measure again" in answer["readings_note"]
+    (answer,) = forecast_fleet(fleet(*SEEN), news=News((said(AS_OF, "flash", 4.5),))).tools
+    assert answer["readings_note"] is None
 
 
 def test_readings_that_leave_few_draws_say_so():

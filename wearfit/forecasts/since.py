@@ -157,11 +157,17 @@ def _of_tool(
     if worn is not None:
         return Since(count, worn, worn=True)
     left, weights = _weighed(calibration, row, seen, now)
+    return Since(count, _caution(now, weights), left=left, weights=weights)
+
+
+def _caution(now: _Series, weights: Array) -> str | None:
+    """What is to be said of an answer that rests on one inspection, or on few draws."""
     effective = float(weights.sum() ** 2 / (weights**2).sum())
     rough = (
         f"They say so much that only {effective:.0f} draws still count: recalibrate for exact figures." if effective < FEW_DRAWS else None
     )
-    return Since(count, rough, left=left, weights=weights)
+    alone = "No other inspection of this life bears it out: measure again before acting on it." if len(np.unique(now.day)) == 1 else None
+    return " ".join(sentence for sentence in (alone, rough) if sentence) or None
 
 
 def _days(day: dt.date) -> int:
