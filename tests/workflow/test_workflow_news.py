@@ -89,7 +89,10 @@ def test_what_the_calibration_was_made_of_counts_once(store_url: str):
 def test_a_stored_reading_counts_from_its_own_day_on(store_url: str, own_day: dt.date, unread_tool: str, tmp_path: Path):
     later, before = own_day + 10 * DAY, of_tool(answers.forecast(store_url, own_day + 10 * DAY), unread_tool)
     upload(store_url, tmp_path / "new", readings=f"{HEADER}{unread_tool},{later},flash_mm,0.125,0.13,0,0.01\n")
-    assert of_tool(answers.forecast(store_url, later - DAY), unread_tool)["readings_since"] == 0
+    early = answers.forecast(store_url, later - DAY)
+    assert of_tool(early, unread_tool)["readings_since"] == 0
+    assert early["readings_later"] == {"count": 1, "latest_on": str(later)}
+    assert answers.forecast(store_url, later)["readings_later"] is None
     after = of_tool(answers.forecast(store_url, later), unread_tool)
     assert after["readings_since"] == 1
     assert likely(after) < 0.9 * likely(before)
@@ -162,7 +165,7 @@ def test_rows_that_cannot_be_counted_say_why(store_url: str, own_day: dt.date, u
     document = answers.forecast(store_url, readings=csv(tmp_path, "given", HEADER + "\n" + rows))
     problems = document["readings_given"]["problems"]
     assert [problem["row"] for problem in problems] == [3, 4, 5, 6, 7, 8]
-    for problem, words in zip(problems, ("much", "limit is blank", "nowhere-1", "--as-of", "began on", "new_value"), strict=True):
+    for problem, words in zip(problems, ("much", "limit is blank", "nowhere-1", "--as-of", "begin on", "new_value"), strict=True):
         assert words in problem["problem"]
     assert of_tool(document, unread_tool)["readings_since"] == 1
 

@@ -9,7 +9,7 @@ from rich.console import Console
 from wearfit.cli.options import Common, Day, Horizon, ReadingsFile, Tolerance
 from wearfit.cli.output import Answer
 from wearfit.cli.tables import WIDE, Cell, print_line, print_table, warned
-from wearfit.cli.wording import CAUTION, HELD, UNKNOWN, frequency, month, readings_given, readings_since, spread
+from wearfit.cli.wording import CAUTION, HELD, UNKNOWN, frequency, month, readings_since, readings_uncounted, spread
 
 WORTH_TELLING: Final = 0.10  # share of the wear spent that came in store, judgement
 
@@ -57,7 +57,7 @@ def show_forecast(console: Console, document: Mapping[str, Any]) -> None:
     for tool in tools:
         for note in _notes(tool):
             print_line(console, f"{tool['tool_id']}: {note}")
-    for sentence in readings_given(document):
+    for sentence in readings_uncounted(document):
         print_line(console, sentence)
     print_line(
         console,

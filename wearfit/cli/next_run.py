@@ -11,7 +11,7 @@ from rich.text import Text
 from wearfit.cli.options import Common, Day, ReadingsFile
 from wearfit.cli.output import Answer
 from wearfit.cli.tables import WIDE, Cell, print_line, print_table, warned
-from wearfit.cli.wording import CAUTION, HELD, UNKNOWN, frequencies, frequency, readings_given, readings_since, shots
+from wearfit.cli.wording import CAUTION, HELD, UNKNOWN, frequencies, frequency, readings_since, readings_uncounted, shots
 from wearfit.errors import Refusal
 
 
@@ -73,7 +73,7 @@ def _show(console: Console, document: Mapping[str, Any]) -> None:
     for run in runs:
         for note in _notes(run):
             print_line(console, f"{run['tool_id']}, {run['month']}, {run['plant_id']}: {note}")
-    for sentence in readings_given(document):
+    for sentence in readings_uncounted(document):
         print_line(console, sentence)
     print_line(
         console,

@@ -95,7 +95,12 @@ def readings_since(answer: Mapping[str, Any]) -> list[str]:
     return [sentence for sentence in (counted, answer["readings_note"]) if sentence]
 
 
-def readings_given(document: Mapping[str, Any]) -> list[str]:
-    """Which rows of a file of readings are not counted, and why, in sentences."""
+def readings_uncounted(document: Mapping[str, Any]) -> list[str]:
+    """Which readings of the store and of a file are not counted, and why, in sentences."""
     given = document.get("readings_given", {"problems": []})
-    return [f"Row {each['row']} of the readings given is not counted: {each['problem']}" for each in given["problems"]]
+    sentences = [f"Row {each['row']} of the readings given is not counted: {each['problem']}" for each in given["problems"]]
+    if later := document["readings_later"]:
+        n, day = later["count"], later["latest_on"]
+        stored = f"{count(n, 'stored reading is', 'stored readings are')} dated after {document['as_of']} and not counted"
+        sentences.append(f"{stored}: ask with `--as-of {day}` to count {'it' if n == 1 else 'them'}.")
+    return sentences

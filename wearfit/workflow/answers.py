@@ -91,10 +91,10 @@ def forecast(
     with Store.open(store_url, must_exist=True) as store:
         current, choices = read_current(store, as_of), store.choices()
         years, accepted = HORIZON.chosen(horizon_years, store), TOLERANCE.chosen(tolerance, store)
-        news, given = read_news(store, current.calibration, choices, current.as_of, readings)
+        news, uncounted = read_news(store, current.calibration, choices, current.as_of, readings)
     named = [known_tool(tool, current.calibration, choices) for tool in tools]
     answer = forecast_fleet(current.calibration, current.as_of, years, accepted, named or None, news).as_json()
-    return current.document(answer | (given.as_json() if given else {}))
+    return current.document(answer | uncounted.as_json())
 
 
 def next_run(
@@ -118,12 +118,12 @@ def next_run(
     """
     with Store.open(store_url, must_exist=True) as store:
         current, choices = read_current(store, as_of), store.choices()
-        news, given = read_news(store, current.calibration, choices, current.as_of, readings)
+        news, uncounted = read_news(store, current.calibration, choices, current.as_of, readings)
     asked = [in_known_names(question.run, current.calibration, choices) for question in questions if question.run is not None]
     answer = answer_runs(current.calibration, asked, current.as_of, after_plan, news)
     rows = iter(answer.as_json()["runs"])
     runs = [next(rows) if question.run is not None else unanswered(question) for question in questions]
-    return current.document({"runs": runs} | (given.as_json() if given else {})), answer.any_answered
+    return current.document({"runs": runs, **uncounted.as_json()}), answer.any_answered
 
 
 def plants(store_url: str, as_of: dt.date | None = None) -> dict[str, Any]:

@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -28,27 +28,32 @@ _COLUMNS: Final = TABLES["readings"].columns
 
 
 @dataclass(frozen=True)
-class GivenReadings:
-    """What became of the rows of a file of readings.
+class Uncounted:
+    """Readings that the answer does not count.
 
     Parameters
     ----------
-    rows : int
+    later : tuple of date
+        Days of the stored ones that lie after the day of the question.
+    rows : int or None
+        How many rows a file of readings has; None without one.
     problems : tuple of (int, str)
         Row of the file, and why it is not counted, with what would help.
     """
 
-    rows: int
-    problems: tuple[tuple[int, str], ...]
+    later: tuple[dt.date, ...]
+    rows: int | None = None
+    problems: tuple[tuple[int, str], ...] = ()
 
     def as_json(self) -> dict[str, Any]:
-        return {"readings_given": {"rows": self.rows, "problems": [{"row": row, "problem": problem} for row, problem in self.problems]}}
+        later = {"count": len(self.later), "latest_on": max(self.later).isoformat()} if self.later else None
+        problems = [{"row": row, "problem": problem} for row, problem in self.problems]
+        given = {} if self.rows is None else {"readings_given": {"rows": self.rows, "problems": problems}}
+        return {"readings_later": later, **given}
 
 
-def read_news(
-    store: Store, calibration: Calibration, choices: Choices, day: dt.date, path: Path | None = None
-) -> tuple[News, GivenReadings | None]:
-    """Readings of the live tools as they stand now, and what became of those of a file.
+def read_news(store: Store, calibration: Calibration, choices: Choices, day: dt.date, path: Path | None = None) -> tuple[News, Uncounted]:
+    """Readings of the live tools as they stand now, and those that are not counted.
 
     Parameters
     ----------
@@ -67,10 +72,14 @@ def read_news(
     of_table = {some.table: list(some) for some in rows.tables}
     live = _live(calibration)
     stored = [reading for reading in new_readings(row.values for row in of_table.get("readings", [])) if reading.tool_id in live]
-    given, report = ([], None) if path is None else _given(path, calibration, choices, day)
+    uncounted = Uncounted(tuple(reading.day for reading in stored if reading.day > day))
+    given: list[NewReading] = []
+    if path is not None:
+        given, rows_given, problems = _given(path, calibration, choices, day)
+        uncounted = replace(uncounted, rows=rows_given, problems=tuple(problems))
     replaced = {(r.tool_id, r.day, r.feature) for r in given}
     kept = [r for r in stored if (r.tool_id, r.day, r.feature) not in replaced]
-    return News((*kept, *given), renewed_since(calibration, of_table.get("events", []), day)), report
+    return News((*kept, *given), renewed_since(calibration, of_table.get("events", []), day)), uncounted
 
 
 def _live(calibration: Calibration) -> dict[str, int]:
@@ -124,8 +133,8 @@ def renewed_since(calibration: Calibration, events: Sequence[Row], day: dt.date)
     return found
 
 
-def _given(path: Path, calibration: Calibration, choices: Choices, day: dt.date) -> tuple[list[NewReading], GivenReadings]:
-    """Readings of a file that are counted, and what became of its rows."""
+def _given(path: Path, calibration: Calibration, choices: Choices, day: dt.date) -> tuple[list[NewReading], int, list[tuple[int, str]]]:
+    """Readings of a file that are counted, how many rows it has, and why some of them are not."""
     live, readings = _live(calibration), []
     problems: list[tuple[int, str]] = []
     asked = read_asked_file(path, "reading", _COLUMNS)
@@ -145,8 +154,10 @@ def _given(path: Path, calibration: Calibration, choices: Choices, day: dt.date)
         if date > day:
             problems.append((row.number, f"It is dated {date}, after {day}, for which the answer is. Ask with `--as-of {date}` or later."))
         elif date < first:
-            problems.append((row.number, f"It is dated {date}; the life under way began on {first}. Store it and recalibrate to count it."))
+            problems.append(
+                (row.number, f"It is dated {date}; those of the life under way begin on {first}. Store it and recalibrate to count it.")
+            )
         elif not said:
             problems.append((row.number, "It does not say how far the tool has come. Check its limit, its new_value and the sign '<'."))
         readings += said if first <= date <= day else []
-    return readings, GivenReadings(len(asked), tuple(problems))
+    return readings, len(asked), problems
