@@ -128,7 +128,7 @@ def renewed_since(calibration: Calibration, events: Sequence[Row], day: dt.date)
         more = len([date for date in of_tool if date <= own_day]) > calibration.live.renewals[i]
         late = [date for date in of_tool if date > own_day or (more and date >= first)]
         late += [date for date in ends.get(tool, []) if date >= first]
-        if late and (calibration.live.status[i] != "worn" or max(late) > own_day):
+        if late:
             found[tool] = dt.date.fromisoformat(max(late))
     return found
 
