@@ -13,6 +13,7 @@ from wearfit.calibration import (
     Calibration,
     DesignTable,
     Draws,
+    FeaturePopulation,
     Identity,
     Levels,
     LiveTable,
@@ -22,6 +23,7 @@ from wearfit.calibration import (
     ReadingTable,
     ReadTable,
     ResinTable,
+    TrailTable,
     from_bytes,
     to_bytes,
 )
@@ -31,6 +33,7 @@ from wearfit.errors import Refusal
 GROUPS = {
     "levels": Levels, "draws": Draws, "prior": PriorDraws, "plants": PlantTable, "resins": ResinTable, "designs": DesignTable,
     "live": LiveTable, "reads": ReadTable, "readings": ReadingTable, "noted": NotedTable,
+    "features": FeaturePopulation, "trail": TrailTable,
 }  # fmt: skip
 IDENTITY = Identity(
     as_of="2026-05-31", fingerprint="0f", seed=3, lives=7, wear_outs=2, log_band=(1.5, 2.5), lead_time_weeks=10.0, lead_time_log_sd=0.4,

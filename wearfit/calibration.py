@@ -65,6 +65,7 @@ class Draws:
     read_told: Array = of("sample", "read", "node", kind="u1")  # log-likelihood of the readings, as `remaining.packed` writes it
     noted_share: Array = of("sample", "noted")  # log of the wear when a defect was noted over the wear now; NaN where unknown
     wear_spent: Array = of("sample", "live")  # [reference shots]; NaN where the age cannot be reckoned
+    recorded_share: Array = of("sample", "live", kind="u1")  # 255ths of it that `TrailTable` spreads over time; the rest lay before
     characteristic_life: Array = of("sample", "live")  # [reference shots]
     opening_shots: Array = of("sample", "live")  # behind the life under way when its records begin, where that is reckoned; else 0
     log_likelihood: Array = of("sample", "observation")
@@ -151,6 +152,8 @@ class LiveTable:
     store_log_corrosivity: Array = of("live", kind="f8")  # of the store's air; 0 where the tool is in none
     storage_share: Array = of("live", "storage_quantile", kind="f8")  # of the wear spent; NaN where unknown
     moved_by_storage: Array = of("live", kind="f8")  # log of the median wear left, with storage over without; NaN where unknown
+    read_from: Array = of("live", kind="f8")  # [day] the first whose readings are of the episode under way
+    renewals: Array = of("live", kind="i4")  # behind that episode, partial ones too
 
 
 @dataclass(frozen=True)
@@ -167,6 +170,7 @@ class ReadingTable:
     """Their readings, in order of (read, feature, time)."""
 
     read: Array = of("reading", kind="i4")
+    day: Array = of("reading", kind="f8")  # [day] since 1970-01-01
     feature: Array = of("reading", kind="i4")
     log_way: Array = of("reading", kind="f8")
     below: Array = of("reading", kind="i1")
@@ -184,6 +188,24 @@ class NotedTable:
     question: Array = of("noted", kind="str")  # that would settle it
     hazard: Array = of("noted", kind="i1")  # 1: to be looked at before the tool runs
     note: Array = of("noted", kind="str")
+
+
+@dataclass(frozen=True)
+class FeaturePopulation:
+    """Normal prior of level, log growth and log noise, in this order, of a feature's readings: about a middle that all features share."""
+
+    loc: Array = of("growth_parameter", kind="f8")
+    common_sd: Array = of("growth_parameter", kind="f8")  # of the middle
+    own_sd: Array = of("growth_parameter", kind="f8")  # of a feature about it
+
+
+@dataclass(frozen=True)
+class TrailTable:
+    """How the recorded wear of the live tools' episodes came over time: straight between knots, in order of (live, time)."""
+
+    live: Array = of("knot", kind="i4")
+    time: Array = of("knot", kind="f8")  # [day] an instant; a day ends where the next begins
+    share: Array = of("knot", kind="f8")  # of the recorded wear that had come by then, 0..1
 
 
 @dataclass(frozen=True)
@@ -220,6 +242,8 @@ class Calibration:
     reads: ReadTable
     readings: ReadingTable
     noted: NotedTable
+    features: FeaturePopulation
+    trail: TrailTable
 
     @property
     def samples(self) -> int:
@@ -246,6 +270,8 @@ _GROUPS: Final = {
     "reads": ReadTable,
     "readings": ReadingTable,
     "noted": NotedTable,
+    "features": FeaturePopulation,
+    "trail": TrailTable,
 }
 
 

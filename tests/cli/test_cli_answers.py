@@ -194,3 +194,26 @@ def test_calibrations_lists_and_goes_back(wearfit: Run, demo_store: str):
     assert only["passed"] is True
     assert wearfit("calibrations", "--use", str(only["id"]), "--store", demo_store).status == 0
     assert wearfit("calibrations", "--use", "77", "--store", demo_store, "--json").status == 2
+
+
+def test_readings_since_the_calibration_are_counted_and_told(
+    wearfit: Run, demo_store: str, demo_calibration: Calibration, one_run: dict[str, str], tmp_path: Path
+):
+    tool, day, file = one_run["--tool"], demo_calibration.identity.as_of, tmp_path / "seen.csv"
+    rows = [f"{tool},{day},flash_mm,0.05,0.13", f"{tool},{day},core_pin_mm,7.99,7.94", f"{tool},{day},flash_mm,wide,0.13"]
+    file.write_text("tool_id,date,feature,value,limit,new_value\n" + ",0\n".join(rows[::2]) + f",0\n{rows[1]},8\n", encoding="utf-8")
+    said = wearfit("forecast", "--store", demo_store, "--tool", tool, "--readings", file)
+    assert said.status == 0
+    assert f"{tool}: 2 readings since the calibration are counted." in unfolded(said.out)
+    assert "Row 3 of the readings given is not counted: value 'wide' is not a plain number." in unfolded(said.out)
+    document = wearfit("forecast", "--store", demo_store, "--readings", file, "--json").document
+    assert {t["tool_id"]: t["readings_since"] for t in document["tools"] if t["readings_since"]} == {tool: 2}
+    asked = wearfit("next-run", "--store", demo_store, *words(one_run), "--readings", file)
+    assert "2 readings since the calibration are counted." in unfolded(asked.out)
+
+
+def test_a_file_of_readings_that_lacks_a_column_is_wrong_use(wearfit: Run, demo_store: str, tmp_path: Path):
+    (tmp_path / "seen.csv").write_text("tool_id,date,feature,value\nT-001,2026-06-01,flash_mm,0.1\n", encoding="utf-8")
+    said = wearfit("forecast", "--store", demo_store, "--readings", tmp_path / "seen.csv", "--json")
+    assert said.status == 2
+    assert said.document["error"].endswith("has no column limit.")

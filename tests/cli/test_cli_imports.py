@@ -51,6 +51,14 @@ def test_next_runs_of_a_file_are_read_without_pandas(demo_store: str, demo_calib
     assert not loaded_by(["next-run", "--runs", "runs.csv", "--store", demo_store], tmp_path) & HEAVY
 
 
+def test_readings_of_a_file_are_counted_without_pandas(demo_store: str, demo_calibration: Calibration, tmp_path: Path):
+    levels, live, day = demo_calibration.levels, demo_calibration.live, demo_calibration.identity.as_of
+    tool = str(levels.tool[live.tool[int((live.status == "running").argmax())]])
+    (tmp_path / "readings.csv").write_text(f"tool_id,date,feature,value,limit\n{tool},{day},flash_mm,0.1,0.13\n", encoding="utf-8")
+    for command in (["forecast"], next_run_of(demo_calibration)):
+        assert not loaded_by([*command, "--readings", "readings.csv", "--store", demo_store], tmp_path) & (HEAVY | {"scipy"})
+
+
 @pytest.mark.parametrize("command", ["recalibrate", "demo", "check", "template"])
 def test_help_loads_nothing_but_itself(command: str, tmp_path: Path):
     assert not loaded_by([command, "--help"], tmp_path) & (HEAVY | {"sqlalchemy"})

@@ -2,7 +2,7 @@
 
 import pytest
 
-from wearfit.cli.wording import count, factor, frequencies, frequency, month, shots, spread
+from wearfit.cli.wording import count, factor, frequencies, frequency, month, readings_since, readings_uncounted, shots, spread
 
 
 @pytest.mark.parametrize(
@@ -46,3 +46,13 @@ def test_small_words():
     assert factor({"p05": None, "p50": None, "p95": None}) == "-"
     assert count(1, "row", "rows") == "1 row"
     assert count(1200, "row", "rows") == "1,200 rows"
+
+
+def test_readings_since_the_calibration_are_told_in_sentences():
+    assert readings_since({"readings_since": 0, "readings_note": None}) == []
+    assert readings_since({"readings_since": 1, "readings_note": None}) == ["1 reading since the calibration is counted."]
+    assert readings_since({"readings_since": 2, "readings_note": "Why."}) == ["2 readings since the calibration are counted.", "Why."]
+    assert readings_uncounted({"as_of": "2026-06-30", "readings_later": None}) == []
+    assert readings_uncounted({"as_of": "2026-06-30", "readings_later": {"count": 1, "latest_on": "2026-07-10"}}) == [
+        "1 stored reading is dated after 2026-06-30 and not counted: ask with `--as-of 2026-07-10` to count it."
+    ]

@@ -12,6 +12,7 @@ from wearfit.calibration import (
     Calibration,
     DesignTable,
     Draws,
+    FeaturePopulation,
     Identity,
     Levels,
     LiveTable,
@@ -21,17 +22,26 @@ from wearfit.calibration import (
     ReadingTable,
     ReadTable,
     ResinTable,
+    TrailTable,
 )
 from wearfit.exposures.classes import CLASSES, STEEL_GROUPS
 from wearfit.exposures.covariates import MONTH_COVARIATES, PLANT_COVARIATES
+from wearfit.growth import Growth, Readings
 from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES
-from wearfit.remaining import NODES
+from wearfit.remaining import NODES, Remaining, Track, packed, remaining
 
 AS_OF = dt.date(2026, 5, 31)  # the last day of a month, so that whole months lie ahead
 NEVER = -200.0  # log of a rate or an amount that does not count
 RECENT_MONTHS = 24
 PRIOR_SAMPLES = 7
 YEAR_OF_ZEROS = (0.0,) * 12
+LIFE_SD, GROWTH_SD = 0.15, 0.15  # of a feature's readings from life to life
+FEATURE_LOC, FEATURE_COMMON_SD, FEATURE_OWN_SD = np.array([0.0, 0.1, -1.6]), np.array([0.15, 0.2, 0.3]), np.array([0.1, 0.15, 0.2])
+
+
+def day_number(day: dt.date) -> float:
+    """Days since 1970-01-01."""
+    return float((day - dt.date(1970, 1, 1)).days)
 
 
 @dataclass(frozen=True)
@@ -64,6 +74,31 @@ class Tool:
     in_store: bool = False
     store_preserved: float = 0.0
     store_log_corrosivity: float = 0.0
+    recorded_share: float = 1.0  # of the wear spent
+    trail: Sequence[tuple[dt.date, float]] = ()  # share of the recorded wear that had come by the end of a day
+    read_from: dt.date = dt.date(2020, 1, 1)
+    renewals: int = 0
+    readings: "Sequence[Read]" = ()
+
+
+@dataclass(frozen=True)
+class Read:
+    """A reading that the calibration saw, at a share of the wear now that is one number or one a draw."""
+
+    day: dt.date
+    feature: str
+    way: float
+    share: ArrayLike
+    rounding: float = 0.0
+
+
+@dataclass(frozen=True)
+class Feature:
+    """Level, growth and noise of a feature's readings, one number or one a draw."""
+
+    level: ArrayLike = 0.0
+    growth: ArrayLike = 1.1
+    noise: ArrayLike = 0.2
 
 
 @dataclass(frozen=True)
@@ -105,6 +140,7 @@ def known_calibration(
     lead_log_sd: float = 0.0,
     as_of: dt.date = AS_OF,
     seed: int = 11,
+    features: Mapping[str, Feature] | None = None,
 ) -> Calibration:
     """A calibration of these tools.
 
@@ -119,9 +155,14 @@ def known_calibration(
         Standard deviations of groups, zero unless given.
     retired : sequence of str
         Tools that are known and not live.
+    features : mapping of str to Feature
+        Of readings; those of a tool stand in order of feature and day.
     """
     given = {"log_shape": np.log(shape), "log_setup": NEVER, "log_sudden_per_life": NEVER, "log_sudden_per_handling": NEVER}
-    given |= dict(coefficients or {})
+    given |= {"reading.log_life_sd": np.log(LIFE_SD), "reading.log_life_growth_sd": np.log(GROWTH_SD), **(coefficients or {})}
+    known_features = features or {}
+    read = [(i, tool) for i, tool in enumerate(tools) if tool.readings]
+    seen = [(r, reading) for r, (_, tool) in enumerate(read) for reading in tool.readings]
     known_designs = designs or {"cup": True}
     months = 1 + max((month for tool in tools for month in (*tool.plan, *tool.plan_plant, *tool.plan_resin)), default=0)
 
@@ -147,6 +188,19 @@ def known_calibration(
     season = np.zeros((n_plants, 12, len(MONTH_COVARIATES)))
     for at, plant in zip(season, plants, strict=True):
         at[:, 0] = plant.season
+
+    def left(tool: Tool) -> Remaining:
+        """What the readings of a tool say of what is left of its life."""
+        spent, life, k = draws([tool.spent, tool.life, shape]).T
+        tracks = []
+        for name in known_features:
+            of = [reading for reading in tool.readings if reading.feature == name]
+            law = Growth(*draws([*vars(known_features[name]).values(), LIFE_SD, GROWTH_SD]).T)
+            way, rounding = np.log([r.way for r in of]), np.array([r.rounding for r in of])
+            tracks += [Track(Readings(way, np.zeros(len(of)), rounding), np.log(draws([r.share for r in of])), law)] if of else []
+        return remaining(spent, np.log(life), k, tracks)
+
+    lefts = [left(tool) for _, tool in read]
     return Calibration(
         identity=Identity(
             as_of=as_of.isoformat(), fingerprint="known", seed=seed, lives=len(tools), wear_outs=0, log_band=(0.0,) * len(CLASSES),
@@ -156,7 +210,7 @@ def known_calibration(
             coefficient=text(COEFFICIENTS), share=text(SHARES), group=text(GROUPS),
             tool=text([*(tool.tool_id for tool in tools), *retired]), plant=text([p.plant_id for p in plants]),
             resin=text([r.resin_id for r in resins]), design=text(list(known_designs)), maker=text([]), service_class=text(CLASSES),
-            observation=text([]), feature=text([]),
+            observation=text([]), feature=text(list(known_features)),
         ),
         draws=Draws(
             coefficient=draws([given.get(name, 0.0) for name in COEFFICIENTS]),
@@ -172,8 +226,14 @@ def known_calibration(
             wear_spent=draws([tool.spent for tool in tools]),
             opening_shots=draws([tool.opening for tool in tools]),
             characteristic_life=draws([tool.life for tool in tools]),
-            log_likelihood=draws([]), feature_level=draws([]), feature_growth=draws([]), feature_noise=draws([]),
-            reading_share=draws([]), noted_share=draws([]), read_told=np.zeros((samples, 0, NODES), dtype=np.uint8),
+            log_likelihood=draws([]),
+            feature_level=draws([f.level for f in known_features.values()]),
+            feature_growth=draws([f.growth for f in known_features.values()]),
+            feature_noise=draws([f.noise for f in known_features.values()]),
+            reading_share=np.log(draws([reading.share for _, reading in seen])),
+            read_told=np.stack([np.zeros((samples, NODES), dtype=np.uint8), *(packed(at.log_likelihood) for at in lefts)], axis=1)[:, 1:],
+            recorded_share=np.round(255.0 * draws([tool.recorded_share for tool in tools])).astype(np.uint8),
+            noted_share=draws([]),
         ),
         prior=PriorDraws(
             coefficient=draws([(prior or {}).get(name, 0.0) for name in COEFFICIENTS], PRIOR_SAMPLES),
@@ -209,8 +269,24 @@ def known_calibration(
             in_store=column("in_store", int), store_preserved=column("store_preserved"),
             store_log_corrosivity=column("store_log_corrosivity"), moved_by_storage=np.zeros(len(tools)),
             storage_share=np.array([tool.storage_share for tool in tools]).reshape(len(tools), len(STORAGE_QUANTILES)),
+            read_from=np.array([day_number(tool.read_from) for tool in tools]), renewals=column("renewals", int),
         ),
-        reads=ReadTable(np.zeros(0, dtype=int), np.zeros(0), np.zeros(0)),
-        readings=ReadingTable(*(np.zeros(0) for _ in range(5))),
+        reads=ReadTable(
+            np.array([i for i, _ in read], dtype=int), np.array([at.q_low for at in lefts]), np.array([at.q_high for at in lefts])
+        ),
+        readings=ReadingTable(
+            read=np.array([r for r, _ in seen], dtype=int),
+            day=np.array([day_number(reading.day) for _, reading in seen], dtype=float),
+            feature=np.array([list(known_features).index(reading.feature) for _, reading in seen], dtype=int),
+            log_way=np.log([reading.way for _, reading in seen]),
+            below=np.zeros(len(seen), dtype=int),
+            rounding=np.array([reading.rounding for _, reading in seen], dtype=float),
+        ),
+        features=FeaturePopulation(FEATURE_LOC, FEATURE_COMMON_SD, FEATURE_OWN_SD),
+        trail=TrailTable(
+            live=np.array([i for i, tool in enumerate(tools) for _ in tool.trail], dtype=int),
+            time=np.array([day_number(day) + 1.0 for tool in tools for day, _ in tool.trail], dtype=float),
+            share=np.array([share for tool in tools for _, share in tool.trail], dtype=float),
+        ),
         noted=NotedTable(*(np.zeros(0) for _ in range(7))),
     )  # fmt: skip

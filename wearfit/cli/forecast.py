@@ -7,10 +7,10 @@ from cyclopts import Parameter
 from rich.console import Console
 
 from wearfit.cli.noted import noted_sentences
-from wearfit.cli.options import Common, Day, Horizon, Tolerance
+from wearfit.cli.options import Common, Day, Horizon, ReadingsFile, Tolerance
 from wearfit.cli.output import Answer
 from wearfit.cli.tables import WIDE, Cell, print_line, print_table, warned
-from wearfit.cli.wording import CAUTION, HAZARD, HELD, UNKNOWN, frequency, month, spread
+from wearfit.cli.wording import CAUTION, HAZARD, HELD, UNKNOWN, frequency, month, readings_since, readings_uncounted, spread
 
 WORTH_TELLING: Final = 0.10  # share of the wear spent that came in store, judgement
 
@@ -21,6 +21,7 @@ def forecast(
     tool: Annotated[tuple[str, ...], Parameter(consume_multiple=True, metavar="ID")] = (),
     horizon: Horizon = None,
     tolerance: Tolerance = None,
+    readings: ReadingsFile = None,
     common: Common = Common(),  # noqa: B008
 ) -> Answer:
     """When each live tool will wear out, and by when to order its replacement.
@@ -35,12 +36,14 @@ def forecast(
         How many years ahead dates are named. By default 10.
     tolerance
         Accepted chance of no usable tool before the replacement arrives. By default 0.1.
+    readings
+        Count these readings too: a file with the columns of the readings table. Nothing of it is stored.
     common
         What every command takes.
     """
     from wearfit.workflow.answers import forecast as forecast_fleet
 
-    document = forecast_fleet(common.store_url, as_of, tool, horizon, tolerance)
+    document = forecast_fleet(common.store_url, as_of, tool, horizon, tolerance, readings)
     return Answer(document, lambda console: show_forecast(console, document, bool(tool)))
 
 
@@ -58,6 +61,8 @@ def show_forecast(console: Console, document: Mapping[str, Any], asked_by_name: 
     for tool in tools:
         for note in [*_notes(tool), *(noted_sentences(tool) if asked_by_name else ())]:
             print_line(console, f"{tool['tool_id']}: {note}")
+    for sentence in readings_uncounted(document):
+        print_line(console, sentence)
     print_line(
         console,
         "Order by: the last day on which an order keeps the accepted risk of having no usable tool. Early, likely, late: 1 in 10, 5 in 10, "
@@ -93,7 +98,7 @@ def _more(tool: Mapping[str, Any]) -> tuple[Cell, ...]:
 
 def _notes(tool: Mapping[str, Any]) -> list[str]:
     due = f"A replacement is due on {tool['replacement_due_on']}." if tool["replacement_due_on"] else None
-    return [note for note in (tool["problem"], due, _stood(tool)) if note]
+    return [note for note in (tool["problem"], *readings_since(tool), due, _stood(tool)) if note]
 
 
 def _stood(tool: Mapping[str, Any]) -> str | None:

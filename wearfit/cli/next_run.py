@@ -8,10 +8,10 @@ from cyclopts import Parameter
 from rich.console import Console
 from rich.text import Text
 
-from wearfit.cli.options import Common, Day
+from wearfit.cli.options import Common, Day, ReadingsFile
 from wearfit.cli.output import Answer
 from wearfit.cli.tables import WIDE, Cell, print_line, print_table, warned
-from wearfit.cli.wording import CAUTION, HELD, UNKNOWN, frequencies, frequency, shots
+from wearfit.cli.wording import CAUTION, HELD, UNKNOWN, frequencies, frequency, readings_since, readings_uncounted, shots
 from wearfit.errors import Refusal
 
 
@@ -25,6 +25,7 @@ def next_run(
     runs: Annotated[Path | None, Parameter(metavar="FILE.csv")] = None,
     as_of: Day = None,
     after_plan: bool = False,
+    readings: ReadingsFile = None,
     common: Common = Common(),  # noqa: B008
 ) -> Answer:
     """The chance that a tool wears out before a run is finished.
@@ -39,6 +40,8 @@ def next_run(
         Answer for this day; later than the calibration's own, each clock is rolled forward by expected use.
     after_plan
         Add the planned use up to the run's month first.
+    readings
+        Count these readings too: a file with the columns of the readings table. Nothing of it is stored.
     common
         What every command takes.
     """
@@ -57,7 +60,7 @@ def next_run(
         raise Refusal(f"The run is not described in full: {absent} is missing.", "Give all of it, or a file with `--runs FILE.csv`.", 2)
     else:
         asked = [questions.question_of_options(*given.values())]
-    document, answered = answers.next_run(common.store_url, asked, as_of, after_plan)
+    document, answered = answers.next_run(common.store_url, asked, as_of, after_plan, readings)
     return Answer(document, lambda console: _show(console, document), 0 if answered else 1)
 
 
@@ -70,6 +73,8 @@ def _show(console: Console, document: Mapping[str, Any]) -> None:
     for run in runs:
         for note in _notes(run):
             print_line(console, f"{run['tool_id']}, {run['month']}, {run['plant_id']}: {note}")
+    for sentence in readings_uncounted(document):
+        print_line(console, sentence)
     print_line(
         console,
         "Wears out first: the chance that the tool wears out before the run is finished, and the range that holds this chance 9 times in "
@@ -101,4 +106,4 @@ def _risk(run: Mapping[str, Any]) -> tuple[Cell, ...]:
 def _notes(run: Mapping[str, Any]) -> list[str]:
     stop = "STOP: it is held." if run["hold"] else None
     new = f"Never seen before, so taken as one of its kind: {', '.join(run['new'])}." if run["new"] else None
-    return [note for note in (stop, run["problem"], new) if note]
+    return [note for note in (stop, run["problem"], *readings_since(run), new) if note]

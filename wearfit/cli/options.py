@@ -50,3 +50,4 @@ Horizon = Annotated[float | None, Parameter(converter=_read_by(HORIZON.parse), e
 Tolerance = Annotated[float | None, Parameter(converter=_read_by(TOLERANCE.parse), env_var="WEARFIT_TOLERANCE", metavar="P")]
 Seed = Annotated[int | None, Parameter(converter=_read_by(SEED.parse), env_var="WEARFIT_SEED", metavar="N")]
 ChoicesFile = Annotated[Path | None, Parameter(env_var="WEARFIT_CHOICES", metavar="FILE.toml")]
+ReadingsFile = Annotated[Path | None, Parameter(metavar="FILE.csv")]

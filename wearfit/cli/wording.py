@@ -87,3 +87,21 @@ def cut(text: str, longest: int) -> str:
     """Text in one paragraph, cut with an ellipsis where it is longer than `longest` characters."""
     line = " ".join(text.split())
     return line if len(line) <= longest else line[: longest - 1].rstrip() + "…"
+
+
+def readings_since(answer: Mapping[str, Any]) -> list[str]:
+    """What the readings since the calibration are to a tool's answer, in sentences."""
+    n = answer["readings_since"]
+    counted = f"{count(n, 'reading', 'readings')} since the calibration {'is' if n == 1 else 'are'} counted." if n else None
+    return [sentence for sentence in (counted, answer["readings_note"]) if sentence]
+
+
+def readings_uncounted(document: Mapping[str, Any]) -> list[str]:
+    """Which readings of the store and of a file are not counted, and why, in sentences."""
+    given = document.get("readings_given", {"problems": []})
+    sentences = [f"Row {each['row']} of the readings given is not counted: {each['problem']}" for each in given["problems"]]
+    if later := document["readings_later"]:
+        n, day = later["count"], later["latest_on"]
+        stored = f"{count(n, 'stored reading is', 'stored readings are')} dated after {document['as_of']} and not counted"
+        sentences.append(f"{stored}: ask with `--as-of {day}` to count {'it' if n == 1 else 'them'}.")
+    return sentences

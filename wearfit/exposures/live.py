@@ -43,6 +43,8 @@ class LiveTools:
     in_store: Array  # bool, whatever else it is
     store_preserved: Array  # 0..1
     store_log_corrosivity: Array  # natural log of the ratio to a conditioned hall
+    read_from: Array  # [day] the first whose readings are of the episode under way
+    renewals: Array  # behind that episode, partial ones too
 
 
 def build_live(records: Records, exposures: Exposures) -> LiveTools:
@@ -62,6 +64,7 @@ def build_live(records: Records, exposures: Exposures) -> LiveTools:
     retired[events.tool[events.of("retire")]] = True
     live = np.flatnonzero(~retired)
     episode = np.searchsorted(exposures.episodes.tool, live, side="right") - 1
+    opens = exposures.episodes.opens[episode]
     last_run = np.full(len(frame), -np.inf)
     np.maximum.at(last_run, runs.tool, runs.end)
     plant = _plant_now(runs, events, positions(frame["plant_id"], exposures.plant_ids))
@@ -90,6 +93,8 @@ def build_live(records: Records, exposures: Exposures) -> LiveTools:
         in_store=exposures.standing.in_store[live],
         store_preserved=exposures.standing.store_preserved[live],
         store_log_corrosivity=_store_air(exposures)[live],
+        read_from=np.where(np.isneginf(opens), exposures.tools.commissioned[live], np.floor(opens) + 1.0),
+        renewals=np.bincount(events.tool[events.closers], minlength=len(frame))[live],
     )
 
 

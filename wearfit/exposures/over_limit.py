@@ -16,14 +16,12 @@ import pandas as pd
 from wearfit.exposures.event_order import EventOrder
 from wearfit.exposures.lives import RENEWALS, Events
 from wearfit.exposures.timeline import days, positions
+from wearfit.exposures.ways import IN_A_ROW, ROUNDING
 from wearfit.records.findings import Finding
 from wearfit.records.frames import BELOW, ROW, SOURCE
 from wearfit.records.tables import TABLES
 
 Array = np.ndarray
-
-IN_A_ROW: Final = 2  # inspections over the limit
-ROUNDING: Final = 1e-9  # of the way from new to the limit: a reading at its limit is not over it
 
 _SERIES: Final = ["life", "feature"]
 

@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
 
 import numpy as np
 import pandas as pd
@@ -11,12 +10,11 @@ from wearfit.exposures.event_order import episode_seen
 from wearfit.exposures.lives import Episodes, Events
 from wearfit.exposures.table import History, Readings
 from wearfit.exposures.timeline import days, positions
+from wearfit.exposures.ways import ways_of
 from wearfit.records.frames import BELOW
 from wearfit.records.tables import TABLES
 
 Array = np.ndarray
-
-UNSTATED_RESOLUTION: Final = 0.02  # of the way from new to the limit, judgement
 
 
 @dataclass(frozen=True)
@@ -46,22 +44,14 @@ def read_marks(readings: pd.DataFrame, tool_ids: Sequence[str], events: Events, 
 
     Notes
     -----
-    A reading on the day of an event stands where a `worn` would, before a renewal. What lies on the far side of new, or
-    closer to it than the gauge tells, is known to be below the gauge's least. A reading known to lie beyond a value towards
-    its limit ("<7.9" of a pin that gets thinner) is left out, as is one whose limit is its new value.
+    A reading on the day of an event stands where a `worn` would, before a renewal. What `ways_of` does not use is left out.
     """
     feature_ids = tuple(sorted({str(f) for f in readings["feature"]}))
     tool, day = positions(readings["tool_id"], tool_ids), days(readings["date"])
     new = readings["new_value"].fillna(float(TABLES["readings"].column("new_value").default)).to_numpy(dtype=float)
     limit, value, resolution = (readings[name].to_numpy(dtype=float) for name in ("limit", "value", "resolution"))
-    reach = np.where(limit == new, np.nan, limit - new)
-    way = (value - new) / reach
-    step = np.where(np.nan_to_num(resolution) > 0, resolution / np.abs(reach), UNSTATED_RESOLUTION)
-    flagged = readings[BELOW].to_numpy(dtype=bool)
-    below = flagged | (way < 0.5 * step)
-    least = np.where(flagged & (way > 0), way, step)
-    rounding = np.where(below | (np.nan_to_num(resolution) == 0), 0.0, step / (np.sqrt(12.0) * np.maximum(way, 1e-12)))
-    used = np.flatnonzero(~np.isnan(way) & ~(flagged & (reach < 0)))
+    ways = ways_of(value, readings[BELOW].to_numpy(dtype=bool), limit, new, resolution)
+    used = np.flatnonzero(ways.used)
     episode = episode_seen(tool[used], day[used], events, episodes)
     feature = positions(readings["feature"], feature_ids)
     order = np.lexsort((readings["value"].to_numpy(dtype=float)[used], feature[used], day[used], episode))
@@ -73,9 +63,9 @@ def read_marks(readings: pd.DataFrame, tool_ids: Sequence[str], events: Events, 
         episode=episode,
         time=day[used] + 1.0,
         feature=feature[used],
-        log_way=np.log(np.where(below, least, np.maximum(way, 1e-12)))[used],
-        below=below[used],
-        rounding=rounding[used],
+        log_way=ways.log_way[used],
+        below=ways.below[used],
+        rounding=ways.rounding[used],
     )
 
 

@@ -3,6 +3,7 @@
 import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Final
 
 import numpy as np
@@ -11,7 +12,8 @@ from wearfit import law
 from wearfit.calibration import Calibration
 from wearfit.errors import Refusal
 from wearfit.forecasts.conditions import generator
-from wearfit.forecasts.storage import days_to, store_wear_per_day
+from wearfit.forecasts.rolling import roll
+from wearfit.forecasts.since import Since
 from wearfit.forecasts.use_ahead import UseAhead
 from wearfit.remaining import LEAST, Remaining, unpacked
 
@@ -29,8 +31,7 @@ class Clocks:
     shape: Array  # (sample, 1)
     weights: Array  # of the draws: survival since the calibration, where the clock was moved on
     shots_since: Array  # shots made since the calibration's day, as expected
-    left: Mapping[int, Remaining]  # what readings said, at the calibration, of what is left of some of the tools, by column
-    calibrated: Array  # cumulative hazard at the calibration's day
+    left: Mapping[int, Remaining]  # what readings say of what is left of some of the tools from the calibration's day on, by column
     stored_since: Array  # wear in store since that day, part of `spent`
     unseen: Array  # the same, of a tool that is still in store: nobody has looked whether it is good
 
@@ -47,7 +48,7 @@ class Clocks:
         rise = self.hazard(spent) - start
         ends = -np.expm1(-rise)
         for i, left in self.left.items():
-            since = start[:, i] - self.calibrated[:, i]
+            since = start[:, i] - left.hazard
             gone = left.share_within(since)
             ends[:, i] = (left.share_within(since + rise[:, i]) - gone) / np.maximum(1.0 - gone, LEAST)
         return np.clip(ends, 0.0, 1.0)
@@ -58,7 +59,7 @@ class Clocks:
         if self.left:
             rise = extra.copy()
             for i, left in self.left.items():
-                since = start[:, i] - self.calibrated[:, i]
+                since = start[:, i] - left.hazard
                 gone = left.share_within(since)
                 rise[:, i] = np.maximum(left.rise_at(1.0 - (1.0 - gone) * np.exp(-extra[:, i])) - since, LEAST)
         return np.asarray(law.wear_at(start + rise, self.log_life, self.shape))
@@ -83,42 +84,35 @@ def question_day(calibration: Calibration, as_of: dt.date | None) -> dt.date:
     return as_of or own
 
 
-def read_clocks(calibration: Calibration, rows: Array, use: UseAhead, day: dt.date) -> Clocks:
-    """Clocks of some live tools, moved on by expected use to a later day.
+def read_clocks(
+    calibration: Calibration, rows: Array, use: UseAhead, day: dt.date, since: Mapping[int, Since] = MappingProxyType({})
+) -> Clocks:
+    """Clocks of some live tools, moved on by expected use to a later day, as `roll` does.
 
-    Nothing is known of what happened in between: tools are taken to run on, so each draw is weighed by the probability
-    that the tool came through (a wear-out in between would have been recorded). A worn tool stands still; a stored or
-    held one is used only as planned, for nobody said that it is back. Until then a stored one wears as it does in store,
-    which nobody sees and which weighs no draw. Long idle times ahead of a tool on the shop floor are left out.
+    Nothing is known of what happened in between but readings, which `since` weighs by row of the live table: tools are taken to
+    run on, so each draw is weighed by the probability that the tool came through (a wear-out in between would have been
+    recorded). What a tool in store wears nobody sees, and it weighs no draw.
     """
+    rolled = roll(calibration, rows, use, day)
     spent = np.asarray(calibration.draws.wear_spent[:, rows], dtype=float)
     log_life = np.log(np.asarray(calibration.draws.characteristic_life[:, rows], dtype=float))
     shape = np.exp(calibration.coefficient("log_shape"))[:, None]
-    own_day = dt.date.fromisoformat(calibration.identity.as_of)
-    in_store = use.days_before_use(own_day, day)
-    stored = store_wear_per_day(calibration, rows) * in_store
-    unseen = np.where(in_store >= days_to(own_day, day), stored, 0.0)
-    before = spent + stored
-    moved, shots = before, np.zeros_like(spent)
-    status = calibration.live.status[rows]
-    worn, away = status == "worn", np.isin(status, ("stored", "held"))
-    for month, planned in use.between(own_day, day):
-        still = worn | (away & ~planned)
-        moved = moved + np.where(still, 0.0, month.wear)
-        shots = shots + np.where(still, 0.0, month.shots)
-    calibrated = np.asarray(law.cumulative_hazard(spent, log_life, shape))
-    left = left_by_readings(calibration, rows, calibrated, shape[:, 0])
-    if moved is before:
-        return Clocks(moved, log_life, shape, np.ones_like(spent), shots, left, calibrated, stored, unseen)
-    from_hazard, to_hazard = (law.cumulative_hazard(at, log_life, shape) for at in (before, moved))
+    left = left_by_readings(calibration, rows, np.asarray(law.cumulative_hazard(spent, log_life, shape)), shape[:, 0])
+    told = {i: since[int(row)] for i, row in enumerate(rows) if int(row) in since}
+    left |= {i: of_tool.left for i, of_tool in told.items() if of_tool.left is not None}
+    from_hazard, to_hazard = (law.cumulative_hazard(at, log_life, shape) for at in (rolled.before, rolled.spent))
     rise = np.nan_to_num(to_hazard - from_hazard)
     # A constant factor per tool changes no weighted mean and keeps the weights from vanishing.
     weights = np.exp(rise.min(axis=0) - rise)
-    for i, of_tool in left.items():
-        came = 1.0 - of_tool.share_within(to_hazard[:, i] - calibrated[:, i])
-        came /= np.maximum(1.0 - of_tool.share_within(from_hazard[:, i] - calibrated[:, i]), LEAST)
+    for i, of_life in left.items():
+        came = 1.0 - of_life.share_within(to_hazard[:, i] - of_life.hazard)
+        came /= np.maximum(1.0 - of_life.share_within(from_hazard[:, i] - of_life.hazard), LEAST)
         weights[:, i] = came / came.max() if came.max() > 0.0 else 1.0
-    return Clocks(moved, log_life, shape, weights, shots, left, calibrated, stored, unseen)
+    for i, of_tool in told.items():
+        if of_tool.weights is not None:
+            both = weights[:, i] * of_tool.weights
+            weights[:, i] = both / both.max() if both.max() > 0.0 else of_tool.weights
+    return Clocks(rolled.spent, log_life, shape, weights, rolled.shots, left, rolled.stored, rolled.unseen)
 
 
 def left_by_readings(calibration: Calibration, rows: Array, hazard: Array, shape: Array) -> dict[int, Remaining]:

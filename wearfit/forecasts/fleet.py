@@ -1,7 +1,7 @@
 """When each live tool will wear out, and the last day to order its replacement."""
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -23,6 +23,7 @@ from wearfit.forecasts.quantiles import (
     weighted_mean,
     weighted_quantiles,
 )
+from wearfit.forecasts.since import NO_NEWS, NOTHING, News, Since, weigh_news, with_worn
 from wearfit.forecasts.use_ahead import Outlook, UseAhead, read_outlook
 
 Array = np.ndarray
@@ -54,6 +55,7 @@ def forecast_fleet(
     horizon_years: float = 10.0,
     tolerance: float = 0.10,
     tools: Sequence[str] | None = None,
+    news: News = NO_NEWS,
 ) -> FleetForecast:
     """Forecast the live tools.
 
@@ -67,6 +69,8 @@ def forecast_fleet(
         Accepted chance of having no usable tool before an ordered replacement arrives, in (0, 1).
     tools : sequence of str, optional
         Only these.
+    news : News
+        Readings as they stand now; those that the calibration has not seen are counted.
 
     Raises
     ------
@@ -85,9 +89,11 @@ def forecast_fleet(
         raise Refusal(f"A horizon of {horizon_years:g} years cannot be used.", "Give one above 0 and up to 100 years.", 2)
     day = question_day(calibration, as_of)
     rows, outlook = _rows(calibration, tools), read_outlook(calibration)
+    since = weigh_news(calibration, outlook, rows, news, day)
+    calibration = with_worn(calibration, since)
     answers: list[dict[str, Any]] = []
     for start in range(0, len(rows), CHUNK):
-        answers.extend(_forecast(calibration, outlook, rows[start : start + CHUNK], day, horizon_years * YEAR, tolerance))
+        answers.extend(_forecast(calibration, outlook, rows[start : start + CHUNK], since, day, horizon_years * YEAR, tolerance))
     return FleetForecast(day, tuple(answers))
 
 
@@ -114,10 +120,10 @@ def live_row(calibration: Calibration, tool: str) -> int:
 
 
 def _forecast(
-    calibration: Calibration, outlook: Outlook, rows: Array, day: dt.date, horizon: float, tolerance: float
+    calibration: Calibration, outlook: Outlook, rows: Array, since: Mapping[int, Since], day: dt.date, horizon: float, tolerance: float
 ) -> list[dict[str, Any]]:
     use = UseAhead(calibration, outlook, rows)
-    clocks = read_clocks(calibration, rows, use, day)
+    clocks = read_clocks(calibration, rows, use, day, since)
     capacity = clocks.capacity(exponential_draws(calibration, rows, "wear"))
     lead = _lead_days(calibration, rows)
     # An order on the horizon's last day is late where the tool fails before it arrives, so the walk goes beyond the horizon.
@@ -137,7 +143,7 @@ def _forecast(
     this_life = _shots_this_life(calibration, rows, clocks)
     answers = []
     for i, row in enumerate(rows):
-        answer = _state(calibration, int(row), float(per_month[i]), this_life[i])
+        answer = _state(calibration, int(row), float(per_month[i]), this_life[i]) | since.get(int(row), NOTHING).as_json()
         ended = clocks.spent if worn[i] else capacity
         answer["noted"] = noted_defects(calibration, int(row), ended[:, i], clocks.weights[:, i])
         if unknown[i] and not worn[i]:

@@ -2,7 +2,7 @@
 
 import datetime as dt
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -13,6 +13,7 @@ from wearfit.forecasts.clock import FURTHEST_YEARS, Clocks, question_day, read_c
 from wearfit.forecasts.conditions import modification_wear, new_plant_sudden, new_plant_wear, new_resin_wear, position, sudden_rates
 from wearfit.forecasts.fleet import UNKNOWN_AGE
 from wearfit.forecasts.quantiles import weighted_mean, weighted_quantiles
+from wearfit.forecasts.since import NO_NEWS, NOTHING, News, weigh_news, with_worn
 from wearfit.forecasts.storage import days_to, store_wear_per_day
 from wearfit.forecasts.use_ahead import UseAhead, read_outlook
 
@@ -50,7 +51,11 @@ class NextRunAnswer:
 
 
 def answer_runs(
-    calibration: Calibration, questions: Sequence[RunQuestion], as_of: dt.date | None = None, after_plan: bool = False
+    calibration: Calibration,
+    questions: Sequence[RunQuestion],
+    as_of: dt.date | None = None,
+    after_plan: bool = False,
+    news: News = NO_NEWS,
 ) -> NextRunAnswer:
     """Answer each question alone, from the clock at the as-of day.
 
@@ -58,6 +63,8 @@ def answer_runs(
     ----------
     after_plan : bool
         Count planned and expected use between the as-of day and the run's month first.
+    news : News
+        Readings as they stand now; those that the calibration has not seen are counted.
 
     Raises
     ------
@@ -65,17 +72,19 @@ def answer_runs(
         Where the day lies before the calibration's.
     """
     day = question_day(calibration, as_of)
-    fleet = _Fleet(calibration)
+    fleet = _Fleet(calibration, {question.tool_id for question in questions}, news, day)
     return NextRunAnswer(day, tuple(fleet.answer(question, day, after_plan) for question in questions))
 
 
 class _Fleet:
-    """A calibration with its outlook worked out once for all questions."""
+    """A calibration with its outlook, and what is new of the tools asked about, worked out once for all questions."""
 
-    def __init__(self, calibration: Calibration) -> None:
-        self._calibration = calibration
+    def __init__(self, calibration: Calibration, tools: Collection[str], news: News, day: dt.date) -> None:
         self._row = {str(calibration.levels.tool[t]): i for i, t in enumerate(calibration.live.tool)}
         self._outlook = read_outlook(calibration)
+        rows = np.array([row for tool, row in self._row.items() if tool in tools], dtype=np.int64)
+        self._since = weigh_news(calibration, self._outlook, rows, news, day)
+        self._calibration = with_worn(calibration, self._since)
 
     def answer(self, question: RunQuestion, day: dt.date, after_plan: bool) -> dict[str, Any]:
         row = self._row.get(question.tool_id)
@@ -86,7 +95,7 @@ class _Fleet:
         rows = np.array([row])
         use = UseAhead(self._calibration, self._outlook, rows)
         start = max(day, month - dt.timedelta(days=1)) if after_plan else day
-        clocks = read_clocks(self._calibration, rows, use, start)
+        clocks = read_clocks(self._calibration, rows, use, start, self._since)
         if np.isnan(clocks.spent).any():
             return self._unanswered(question, UNKNOWN_AGE)
         new, wear = self._conditions(question, row, month.month - 1)
@@ -105,6 +114,7 @@ class _Fleet:
             "hold": str(self._calibration.live.status[row]) == "held",
             "largest_run_at_risk": {f"{risk:.2f}": run.largest(risk) for risk in RISKS},
             "new": new,
+            **self._since.get(row, NOTHING).as_json(),
             "problem": None,
         }
 
@@ -127,6 +137,7 @@ class _Fleet:
             "hold": row is not None and str(self._calibration.live.status[row]) == "held",
             "largest_run_at_risk": {f"{risk:.2f}": None for risk in RISKS},
             "new": [],
+            **(NOTHING if row is None else self._since.get(row, NOTHING)).as_json(),
             "problem": problem,
         }
 

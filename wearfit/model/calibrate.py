@@ -13,6 +13,7 @@ from wearfit.calibration import (
     Calibration,
     DesignTable,
     Draws,
+    FeaturePopulation,
     Identity,
     Levels,
     LiveTable,
@@ -21,6 +22,7 @@ from wearfit.calibration import (
     ReadingTable,
     ReadTable,
     ResinTable,
+    TrailTable,
 )
 from wearfit.exposures.classes import CLASSES, setup_share
 from wearfit.exposures.covariates import columns, spreads
@@ -37,6 +39,7 @@ from wearfit.model.prepare import layout_of, levels_seen, prepare
 from wearfit.model.priors import Priors
 from wearfit.model.sampler import CHAINS, DRAWS, TARGET_ACCEPT, TUNE, Chains, Compiled, compile_model, sample
 from wearfit.model.storage import moved_by_storage, storage_share
+from wearfit.model.trail import build_trail
 from wearfit.remaining import NODES, packed
 
 Array = np.ndarray
@@ -204,6 +207,9 @@ def _assemble(
     nothing_read = np.zeros((flat.samples, 0, NODES), dtype=np.uint8)
     for read in rows.reads:
         moved[read.live] = read.log_moved()
+    reading_day = [exposures.readings.time[exposures.readings.row == r.readings[0, ReadingColumns.row]] - 1.0 for r in rows.reads]
+    steel_group, log_band = exposures.candidates.steel_group[rows.candidate], bands[rows.candidate]
+    trail = build_trail(exposures, live, parameters.all[:, : len(COEFFICIENTS)], effects, steel_group, log_band)
     names = [f"{tools.tool_id[t]} life {life}" if life >= 0 else tools.tool_id[t] for t, life in rows.observation]
     return Calibration(
         identity=Identity(
@@ -250,6 +256,7 @@ def _assemble(
             read_told=np.stack([packed(r.left.log_likelihood) for r in rows.reads], axis=1) if rows.reads else nothing_read,
             noted_share=rows.noted.log_share,
             wear_spent=rows.wear_spent,
+            recorded_share=np.round(255.0 * np.clip(rows.recorded_share, 0.0, 1.0)).astype(np.uint8),
             opening_shots=rows.opening,
             characteristic_life=np.exp(rows.log_life),
             log_likelihood=rows.log_likelihood,
@@ -288,16 +295,16 @@ def _assemble(
             tool=live.tool,
             status=np.array([STATUSES[s] for s in live.status], dtype=object),
             service_class=tools.service_class[live.tool],
-            log_band=bands[rows.candidate],
+            log_band=log_band,
             design=tools.design[live.tool],
             plant=live.plant,
-            steel_group=exposures.candidates.steel_group[rows.candidate],
+            steel_group=steel_group,
             modifications=live.modifications,
             shots_this_life=live.shots_this_life,
             moved_by_steel=rows.moved["steel"],
             moved_by_past=rows.moved["past"],
             setups_per_shot=live.setups_per_shot,
-            setup_share=setup_share(bands[rows.candidate]),
+            setup_share=setup_share(log_band),
             recent_shots=live.recent_shots,
             resin_share=live.resin_share,
             shots_per_month=live.shots_per_month,
@@ -314,6 +321,8 @@ def _assemble(
             store_log_corrosivity=live.store_log_corrosivity,
             storage_share=storage_share(rows.wear_spent, rows.storage_spent, STORAGE_QUANTILES),
             moved_by_storage=moved_by_storage(rows.wear_spent, rows.storage_spent, rows.log_life, np.exp(parameters.all[:, LOG_SHAPE])),
+            read_from=live.read_from,
+            renewals=live.renewals,
         ),
         reads=ReadTable(
             live=np.array([r.live for r in rows.reads], dtype=np.int64),
@@ -322,10 +331,13 @@ def _assemble(
         ),
         readings=ReadingTable(
             read=np.repeat(np.arange(len(rows.reads)), [len(r.readings) for r in rows.reads]),
+            day=np.concatenate([np.zeros(0), *reading_day]),
             feature=readings[:, ReadingColumns.feature],
             log_way=readings[:, ReadingColumns.log_way],
             below=readings[:, ReadingColumns.below],
             rounding=readings[:, ReadingColumns.rounding],
         ),
         noted=noted_table(exposures.noted, live.tool, priors),
+        features=FeaturePopulation(priors.feature_loc, *priors.feature_sd),
+        trail=TrailTable(trail.live, trail.time, trail.share),
     )

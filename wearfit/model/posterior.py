@@ -29,7 +29,7 @@ from wearfit.model.noted import NotedDraws, asked_of_clock
 from wearfit.model.prepare import levels_seen
 from wearfit.model.priors import Priors
 from wearfit.model.read_capacity import LiveRead, PathDraws, live_read
-from wearfit.model.readings import told_by_readings
+from wearfit.model.readings import LEAST, told_by_readings
 from wearfit.model.sampler import Chains
 from wearfit.model.storage import only_storage, storage_spent
 from wearfit.model.tool_draws import draw_tool_effects
@@ -130,6 +130,7 @@ class Rows:
     log_likelihood: Array  # (sample, observation)
     observation: Array  # (observation, 2) tool, life; life -1 for a tool that may be several things
     wear_spent: Array  # (sample, live) NaN where the age is unknown
+    recorded_share: Array  # (sample, live) of it that came since the records of the episode begin; 0 where the age is unknown
     storage_spent: Array  # (sample, live) part of the wear spent that came in store or idle
     log_life: Array  # (sample, live)
     opening: Array  # (sample, live) shots that the life under way had behind it at entry, where that is reckoned; else 0
@@ -162,7 +163,7 @@ def summarise_rows(
     n = flat.samples
     out_ll = np.zeros((n, len(observation)), dtype=np.float32)
     spent, stood, eta = (np.full((n, len(live_tool)), np.nan, dtype=np.float32) for _ in range(3))
-    opening = np.zeros((n, len(live_tool)), dtype=np.float32)
+    opening, recorded = (np.zeros((n, len(live_tool)), dtype=np.float32) for _ in range(2))
     standing = only_storage(d, exposures)
     first_candidate = np.searchsorted(candidates.tool, live_tool, side="left")
     count = np.searchsorted(candidates.tool, live_tool, side="right") - first_candidate
@@ -212,6 +213,7 @@ def summarise_rows(
             eta[chunk, i] = lives[draws, first_candidate[i] + choice]
             if len(rows):
                 spent[chunk, i] = clock.end[draws, rows[choice]]
+                recorded[chunk, i] = 1.0 - clock.entry[draws, rows[choice]] / np.maximum(spent[chunk, i], LEAST)
                 chosen[chunk, i] = path_of_row[rows[choice]]
                 stood[chunk, i] = of_storage[draws, rows[choice]]
                 opening[chunk, i] = entry_shots[rows[choice]]
@@ -226,7 +228,7 @@ def summarise_rows(
         path = int(path_of_row[row])
         left = left_of.get(path) or drawn.left(d, path)
         out_ll[:, observation_of_known[row]] += drawn.log_likelihood(left, exposures, d, path)
-    return Rows(out_tool, out_ll, observation, spent, stood, eta, opening, candidate, reads, drawn, noted, undecided.moved())
+    return Rows(out_tool, out_ll, observation, spent, recorded, stood, eta, opening, candidate, reads, drawn, noted, undecided.moved())
 
 
 def _entry_shots(exposures: Exposures, d: ModelData) -> Array:

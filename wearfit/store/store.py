@@ -1,6 +1,6 @@
 """The store: the one place where records, choices, calibrations and settings are kept. Each call is one transaction."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import UTC, datetime
 from types import TracebackType
 from typing import TYPE_CHECKING, Self
@@ -123,10 +123,10 @@ class Store:
         with self._database.reading() as connection:
             return uploads.findings_of(connection, upload_id)
 
-    def rows(self) -> list[Row]:
-        """The newest version of every row, ordered by table, key and occurrence."""
+    def rows(self, tables: Collection[str] | None = None) -> list[Row]:
+        """The newest version of every row, ordered by table, key and occurrence; of the given tables alone, if any are given."""
         with self._database.reading() as connection:
-            return uploads.current_rows(connection)
+            return uploads.current_rows(connection, tables)
 
     def add_calibration(self, blob: bytes, summary: CalibrationSummary, make_current: bool, override_older: bool = False) -> int:
         """Keep a calibration and, where wanted and allowed, make it current in the same transaction.

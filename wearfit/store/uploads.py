@@ -2,7 +2,7 @@
 
 import json
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from hashlib import sha256
@@ -90,9 +90,10 @@ def add_upload(connection: Connection, upload: "Upload", at: datetime) -> Upload
     return UploadOutcome(upload_id, kinds["new"], kinds["changed"], kinds["unchanged"], kinds["repeated"], gone)
 
 
-def current_rows(connection: Connection) -> list[Row]:
-    """The newest version of every row, ordered by table, key and occurrence."""
-    return [row for row, version in newest_versions(connection) if not version.withdrawn]
+def current_rows(connection: Connection, tables: Collection[str] | None = None) -> list[Row]:
+    """The newest version of every row, ordered by table, key and occurrence; of the given tables alone, if any are given."""
+    chosen = None if tables is None else set(tables)
+    return [row for row, version in newest_versions(connection, chosen) if not version.withdrawn]
 
 
 def stored_uploads(connection: Connection) -> list[StoredUpload]:

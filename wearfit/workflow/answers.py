@@ -3,6 +3,7 @@
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 from wearfit.calibration import Calibration, from_bytes
@@ -12,6 +13,7 @@ from wearfit.forecasts.next_run import answer_runs
 from wearfit.forecasts.plants import compare_plants
 from wearfit.store.store import Store
 from wearfit.workflow.known_names import in_known_names, known_tool
+from wearfit.workflow.news import read_news
 from wearfit.workflow.questions import Question, unanswered
 from wearfit.workflow.settings import HORIZON, TOLERANCE
 
@@ -68,6 +70,7 @@ def forecast(
     tools: Sequence[str] = (),
     horizon_years: float | None = None,
     tolerance: float | None = None,
+    readings: Path | None = None,
 ) -> dict[str, Any]:
     """When each live tool will wear out.
 
@@ -77,21 +80,25 @@ def forecast(
         The tools asked for; all where it is empty.
     horizon_years, tolerance : float, optional
         As the store's settings, else the defaults.
+    readings : Path, optional
+        A CSV file of readings to be counted too, as `read_news` takes it.
 
     Raises
     ------
     Refusal
-        As `read_current`, and where a tool is not live.
+        As `read_current` and `read_news`, and where a tool is not live.
     """
     with Store.open(store_url, must_exist=True) as store:
         current, choices = read_current(store, as_of), store.choices()
         years, accepted = HORIZON.chosen(horizon_years, store), TOLERANCE.chosen(tolerance, store)
+        news, uncounted = read_news(store, current.calibration, choices, current.as_of, readings)
     named = [known_tool(tool, current.calibration, choices) for tool in tools]
-    return current.document(forecast_fleet(current.calibration, current.as_of, years, accepted, named or None).as_json())
+    answer = forecast_fleet(current.calibration, current.as_of, years, accepted, named or None, news).as_json()
+    return current.document(answer | uncounted.as_json())
 
 
 def next_run(
-    store_url: str, questions: Sequence[Question], as_of: dt.date | None = None, after_plan: bool = False
+    store_url: str, questions: Sequence[Question], as_of: dt.date | None = None, after_plan: bool = False, readings: Path | None = None
 ) -> tuple[dict[str, Any], bool]:
     """The chance that a tool wears out before a run is finished, each question asked alone.
 
@@ -101,6 +108,8 @@ def next_run(
         Rows that cannot be read as a question are answered with their problem.
     after_plan : bool
         Whether planned use up to the run's month comes first.
+    readings : Path, optional
+        A CSV file of readings to be counted too, as `read_news` takes it.
 
     Returns
     -------
@@ -109,11 +118,12 @@ def next_run(
     """
     with Store.open(store_url, must_exist=True) as store:
         current, choices = read_current(store, as_of), store.choices()
+        news, uncounted = read_news(store, current.calibration, choices, current.as_of, readings)
     asked = [in_known_names(question.run, current.calibration, choices) for question in questions if question.run is not None]
-    answer = answer_runs(current.calibration, asked, current.as_of, after_plan)
+    answer = answer_runs(current.calibration, asked, current.as_of, after_plan, news)
     rows = iter(answer.as_json()["runs"])
     runs = [next(rows) if question.run is not None else unanswered(question) for question in questions]
-    return current.document({"runs": runs}), answer.any_answered
+    return current.document({"runs": runs, **uncounted.as_json()}), answer.any_answered
 
 
 def plants(store_url: str, as_of: dt.date | None = None) -> dict[str, Any]:

@@ -1,7 +1,5 @@
 """Questions about next runs, from the cells of a file or of the command line."""
 
-import csv
-import io
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -9,10 +7,9 @@ from typing import Any, Final
 
 from wearfit.errors import Refusal
 from wearfit.forecasts.next_run import RISKS, RunQuestion
-from wearfit.records.cells import Unreadable, canonical, clean
-from wearfit.records.names import plain_name
-from wearfit.records.readers.text_file import read_text_file
+from wearfit.records.cells import Unreadable, clean
 from wearfit.records.tables import Column
+from wearfit.workflow.asked_file import canonical_cells, read_asked_file
 
 COLUMNS: Final = (
     Column("tool_id", "text", required=True),
@@ -43,14 +40,10 @@ class Question:
 
 def question_of(cells: Mapping[str, str]) -> Question:
     """The question that five cells ask."""
-    values = {}
-    for column in COLUMNS:
-        try:
-            values[column.name] = canonical(column, cells.get(column.name, ""))
-        except Unreadable as unreadable:
-            return Question(cells, None, f"{unreadable.problem} {unreadable.repair}")
-        if not values[column.name]:
-            return Question(cells, None, f"{column.name} is blank. Fill it in.")
+    try:
+        values = canonical_cells(cells, COLUMNS)
+    except Unreadable as unreadable:
+        return Question(cells, None, f"{unreadable.problem} {unreadable.repair}")
     return Question(cells, RunQuestion(values["tool_id"], values["plant_id"], values["resin_id"], values["month"], int(values["shots"])))
 
 
@@ -62,24 +55,7 @@ def read_questions(path: Path) -> list[Question]:
     Refusal
         Status 2, where the file cannot be read, lacks a column or asks nothing.
     """
-    text = read_text_file(path, "The file of runs", "CSV")
-    names = ", ".join(column.name for column in COLUMNS)
-    try:
-        header, *rows = [row for row in csv.reader(io.StringIO(text, newline=""), strict=True) if any(map(clean, row))] or [[]]
-    except csv.Error:
-        raise Refusal(f"The file of runs '{path}' has a double quote without its fellow.", "Save it again as 'CSV UTF-8'.", 2) from None
-    places = {plain_name(clean(name)): place for place, name in enumerate(header)}
-    absent = [column.name for column in COLUMNS if plain_name(column.name) not in places]
-    if absent:
-        raise Refusal(f"The file of runs '{path}' has no column {' and no column '.join(absent)}.", f"Its first row must name {names}.", 2)
-    if not rows:
-        raise Refusal(f"The file of runs '{path}' has no row below its header.", "Write one row for each run.", 2)
-
-    def cell(row: list[str], column: Column) -> str:
-        place = places[plain_name(column.name)]
-        return row[place] if place < len(row) else ""
-
-    return [question_of({column.name: cell(row, column) for column in COLUMNS}) for row in rows]
+    return [question_of(row.cells) for row in read_asked_file(path, "run", COLUMNS)]
 
 
 def question_of_options(tool: str, plant: str, resin: str, month: str, shots: str) -> Question:
@@ -101,5 +77,6 @@ def unanswered(question: Question) -> dict[str, Any]:
     cells = {column.name: clean(question.cells.get(column.name, "")) or None for column in COLUMNS}
     return {
         **cells, "shots": None, "p_wear_out": None, "p_wear_out_interval": [None, None], "p_any_stop": None, "hold": False,
-        "largest_run_at_risk": {f"{risk:.2f}": None for risk in RISKS}, "new": [], "problem": question.problem,
+        "largest_run_at_risk": {f"{risk:.2f}": None for risk in RISKS}, "new": [], "readings_since": 0, "readings_note": None,
+        "problem": question.problem,
     }  # fmt: skip
