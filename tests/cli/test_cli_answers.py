@@ -8,7 +8,7 @@ import pytest
 from run_command import Run
 
 from wearfit.calibration import Calibration
-from wearfit.cli.wording import CAUTION, HELD
+from wearfit.workflow.wording import CAUTION, HELD
 from wearfit.records.choices import read_choices
 from wearfit.store.store import Store
 

@@ -9,7 +9,7 @@ from rich.console import Console
 from wearfit.cli.options import Common, Day, Horizon, Tolerance
 from wearfit.cli.output import Answer
 from wearfit.cli.tables import WIDE, Cell, print_line, print_table, warned
-from wearfit.cli.wording import CAUTION, HELD, UNKNOWN, frequency, month, spread
+from wearfit.workflow.wording import CAUTION, HELD, UNKNOWN, frequency, month, spread
 
 WORTH_TELLING: Final = 0.10  # share of the wear spent that came in store, judgement
 

@@ -11,8 +11,8 @@ from rich.text import Text
 from wearfit.cli.options import Common, Day
 from wearfit.cli.output import Answer
 from wearfit.cli.tables import WIDE, Cell, print_line, print_table, warned
-from wearfit.cli.wording import CAUTION, HELD, UNKNOWN, frequencies, frequency, shots
 from wearfit.errors import Refusal
+from wearfit.workflow.wording import CAUTION, HELD, UNKNOWN, frequencies, frequency, shots
 
 
 def next_run(

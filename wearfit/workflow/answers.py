@@ -10,6 +10,7 @@ from wearfit.errors import Refusal
 from wearfit.forecasts.fleet import forecast_fleet
 from wearfit.forecasts.next_run import answer_runs
 from wearfit.forecasts.plants import compare_plants
+from wearfit.records.choices import Choices
 from wearfit.store.store import Store
 from wearfit.workflow.known_names import in_known_names, known_tool
 from wearfit.workflow.questions import Question, unanswered
@@ -52,14 +53,38 @@ def read_current(store: Store, as_of: dt.date | None) -> Current:
         Where no calibration is current or it cannot be read, and for a day before the calibration's own.
     """
     stored = store.calibration()
-    calibration = from_bytes(stored.blob)
+    return current_for(stored.id, from_bytes(stored.blob), as_of)
+
+
+def current_for(number: int, calibration: Calibration, as_of: dt.date | None) -> Current:
+    """A calibration at hand, to answer for a day; refuses as `read_current` does for a day before its own."""
     own_day = dt.date.fromisoformat(calibration.identity.as_of)
     if as_of is not None and as_of < own_day:
         raise Refusal(
-            f"Calibration {stored.id} knows the records up to {own_day}, so an answer as of {as_of} would know the future.",
+            f"Calibration {number} knows the records up to {own_day}, so an answer as of {as_of} would know the future.",
             f"Ask for {own_day} or later, or run `wearfit recalibrate --as-of {as_of} --make-current` first.",
         )
-    return Current(stored.id, calibration, as_of or own_day)
+    return Current(number, calibration, as_of or own_day)
+
+
+@dataclass(frozen=True)
+class Accepted:
+    """How far ahead dates are named, and what chance of having no usable tool is accepted: of the caller, the store, or by default.
+
+    Parameters
+    ----------
+    horizon_years : float
+    tolerance : float
+        In (0, 1).
+    """
+
+    horizon_years: float
+    tolerance: float
+
+
+def accepted(store: Store, horizon_years: float | None = None, tolerance: float | None = None) -> Accepted:
+    """What was given, else the store's settings, else the defaults."""
+    return Accepted(HORIZON.chosen(horizon_years, store), TOLERANCE.chosen(tolerance, store))
 
 
 def forecast(
@@ -85,9 +110,16 @@ def forecast(
     """
     with Store.open(store_url, must_exist=True) as store:
         current, choices = read_current(store, as_of), store.choices()
-        years, accepted = HORIZON.chosen(horizon_years, store), TOLERANCE.chosen(tolerance, store)
+        within = accepted(store, horizon_years, tolerance)
     named = [known_tool(tool, current.calibration, choices) for tool in tools]
-    return current.document(forecast_fleet(current.calibration, current.as_of, years, accepted, named or None).as_json())
+    return forecast_of(current, within, named)
+
+
+def forecast_of(current: Current, within: Accepted, tools: Sequence[str] = ()) -> dict[str, Any]:
+    """The same from a calibration at hand, tools named as it names them."""
+    return current.document(
+        forecast_fleet(current.calibration, current.as_of, within.horizon_years, within.tolerance, tools or None).as_json()
+    )
 
 
 def next_run(
@@ -109,6 +141,11 @@ def next_run(
     """
     with Store.open(store_url, must_exist=True) as store:
         current, choices = read_current(store, as_of), store.choices()
+    return next_run_of(current, choices, questions, after_plan)
+
+
+def next_run_of(current: Current, choices: Choices, questions: Sequence[Question], after_plan: bool = False) -> tuple[dict[str, Any], bool]:
+    """The same from a calibration at hand."""
     asked = [in_known_names(question.run, current.calibration, choices) for question in questions if question.run is not None]
     answer = answer_runs(current.calibration, asked, current.as_of, after_plan)
     rows = iter(answer.as_json()["runs"])
@@ -120,4 +157,9 @@ def plants(store_url: str, as_of: dt.date | None = None) -> dict[str, Any]:
     """Plants compared by what their tools last and by their humidity exposure."""
     with Store.open(store_url, must_exist=True) as store:
         current = read_current(store, as_of)
+    return plants_of(current)
+
+
+def plants_of(current: Current) -> dict[str, Any]:
+    """The same from a calibration at hand."""
     return current.document(compare_plants(current.calibration).as_json())

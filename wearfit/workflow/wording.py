@@ -1,5 +1,6 @@
 """Numbers, dates and risks as a reader takes them in."""
 
+import datetime as dt
 import math
 from collections.abc import Mapping
 from typing import Any, Final
@@ -14,6 +15,7 @@ HELD: Final = (
 )
 
 UNKNOWN: Final = "-"
+MONTHS: Final = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
 def frequency(p: float | None) -> str:
@@ -86,3 +88,15 @@ def cut(text: str, longest: int) -> str:
     """Text in one paragraph, cut with an ellipsis where it is longer than `longest` characters."""
     line = " ".join(text.split())
     return line if len(line) <= longest else line[: longest - 1].rstrip() + "…"
+
+
+def day_in_words(day: dt.date | str) -> str:
+    """A day as one says it: "30 Jun 2026"."""
+    day = dt.date.fromisoformat(day) if isinstance(day, str) else day
+    return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
+
+
+def month_in_words(day: dt.date | str) -> str:
+    """The month of a day, or of a month written 2026-06: "Jun 2026"."""
+    year, number = str(day).split("-")[:2]
+    return f"{MONTHS[int(number) - 1]} {year}"

@@ -1,0 +1,18 @@
+"""The app: registers the screens; nothing else."""
+
+import streamlit as st
+
+from wearfit.screens import look
+from wearfit.screens.register import SCREENS
+
+
+def run() -> None:
+    """Draw the menu and the screen that was chosen."""
+    st.set_page_config(page_title="wearfit", page_icon=look.MARK, layout="wide", initial_sidebar_state="collapsed")
+    look.dress()
+    pages = [st.Page(screen.path, title=screen.title, url_path=screen.address, default=not n) for n, screen in enumerate(SCREENS)]
+    st.navigation(pages, position="top").run()
+
+
+if __name__ == "__main__":
+    run()

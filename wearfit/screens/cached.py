@@ -1,0 +1,67 @@
+"""Every cached call. What each rests on is its argument: the store's address, the calibration, the day, and what is accepted.
+
+A new calibration has another key, so that nothing has to be cleared. Values of `cache_resource` are shared by all users and
+frozen. Nothing that came from an upload is cached here.
+"""
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Final
+
+import streamlit as st
+
+from wearfit.calibration import Calibration, from_bytes
+from wearfit.store.store import Store
+from wearfit.workflow import answers
+from wearfit.workflow.answers import Accepted, Current
+
+MOST_CALIBRATIONS: Final = 2  # held at once: the current one, and the one before it while pages move over
+MOST_ANSWERS: Final = 8
+
+
+@dataclass(frozen=True)
+class Version:
+    """One calibration, told from every other one.
+
+    Parameters
+    ----------
+    store : str
+        Absolute address.
+    number : int
+    fingerprint : str
+        Of the records.
+    made_at : str
+        A store that was begun anew may give the same number to another calibration of the same records.
+    """
+
+    store: str
+    number: int
+    fingerprint: str
+    made_at: str
+
+
+@dataclass(frozen=True)
+class Answering:
+    """What answers: the calibration, the day asked about, and what is accepted. The key of every answer."""
+
+    version: Version
+    as_of: dt.date
+    within: Accepted
+
+
+@st.cache_resource(max_entries=MOST_CALIBRATIONS, show_spinner="Loading the calibration")
+def _calibration(version: Version) -> Calibration:
+    with Store.open(version.store, must_exist=True) as store:
+        return from_bytes(store.calibration(version.number).blob)
+
+
+def current(answering: Answering) -> Current:
+    """The calibration that answers, for the day asked about; its draws are loaded once a process."""
+    return answers.current_for(answering.version.number, _calibration(answering.version), answering.as_of)
+
+
+@st.cache_resource(max_entries=MOST_ANSWERS, show_spinner="Working out when each tool will wear out")
+def fleet(answering: Answering) -> Mapping[str, Any]:
+    """The forecast of every live tool, as `answers.forecast` gives it; not to be changed."""
+    return answers.forecast_of(current(answering), answering.within)
