@@ -9,9 +9,8 @@ import numpy as np
 
 from wearfit.calibration import Calibration
 from wearfit.errors import Refusal
-from wearfit.forecasts.arrival import walk
-from wearfit.forecasts.clock import Clocks, exponential_draws, question_day, read_clocks
-from wearfit.forecasts.conditions import generator
+from wearfit.forecasts.ahead import lead_time_weeks, look_ahead
+from wearfit.forecasts.clock import Clocks, question_day
 from wearfit.forecasts.quantiles import (
     Quantiles,
     as_dates,
@@ -22,13 +21,12 @@ from wearfit.forecasts.quantiles import (
     weighted_mean,
     weighted_quantiles,
 )
-from wearfit.forecasts.use_ahead import Outlook, UseAhead, read_outlook
+from wearfit.forecasts.use_ahead import Outlook, read_outlook
 
 Array = np.ndarray
 
 CHUNK: Final = 64  # tools walked at once, which bounds the memory
 YEAR: Final = 365.25  # [day]
-WEEK: Final = 7.0  # [day]
 NO_USE: Final = "No use of it is planned, stated or recorded of late, so no dates can be told. Enter shots_per_month."
 UNKNOWN_AGE: Final = (
     "It has no recorded run, and where it made how many shots is unknown, so its remaining life cannot be told. "
@@ -83,14 +81,15 @@ def forecast_fleet(
     if not 0 < horizon_years <= 100:
         raise Refusal(f"A horizon of {horizon_years:g} years cannot be used.", "Give one above 0 and up to 100 years.", 2)
     day = question_day(calibration, as_of)
-    rows, outlook = _rows(calibration, tools), read_outlook(calibration)
+    rows, outlook = rows_of(calibration, tools), read_outlook(calibration)
     answers: list[dict[str, Any]] = []
     for start in range(0, len(rows), CHUNK):
         answers.extend(_forecast(calibration, outlook, rows[start : start + CHUNK], day, horizon_years * YEAR, tolerance))
     return FleetForecast(day, tuple(answers))
 
 
-def _rows(calibration: Calibration, tools: Sequence[str] | None) -> Array:
+def rows_of(calibration: Calibration, tools: Sequence[str] | None) -> Array:
+    """Rows of the live table, all or those of some tools; `Refusal` where one is not live."""
     if tools is None:
         return np.arange(len(calibration.live.tool))
     live = {str(calibration.levels.tool[t]): i for i, t in enumerate(calibration.live.tool)}
@@ -106,29 +105,22 @@ def _rows(calibration: Calibration, tools: Sequence[str] | None) -> Array:
 def _forecast(
     calibration: Calibration, outlook: Outlook, rows: Array, day: dt.date, horizon: float, tolerance: float
 ) -> list[dict[str, Any]]:
-    use = UseAhead(calibration, outlook, rows)
-    clocks = read_clocks(calibration, rows, use, day)
-    capacity = clocks.capacity(exponential_draws(calibration, rows, "wear"))
-    lead = _lead_days(calibration, rows)
-    # An order on the horizon's last day is late where the tool fails before it arrives, so the walk goes beyond the horizon.
-    furthest = max(horizon, YEAR) + float(lead.max())
-    arrival = walk(use, day, furthest, capacity - clocks.spent, exponential_draws(calibration, rows, "sudden"))
-    worn = calibration.live.status[rows] == "worn"
-    wear_days = np.where(worn, 0.0, arrival.wear_days)
-    margin = np.where(worn, -np.inf, np.minimum(wear_days, arrival.sudden_days) - lead)
+    ahead = look_ahead(calibration, outlook, rows, day, max(horizon, YEAR))
+    clocks, arrival, worn, wear_days = ahead.clocks, ahead.arrival, ahead.worn, ahead.wear_days
+    margin = np.where(worn, -np.inf, np.minimum(wear_days, arrival.sudden_days) - ahead.lead_days)
     order_in = last_within(margin, clocks.weights, tolerance)
     gap = weighted_mean(margin < 0, clocks.weights)
     within_year = weighted_mean(wear_days <= YEAR, clocks.weights)
-    used = weighted_quantiles(np.where(worn, 1.0, clocks.spent / capacity), clocks.weights)
+    used = weighted_quantiles(np.where(worn, 1.0, clocks.spent / ahead.capacity), clocks.weights)
     shots = weighted_quantiles(np.where(worn, 0.0, arrival.wear_shots), clocks.weights)
     dates = weighted_quantiles(wear_days, clocks.weights)
-    unknown = np.isnan(clocks.spent[0])
-    per_month = weighted_mean(use.shots_per_month(day), clocks.weights)
+    lead_weeks = lead_time_weeks(calibration, rows)
+    per_month = weighted_mean(ahead.use.shots_per_month(day), clocks.weights)
     this_life = _shots_this_life(calibration, rows, clocks)
     answers = []
     for i, row in enumerate(rows):
-        answer = _state(calibration, int(row), float(per_month[i]), this_life[i])
-        if unknown[i] and not worn[i]:
+        answer = _state(calibration, int(row), float(per_month[i]), this_life[i]) | {"lead_time_weeks": float(lead_weeks[i])}
+        if ahead.unknown[i] and not worn[i]:
             answer |= _nothing(UNKNOWN_AGE)
         else:
             overdue = bool(order_in[i] < 0)
@@ -187,13 +179,3 @@ def _state(calibration: Calibration, row: int, shots_per_month: float, shots_thi
         "replacement_due_on": None if np.isnan(due) else (dt.date(1970, 1, 1) + dt.timedelta(days=int(due))).isoformat(),
     }
 
-
-def _lead_days(calibration: Calibration, rows: Array) -> Array:
-    """Draws of the lead time of a replacement, lognormal, shape (sample, tool)."""
-    identity, live = calibration.identity, calibration.live
-    median = np.where(np.isnan(live.lead_time_weeks[rows]), identity.lead_time_weeks, live.lead_time_weeks[rows])
-    out = np.empty((calibration.samples, len(rows)))
-    for i, row in enumerate(rows):
-        rng = generator(calibration, "lead", str(calibration.levels.tool[live.tool[row]]))
-        out[:, i] = WEEK * median[i] * np.exp(identity.lead_time_log_sd * rng.standard_normal(calibration.samples))
-    return out
