@@ -178,4 +178,3 @@ def _state(calibration: Calibration, row: int, shots_per_month: float, shots_thi
         },
         "replacement_due_on": None if np.isnan(due) else (dt.date(1970, 1, 1) + dt.timedelta(days=int(due))).isoformat(),
     }
-

@@ -1,7 +1,7 @@
 """Where the wear on a live tool's clock came from: cell by cell of its history, by the draws of a calibration."""
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 Array = np.ndarray
 
-LONGEST: int = 12  # refurbishments that are told apart; later ones regain next to nothing
+LONGEST: Final = 12  # refurbishments that are told apart; later ones regain next to nothing
 
 
 @dataclass(frozen=True)
@@ -29,6 +29,8 @@ class WearSpent:
         Indices into the exposures' plants and resins; -1 where it is none, as in store.
     stood : array, shape (cell,)
         Whether the tool stood, in store or idle.
+    reckoned : array, shape (cell,)
+        Whether its shots were made before the records and are reckoned.
     left : array, shape (sample, cell)
         What is left of each cell's wear on the clock as it stands, renewals since taken off. [reference shots]
     episode : array, shape (row,)
@@ -41,6 +43,7 @@ class WearSpent:
     plant: Array
     resin: Array
     stood: Array
+    reckoned: Array
     left: Array
     episode: Array
     at_end: Array
@@ -88,6 +91,7 @@ def wear_spent(calibration: Calibration, exposures: "Exposures", tool: str) -> W
         plant=exposures.places.plant[cells.place[cell]],
         resin=exposures.jobs.resin[cells.job[cell]],
         stood=cells.years[cell] > 0,
+        reckoned=(cells.part[cell] == 0) & bool(calibration.draws.opening_shots[:, live].any()),
         left=left,
         episode=history.source[rows],
         at_end=at_end,

@@ -68,7 +68,7 @@ def said(override: Override) -> str:
 
 
 def day_said(override: Override, shots_per_month: float | None) -> dt.date | None:
-    """The day on which a tool wears out by an owner's judgement; of remaining shots at the use that is expected. None where none is told."""
+    """The day on which a tool wears out by an owner's judgement, of remaining shots at the use expected; None where none follows."""
     if override.wear_out_on is not None or override.remaining_shots is None:
         return override.wear_out_on
     if not shots_per_month:
