@@ -10,7 +10,16 @@ def run() -> None:
     """Draw the menu and the screen that was chosen."""
     st.set_page_config(page_title="wearfit", page_icon=look.MARK, layout="wide", initial_sidebar_state="collapsed")
     look.dress()
-    pages = [st.Page(screen.path, title=screen.title, url_path=screen.address, default=not n) for n, screen in enumerate(SCREENS)]
+    pages = [
+        st.Page(
+            screen.path,
+            title=screen.title,
+            url_path=screen.address,
+            default=screen is SCREENS[0],
+            visibility="visible" if screen.in_menu else "hidden",
+        )
+        for screen in SCREENS
+    ]
     st.navigation(pages, position="top").run()
 
 

@@ -12,12 +12,18 @@ from typing import Any, Final
 import streamlit as st
 
 from wearfit.calibration import Calibration, from_bytes
+from wearfit.forecasts.remaining_life import RemainingLife
 from wearfit.store.store import Store
 from wearfit.workflow import answers
 from wearfit.workflow.answers import Accepted, Current
+from wearfit.workflow.recorded import Recorded, read_recorded
+from wearfit.workflow.standing import standing
+from wearfit.workflow.tool_history import ToolHistory
+from wearfit.workflow.tool_history import tool_history as look_up
 
 MOST_CALIBRATIONS: Final = 2  # held at once: the current one, and the one before it while pages move over
 MOST_ANSWERS: Final = 8
+MOST_TOOLS: Final = 200  # whose pages are held
 
 
 @dataclass(frozen=True)
@@ -65,3 +71,29 @@ def current(answering: Answering) -> Current:
 def fleet(answering: Answering) -> Mapping[str, Any]:
     """The forecast of every live tool, as `answers.forecast` gives it; not to be changed."""
     return answers.forecast_of(current(answering), answering.within)
+
+
+def own_day(answering: Answering) -> dt.date:
+    """The day up to which the calibration knows the records."""
+    return dt.date.fromisoformat(_calibration(answering.version).identity.as_of)
+
+
+@st.cache_resource(max_entries=MOST_CALIBRATIONS, show_spinner="Putting the records together")
+def _recorded(version: Version, uploads: int) -> Recorded:
+    return read_recorded(version.store, dt.date.fromisoformat(_calibration(version).identity.as_of))
+
+
+@st.cache_resource(max_entries=MOST_TOOLS, show_spinner="Looking up what the tool has been through")
+def _tool_history(version: Version, uploads: int, tool: str) -> ToolHistory:
+    return look_up(_recorded(version, uploads), _calibration(version), tool)
+
+
+def tool_history(answering: Answering, tool: str) -> ToolHistory:
+    """What one live tool has been through, up to the calibration's day; an upload since is seen."""
+    return _tool_history(answering.version, standing(answering.version.store).uploads or 0, tool)
+
+
+@st.cache_resource(max_entries=MOST_TOOLS, show_spinner="Working out what is left of the tool")
+def remaining_life(answering: Answering, tool: str) -> RemainingLife:
+    """What is left of one live tool, as curves."""
+    return answers.remaining_life_of(current(answering), answering.within, tool)

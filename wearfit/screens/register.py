@@ -19,11 +19,14 @@ class Screen:
         In this folder; without its ending, the page's address.
     answers : str
         The question that it answers, in the user's words.
+    in_menu : bool
+        Whether the menu lists it; else another screen leads there.
     """
 
     title: str
     file: str
     answers: str
+    in_menu: bool = True
 
     @property
     def path(self) -> Path:
@@ -35,7 +38,10 @@ class Screen:
         return self.path.stem.replace("_", "-")
 
 
-SCREENS: Final = (Screen("Fleet", "fleet.py", "When is each tool done, and what needs a decision now?"),)
+SCREENS: Final = (
+    Screen("Fleet", "fleet.py", "When is each tool done, and what needs a decision now?"),
+    Screen("Tool", "tool.py", "What has this tool been through, and what is left of it?", in_menu=False),
+)
 
 
 def screen_of(title: str) -> Screen:

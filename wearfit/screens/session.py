@@ -17,9 +17,12 @@ class User:
     ----------
     as_of : date or None
         The day that is asked about; None is the calibration's own. Later, each clock is rolled forward by expected use.
+    name : str
+        Under which judgements are kept; there is no sign-in.
     """
 
     as_of: dt.date | None = None
+    name: str = ""
 
 
 def of_user() -> User:

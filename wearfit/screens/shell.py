@@ -9,18 +9,21 @@ from typing import Final
 import streamlit as st
 
 from wearfit.errors import Refusal
-from wearfit.screens import session, states
+from wearfit.screens import intervals, session, states
 from wearfit.screens.cached import Answering, Version
-from wearfit.screens.register import screen_of
+from wearfit.screens.register import FOLDER, screen_of
 from wearfit.screens.started import Started, started
+from wearfit.store.calibrations import CalibrationEntry
 from wearfit.workflow.standing import Standing, standing
 from wearfit.workflow.wording import CAUTION, day_in_words
 
 _log: Final = logging.getLogger(__name__)
+FLEET_PAGE: Final = FOLDER / "fleet.py"
+TOOL_PAGE: Final = FOLDER / "tool.py"
 FURTHEST_DAYS: Final = 3653  # that clocks may be rolled forward from the calibration's day
 
 
-def answering_screen(title: str, body: Callable[[Answering], None]) -> None:
+def answering_screen(title: str, body: Callable[[Answering], None], head: str | None = None) -> None:
     """Draw a screen that needs a calibration; where none answers, what to do about it is all that the page shows.
 
     Parameters
@@ -29,6 +32,8 @@ def answering_screen(title: str, body: Callable[[Answering], None]) -> None:
         Of `register.SCREENS`.
     body : callable
         Draws the page from what answers. A `Refusal` that it raises is shown as its sentence.
+    head : str, optional
+        Stands above the page instead of the title.
     """
 
     def draw(begun: Started, stands: Standing) -> None:
@@ -36,11 +41,10 @@ def answering_screen(title: str, body: Callable[[Answering], None]) -> None:
         if answering is None:
             _say_why(begun, stands)
             return
-        _say_standing(stands, answering)
         body(answering)
         caution()
 
-    _guarded(title, draw)
+    _guarded(title, draw, head)
 
 
 def plain_screen(title: str, body: Callable[[Started, Standing], None]) -> None:
@@ -54,13 +58,19 @@ def plain_screen(title: str, body: Callable[[Started, Standing], None]) -> None:
     _guarded(title, body)
 
 
-def caution() -> None:
-    """The line that belongs under every answer, once on a page."""
-    st.html(f'<p class="wf-caution">{escape(CAUTION)}</p>')
+def caution(text: str = CAUTION) -> None:
+    """A caution where it applies, once on a page and without shouting; by default the one that belongs under every answer."""
+    st.html(f'<p class="wf-caution">{escape(text)}</p>')
 
 
-def _guarded(title: str, draw: Callable[[Started, Standing], None]) -> None:
-    st.title(title, anchor=False)
+def tool_address(tool_id: str, answering: Answering) -> str:
+    """The address of a tool's own page, for the day that is asked about."""
+    as_of = session.of_user().as_of
+    return intervals.address("tool", tool=tool_id, **({} if as_of is None else {"as_of": answering.as_of.isoformat()}))
+
+
+def _guarded(title: str, draw: Callable[[Started, Standing], None], head: str | None = None) -> None:
+    st.title(escape_markdown(head or title), anchor=False)
     st.html(f'<p class="wf-question">{escape(screen_of(title).answers)}</p>')
     try:
         begun = started()
@@ -76,11 +86,8 @@ def _answering(begun: Started, stands: Standing) -> Answering | None:
     entry, within = stands.current, stands.within
     if entry is None or within is None:
         return None
-    user, own_day = session.of_user(), entry.summary.as_of
-    if user.as_of is not None and user.as_of <= own_day:
-        user.as_of = None
     version = Version(begun.store, entry.id, entry.summary.fingerprint, entry.made_at.isoformat())
-    return Answering(version, user.as_of or own_day, within)
+    return Answering(version, _standing_line(stands, entry), within)
 
 
 def _say_why(begun: Started, stands: Standing) -> None:
@@ -94,35 +101,37 @@ def _say_why(begun: Started, stands: Standing) -> None:
         states.no_calibration()
 
 
-def _say_standing(stands: Standing, answering: Answering) -> None:
-    """What the answers rest on: the day, the calibration, and whether a newer one failed."""
-    assert stands.current is not None
-    own_day = stands.current.summary.as_of
-    said = f"As of {day_in_words(answering.as_of)}, calibration {answering.version.number}"
-    if answering.as_of != own_day:
-        said += f" on the records up to {day_in_words(own_day)}, clocks moved on by expected use"
+def _standing_line(stands: Standing, entry: CalibrationEntry) -> dt.date:
+    """What the answers rest on, and a way to ask about another day; returns the day that is asked about."""
+    own_day = entry.summary.as_of
     with st.container(horizontal=True, vertical_alignment="center", gap="small"):
-        st.html(f'<p class="wf-standing">{escape(said)}.</p>', width="content")
+        line = st.empty()
         with st.popover("Another day", type="tertiary"):
-            _ask_day(own_day)
-    if stands.failed_since is not None:
-        states.older_answers(stands.failed_since, answering.version.number)
-
-
-def _ask_day(own_day: dt.date) -> None:
+            day = _ask_day(own_day)
     user = session.of_user()
-    furthest = own_day + dt.timedelta(days=FURTHEST_DAYS)
+    user.as_of = None if day == own_day else day
+    said = f"As of {day_in_words(day)}, calibration {entry.id}"
+    if day != own_day:
+        said += f" on the records up to {day_in_words(own_day)}, clocks moved on by expected use"
+    line.html(f'<p class="wf-standing">{escape(said)}.</p>', width="content")
+    if stands.failed_since is not None:
+        states.older_answers(stands.failed_since, entry.id)
+    return day
 
-    def keep() -> None:
-        chosen = st.session_state["wearfit_as_of"]
-        user.as_of = None if chosen is None or chosen <= own_day else chosen
 
-    st.date_input(
+def _ask_day(own_day: dt.date) -> dt.date:
+    chosen = st.date_input(
         "Answer as of",
-        value=user.as_of or own_day,
+        value=own_day,
         min_value=own_day,
-        max_value=furthest,
-        key="wearfit_as_of",
-        on_change=keep,
+        max_value=own_day + dt.timedelta(days=FURTHEST_DAYS),
+        key="as_of",
+        bind="query-params",
         help="Later than the records, each clock is moved on by expected use; nothing is known of what happened since.",
     )
+    return chosen or own_day
+
+
+def escape_markdown(text: str) -> str:
+    """Text as it is written, where Streamlit would read it as Markdown."""
+    return "".join(f"\\{sign}" if sign in "\\`*_{}[]<>()#+-.!|~:$^" else sign for sign in text)

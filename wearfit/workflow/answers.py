@@ -10,6 +10,7 @@ from wearfit.errors import Refusal
 from wearfit.forecasts.fleet import forecast_fleet
 from wearfit.forecasts.next_run import answer_runs
 from wearfit.forecasts.plants import compare_plants
+from wearfit.forecasts.remaining_life import RemainingLife, remaining_life
 from wearfit.records.choices import Choices
 from wearfit.store.store import Store
 from wearfit.workflow.known_names import in_known_names, known_tool
@@ -120,6 +121,11 @@ def forecast_of(current: Current, within: Accepted, tools: Sequence[str] = ()) -
     return current.document(
         forecast_fleet(current.calibration, current.as_of, within.horizon_years, within.tolerance, tools or None).as_json()
     )
+
+
+def remaining_life_of(current: Current, within: Accepted, tool: str) -> RemainingLife:
+    """What is left of one live tool's life, as curves, from a calibration at hand."""
+    return remaining_life(current.calibration, tool, current.as_of, within.horizon_years)
 
 
 def next_run(

@@ -75,3 +75,15 @@ def day_said(override: Override, shots_per_month: float | None) -> dt.date | Non
         return None
     days = override.remaining_shots / shots_per_month * 365.25 / 12.0
     return override.as_of + dt.timedelta(days=round(days)) if days < 365.25 * 100 else None
+
+
+def overrides_in_force(store_url: str) -> dict[str, Override]:
+    """What owners say of their tools now, by tool."""
+    with Store.open(store_url, must_exist=True) as store:
+        return {override.tool_id: override for override in store.overrides()}
+
+
+def overrides_of(store_url: str, tool_id: str) -> list[Override]:
+    """Every judgement of a tool, newest first."""
+    with Store.open(store_url, must_exist=True) as store:
+        return store.overrides_of(tool_id)

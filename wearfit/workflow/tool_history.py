@@ -198,8 +198,8 @@ def _dicts(frame: "pd.DataFrame") -> list[dict[Hashable, Any]]:
 
 def _iso(value: Any) -> str:
     """ISO day of a date cell, "" where it is blank."""
-    day = np.datetime64(value, "D")
-    return "" if np.isnat(day) else str(day)
+    day = str(value)[: len("2026-06-30")]
+    return "" if day == "NaT" else day
 
 
 def _number(value: float) -> float | None:
