@@ -128,6 +128,7 @@ def _held(port: int) -> dict[str, str]:
         "browser.gatherUsageStats": "false",
         "server.showEmailPrompt": "false",
         "logger.hideWelcomeMessage": "true",
+        "logger.level": "warning",
     }
 
 

@@ -15,7 +15,7 @@ from wearfit.forecasts.use_ahead import read_outlook
 
 Array = np.ndarray
 
-POINTS: Final = 61  # of each curve
+POINTS: Final = 121  # of each curve: every month of ten years
 LAST_SHARE: Final = 0.98  # of the draws that the curve over shots goes to
 
 

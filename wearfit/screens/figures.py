@@ -1,8 +1,7 @@
 """Charts and tables as every screen shows them: with an alternative text, the numbers in a table, and both to take away."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import altair as alt
 import pandas as pd
@@ -48,14 +47,21 @@ def figure(drawn: alt.TopLevelMixin, says: str, numbers: Numbers, key: str) -> N
         Unlike that of every other figure of the page.
     """
     st.altair_chart(look.chart(drawn), width="stretch", theme=None, alt=says, key=f"{key}_chart")
+    in_numbers(numbers, f"The numbers of this chart. {says}", key)
+
+
+def in_numbers(numbers: Numbers, says: str, key: str, workbook: bool = False) -> None:
+    """A table folded away, with what takes it away: for what stands above it in a drawing or in words."""
     with st.expander("The same in numbers"):
-        table(numbers, f"The numbers of this chart. {says}", key)
-        downloads(numbers, key)
+        table(numbers, says, key)
+        downloads(numbers, key, workbook)
 
 
-def table(numbers: Numbers, says: str, key: str, column_config: Mapping[str, Any] | None = None) -> None:
-    """A table with its alternative text, to be sorted and searched in the browser."""
-    st.dataframe(numbers.frame(), hide_index=True, alt=says, key=f"{key}_table", column_config=dict(column_config or {}), placeholder="")
+def table(numbers: Numbers, says: str, key: str) -> None:
+    """A table with its alternative text, to be sorted and searched in the browser; numbers are written as the reader's language does."""
+    frame = numbers.frame()
+    written = {name: st.column_config.NumberColumn(format="localized") for name in frame.select_dtypes("number").columns}
+    st.dataframe(frame, hide_index=True, alt=says, key=f"{key}_table", column_config=written, placeholder="")
 
 
 def downloads(numbers: Numbers, key: str, workbook: bool = False) -> None:

@@ -10,7 +10,7 @@ import streamlit as st
 
 from wearfit.screens import cached, intervals, shell
 from wearfit.screens.cached import Answering
-from wearfit.screens.figures import Numbers, downloads, table
+from wearfit.screens.figures import Numbers, in_numbers
 from wearfit.store.overrides import Override
 from wearfit.workflow.due import MEANINGS, Due, Kind, decisions_due, order_in_words, summary, wear_out_in_words
 from wearfit.workflow.fleet_table import COLUMNS, fleet_table
@@ -57,10 +57,8 @@ def _draw(answering: Answering) -> None:
         st.write("No live tool fits the filter. Take one of its choices away.")
         return
     _chart(chosen, len(tools), overrides, answering)
-    with st.expander("The same as a table, to sort, search and take away"):
-        numbers = Numbers("fleet", COLUMNS, fleet_table(chosen, overrides))
-        table(numbers, "Live tools with their order day, early, likely and late wear-out day, chances and shots.", "fleet")
-        downloads(numbers, "fleet", workbook=True)
+    says = "Live tools with their order day, early, likely and late wear-out day, chances and shots."
+    in_numbers(Numbers("fleet", COLUMNS, fleet_table(chosen, overrides)), says, "fleet", workbook=True)
 
 
 def _decisions(due: Sequence[Due], tools: int, answering: Answering) -> None:

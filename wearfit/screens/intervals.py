@@ -5,6 +5,7 @@ a lozenge for what the owner says. A line that goes on past the scale ends in an
 that nothing is told by the drawing alone; a reader that cannot see reads the same table.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
@@ -96,6 +97,14 @@ def legend(flag: bool = True, own: bool = False) -> None:
 def address(page: str, **query: str) -> str:
     """The address of a page of the app with what is asked of it; relative, so that it holds wherever the app is."""
     return f"{quote(page)}?{urlencode(query)}"
+
+
+def round_step(least: float) -> float:
+    """The next number of the series 1, 2, 5, 10 … from a number up, for the marks of a scale; 1 for none."""
+    if least <= 0.0:
+        return 1.0
+    size = 10.0 ** math.floor(math.log10(least))
+    return next(size * n for n in (1.0, 2.0, 5.0, 10.0) if size * n >= least * (1.0 - 1e-9))
 
 
 def _row(row: Interval, ticks: Sequence[Tick]) -> str:

@@ -3,7 +3,7 @@
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from html import escape
-from typing import Any
+from typing import Any, Final
 
 import altair as alt
 import streamlit as st
@@ -11,12 +11,15 @@ import streamlit as st
 from wearfit.forecasts.remaining_life import RemainingLife
 from wearfit.screens import cached, intervals, look, shell, states
 from wearfit.screens.cached import Answering
-from wearfit.screens.figures import Numbers, downloads, figure, table
+from wearfit.screens.figures import Numbers, downloads, figure, in_numbers, table
 from wearfit.screens.owner import owner_section
 from wearfit.screens.readings import readings_section
 from wearfit.workflow.due import order_in_words, wear_out_in_words
-from wearfit.workflow.tool_history import Source, ToolHistory
-from wearfit.workflow.wording import HELD, UNKNOWN, day_in_words, frequency, shots, spread
+from wearfit.workflow.tool_history import Life, Source, ToolHistory
+from wearfit.workflow.wording import HELD, UNKNOWN, day_in_words, frequency, month_in_words, shots, spread
+
+NOTHING_LEFT: Final = 0.02  # chance under which a curve is not drawn on
+LEAST_POINTS: Final = 25  # of the curve over months that are drawn all the same
 
 
 def show() -> None:
@@ -25,7 +28,7 @@ def show() -> None:
 
 
 def _draw(answering: Answering) -> None:
-    st.page_link(shell.FLEET_PAGE, label="Back to the fleet")
+    st.page_link(shell.FLEET_PAGE, label="← Back to the fleet")
     tools = {tool["tool_id"]: tool for tool in cached.fleet(answering)["tools"]}
     asked = st.query_params.get("tool")
     if asked is None or asked not in tools:
@@ -47,6 +50,8 @@ def _draw(answering: Answering) -> None:
     _sources(history)
     readings_section(history)
     _runs(history)
+    st.header("On the list of tools", anchor=False)
+    _facts(history.facts)
 
 
 def _choose(asked: str | None, tools: Sequence[str]) -> None:
@@ -84,9 +89,8 @@ def _answer(tool: Mapping[str, Any], answering: Answering) -> None:
     elif conditions["shots_per_month"]:
         at = f" at {conditions['plant_id']}" if conditions["plant_id"] else ""
         resins = f" in {', '.join(conditions['resins'])}" if conditions["resins"] else ""
-        st.caption(
-            f"Taken to go on with {shots(conditions['shots_per_month'])} shots a month{at}{resins}, by its plan or its last 24 months."
-        )
+        use = f"{shots(conditions['shots_per_month'])} shots a month{at}{resins}"
+        st.caption(f"Taken to go on with {use}, as planned, stated or seen in its last 24 months.")
 
 
 def _facts(facts: Sequence[tuple[str, str]]) -> None:
@@ -118,10 +122,11 @@ def _remaining(left: RemainingLife, tool: Mapping[str, Any], answering: Answerin
         )
     else:
         days = [answering.as_of + dt.timedelta(days=float(d)) for d in left.days]
+        shown = days[: max(LEAST_POINTS, int((left.good > NOTHING_LEFT).sum()) + 1)]
         rows = [
             {"at": day.isoformat(), "chance": float(p), "kind": kind}
             for kind, curve in zip(kinds, (left.good, left.running), strict=True)
-            for day, p in zip(days, curve, strict=True)
+            for day, p in zip(shown, curve, strict=False)
         ]
         x = alt.X("at:T", title=None, axis=alt.Axis(format="%Y", tickCount="year"))
         numbers = Numbers(
@@ -140,7 +145,6 @@ def _remaining(left: RemainingLife, tool: Mapping[str, Any], answering: Answerin
             tooltip=[alt.Tooltip("chance:Q", format=".2f", title="chance"), alt.Tooltip("kind:N", title=" ")],
         )
         .properties(height=280)
-        .configure_legend(orient="top", labelLimit=400, symbolSize=600, direction="vertical")
     )
     words = wear_out_in_words(tool, answering.within.horizon_years, answering.as_of)
     says = f"The chance that {tool['tool_id']} is still good, falling from 10 in 10. It wears out: {words}."
@@ -159,7 +163,29 @@ def _moved(history: ToolHistory) -> None:
 
 def _lives(history: ToolHistory) -> None:
     st.header("Its lives", anchor=False)
-    rows = [
+    furthest = max([life.wear["p90"] or 0.0 for life in history.lives if life.wear is not None], default=0.0)
+    step = intervals.round_step(furthest / 4.0)
+    ticks = [intervals.Tick(n * step / furthest, f"{n * step:,.0f}") for n in range(5) if furthest and n * step <= furthest]
+    rows = [_life(life, furthest) for life in history.lives]
+    intervals.draw(rows, ticks, f"The lives of {history.tool_id}", ("Life", "Wear at its end", "How it ended"), "lives")
+    said = (
+        "Drawn is the wear on the clock at the end of each life, in reference shots: shots at the average plant, in an unfilled resin that "
+        "does not corrode. What a refurbishment left of the wear before is part of it."
+    )
+    if any(life.reckoned for life in history.lives):
+        said += " Shots made before its records are reckoned: they are part of the wear, not of the shots."
+    st.caption(said)
+    columns = (
+        "Life",
+        "Began",
+        "Ended",
+        "How it ended",
+        "Shots",
+        "Wear at its end, low",
+        "Wear at its end, likely",
+        "Wear at its end, high",
+    )
+    numbers = [
         (
             life.number,
             life.began,
@@ -170,26 +196,15 @@ def _lives(history: ToolHistory) -> None:
         )
         for life in history.lives
     ]
-    columns = (
-        "Life",
-        "Began",
-        "Ended",
-        "How it ended",
-        "Shots",
-        "Wear at its end, early",
-        "Wear at its end, likely",
-        "Wear at its end, late",
-    )
-    table(Numbers("lives", columns, rows), f"The lives of {history.tool_id}.", "lives")
-    said = (
-        "Wear is counted in reference shots: shots at the average plant, in an unfilled resin that does not corrode. What a "
-        "refurbishment left of the wear before is part of it."
-    )
-    if any(life.reckoned for life in history.lives):
-        said += " Shots before its records are reckoned: they are part of its wear, not of its shots."
-    st.caption(said)
-    downloads(Numbers(f"lives-{history.tool_id}", columns, rows), "lives")
-    _facts(history.facts)
+    in_numbers(Numbers(f"lives-{history.tool_id}", columns, numbers), f"The lives of {history.tool_id}.", "lives")
+
+
+def _life(life: Life, furthest: float) -> intervals.Interval:
+    low, likely, high = (None,) * 3 if life.wear is None else ((life.wear[q] or 0.0) / furthest for q in ("p10", "p50", "p90"))
+    began, ended = (None if day is None else month_in_words(day) for day in (life.began, life.ended))
+    made = "shots not told" if life.shots is None else f"{shots(life.shots)} shots"
+    more = made if life.wear is None else f"{made}; wear {spread(life.wear)}"
+    return intervals.Interval(f"Life {life.number}", f"{began} to {ended or 'now'}", life.ending, more, low, likely, high)
 
 
 def _sources(history: ToolHistory) -> None:
@@ -201,19 +216,19 @@ def _sources(history: ToolHistory) -> None:
     for title, sources, key in (("Plant", history.by_plant, "plants"), ("Resin", history.by_resin, "resins")):
         says = f"Share of its wear by {title.lower()}"
         intervals.draw([_source(source) for source in sources], ticks, says, (title, "Share of its wear", "In words"), f"wear_{key}")
-    columns = ("By", "Name", "Shots", "Wear, early", "Wear, likely", "Wear, late", "Share, early", "Share, likely", "Share, late")
+    columns = ("By", "Name", "Shots", "Wear, low", "Wear, likely", "Wear, high", "Share, low", "Share, likely", "Share, high")
     rows = [
         (by, s.name, round(s.shots), *(_whole(s.wear[q]) for q in ("p10", "p50", "p90")), *(s.share[q] for q in ("p10", "p50", "p90")))
         for by, sources in (("plant", history.by_plant), ("resin", history.by_resin))
         for s in sources
     ]
-    downloads(Numbers(f"wear-{history.tool_id}", columns, rows), "wear")
+    in_numbers(Numbers(f"wear-{history.tool_id}", columns, rows), "Where its wear came from.", "wear")
 
 
 def _source(source: Source) -> intervals.Interval:
     low, likely, high = (source.share[q] or 0.0 for q in ("p10", "p50", "p90"))
     made = f"{shots(source.shots)} shots" if source.shots else ""
-    wear = f"wear of {spread(source.wear)} reference shots"
+    wear = f"wear {spread(source.wear)}"
     return intervals.Interval(source.name, made, f"about {100 * likely:.0f} %", wear, low, likely, high)
 
 
