@@ -6,6 +6,7 @@ frozen. Nothing that came from an upload is cached here.
 
 import datetime as dt
 from collections.abc import Mapping
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -67,10 +68,21 @@ def current(answering: Answering) -> Current:
     return answers.current_for(answering.version.number, _calibration(answering.version), answering.as_of)
 
 
-@st.cache_resource(max_entries=MOST_ANSWERS, show_spinner="Working out when each tool will wear out")
+@st.cache_resource(show_spinner=False)
+def _workers() -> ThreadPoolExecutor:
+    # One at a time: two large fleets at once would be slower for both, and the app is to stay quick beside them.
+    return ThreadPoolExecutor(1, "wearfit-answer")
+
+
+@st.cache_resource(max_entries=MOST_ANSWERS, show_spinner=False)
+def fleet_job(answering: Answering) -> Future[dict[str, Any]]:
+    """The forecast of every live tool, under way or done; `shell.ready` waits for it without holding up the page."""
+    return _workers().submit(answers.forecast_of, current(answering), answering.within)
+
+
 def fleet(answering: Answering) -> Mapping[str, Any]:
-    """The forecast of every live tool, as `answers.forecast` gives it; not to be changed."""
-    return answers.forecast_of(current(answering), answering.within)
+    """The forecast of every live tool, as `answers.forecast` gives it; not to be changed. Waits where it is under way."""
+    return fleet_job(answering).result()
 
 
 def own_day(answering: Answering) -> dt.date:

@@ -23,7 +23,7 @@ YEARS: Final = (2, 5, 10)  # that the scale may span
 FILTERS: Final = (("plant_id", "Plant"), ("service_class", "Class"), ("design_id", "Design"), ("resins", "Resin"))
 LATE: Final = "9999"
 SORTS: Final[Mapping[str, Callable[[Mapping[str, Any]], Any]]] = {
-    "Order day": lambda t: (t["status"] != "held", t["status"] != "worn", not t["overdue"], t["order_by"] or LATE),
+    "Order day": lambda t: (t["status"] != "held", t["status"] != "worn", t["order_by"] or LATE, -(t["gap_risk_if_ordered_today"] or 0.0)),
     "Likely wear-out": lambda t: t["wear_out_on"]["p50"] or LATE,
     "Early wear-out": lambda t: t["wear_out_on"]["p10"] or LATE,
     "Chance within 12 months": lambda t: -(t["p_within_12_months"] or 0.0),
@@ -32,8 +32,8 @@ SORTS: Final[Mapping[str, Callable[[Mapping[str, Any]], Any]]] = {
 GROUPS: Final[tuple[tuple[Kind, str], ...]] = (
     ("held", "Must not run"),
     ("worn", "Worn out"),
-    ("overdue", "Order day past"),
-    ("soon", "Order day near"),
+    ("overdue", "Order now"),
+    ("soon", "Order soon"),
     ("on_order", "Replacement on its way"),
 )
 
@@ -44,6 +44,8 @@ def show() -> None:
 
 
 def _draw(answering: Answering) -> None:
+    if not shell.ready(cached.fleet_job(answering), "Working out when each tool will wear out"):
+        return
     tools: Sequence[Mapping[str, Any]] = cached.fleet(answering)["tools"]
     if not tools:
         st.write("No tool is live: every one of them is retired.")
@@ -80,8 +82,8 @@ def _decisions(due: Sequence[Due], tools: int, answering: Answering) -> None:
 
 def _list(due: Sequence[Due], answering: Answering) -> None:
     items = "".join(
-        f'<li><span class="wf-tool"><a href="{escape(shell.tool_address(d.tool_id, answering))}" target="_self">{escape(d.tool_id)}</a>'
-        f'<span class="wf-under">{escape(d.where)}</span></span><strong>{escape(d.number)}</strong>'
+        f'<li><a class="wf-tool" href="{escape(shell.tool_address(d.tool_id, answering))}" target="_self">{escape(d.tool_id)}</a>'
+        f'<span class="wf-where">{escape(d.where)}</span><strong>{escape(d.number)}</strong>'
         f'<span class="wf-meaning">{escape(d.more)}</span></li>'
         for d in due
     )

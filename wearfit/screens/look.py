@@ -34,6 +34,6 @@ def chart(drawn: alt.TopLevelMixin) -> Any:
         .configure_axis(
             **label, labelColor=INK, titleColor=QUIET, titleFontWeight="normal", gridColor=SAND, domainColor=RULE, tickColor=RULE
         )
-        .configure_legend(**label, labelColor=INK, titleColor=QUIET, orient="top", direction="vertical", labelLimit=0, symbolSize=500)
+        .configure_legend(**label, labelColor=INK, titleColor=QUIET, orient="top", direction="vertical", labelLimit=0)
         .configure_header(**label, labelColor=INK, titleColor=QUIET)
     )

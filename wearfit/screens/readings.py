@@ -55,7 +55,7 @@ def _drawn(readings: list[Reading]) -> alt.TopLevelMixin:
     )
     limits = base.mark_rule(color=look.COPPER, strokeDash=[7, 4], strokeWidth=2).encode(y="limit:Q")
     words = base.transform_aggregate(limit="max(limit)", day="min(day)").mark_text(
-        align="left", dy=-8, color=look.COPPER, fontSize=13, fontWeight=600
+        align="left", dx=6, dy=-8, color=look.COPPER, fontSize=13, fontWeight=600
     )
     named = words.encode(x=alt.X("day:T"), y="limit:Q", text=alt.value("limit"))
     return alt.layer(limits, line, points, named).properties(height=240)

@@ -3,8 +3,9 @@
 import datetime as dt
 import logging
 from collections.abc import Callable
+from concurrent.futures import Future, wait
 from html import escape
-from typing import Final
+from typing import Any, Final
 
 import streamlit as st
 
@@ -20,6 +21,8 @@ from wearfit.workflow.wording import CAUTION, day_in_words
 _log: Final = logging.getLogger(__name__)
 FLEET_PAGE: Final = FOLDER / "fleet.py"
 TOOL_PAGE: Final = FOLDER / "tool.py"
+PATIENCE_SECONDS: Final = 0.5  # that a page waits for an answer before it says that it is under way
+LOOK_EVERY_SECONDS: Final = 0.5
 FURTHEST_DAYS: Final = 3653  # that clocks may be rolled forward from the calibration's day
 
 
@@ -61,6 +64,34 @@ def plain_screen(title: str, body: Callable[[Started, Standing], None]) -> None:
 def caution(text: str = CAUTION) -> None:
     """A caution where it applies, once on a page and without shouting; by default the one that belongs under every answer."""
     st.html(f'<p class="wf-caution">{escape(text)}</p>')
+
+
+def ready(job: Future[Any], sentence: str) -> bool:
+    """Whether an answer under way is there. Where it is not, the page says so and comes back by itself when it is.
+
+    Parameters
+    ----------
+    sentence : str
+        What is under way, such as "Working out when each tool will wear out".
+
+    Raises
+    ------
+    Refusal
+        Where the answer was refused.
+    """
+    wait([job], PATIENCE_SECONDS)
+    if job.done():
+        job.result()
+        return True
+    states.working(sentence)
+    _come_back(job)
+    return False
+
+
+@st.fragment(run_every=LOOK_EVERY_SECONDS)
+def _come_back(job: Future[Any]) -> None:
+    if job.done():
+        st.rerun()
 
 
 def tool_address(tool_id: str, answering: Answering) -> str:

@@ -59,6 +59,11 @@ def older_answers(failed: CalibrationEntry, number: int) -> None:
     )
 
 
+def working(sentence: str) -> None:
+    """An answer that is under way; the page comes back by itself."""
+    note("One moment", f"{sentence}. A large fleet takes some seconds, once for each calibration.")
+
+
 def refused(refusal: Refusal) -> None:
     """An answer that the records or the calibration do not allow."""
     note("This cannot be answered", refusal.problem, refusal.repair)

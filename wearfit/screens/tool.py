@@ -14,7 +14,7 @@ from wearfit.screens.cached import Answering
 from wearfit.screens.figures import Numbers, downloads, figure, in_numbers, table
 from wearfit.screens.owner import owner_section
 from wearfit.screens.readings import readings_section
-from wearfit.workflow.due import order_in_words, wear_out_in_words
+from wearfit.workflow.due import order_in_words, wear_out_in_words, wear_out_months
 from wearfit.workflow.tool_history import Life, Source, ToolHistory
 from wearfit.workflow.wording import HELD, UNKNOWN, day_in_words, frequency, month_in_words, shots, spread
 
@@ -29,6 +29,8 @@ def show() -> None:
 
 def _draw(answering: Answering) -> None:
     st.page_link(shell.FLEET_PAGE, label="← Back to the fleet")
+    if not shell.ready(cached.fleet_job(answering), "Working out when each tool will wear out"):
+        return
     tools = {tool["tool_id"]: tool for tool in cached.fleet(answering)["tools"]}
     asked = st.query_params.get("tool")
     if asked is None or asked not in tools:
@@ -73,10 +75,12 @@ def _answer(tool: Mapping[str, Any], answering: Answering) -> None:
     if tool["status"] == "held":
         states.note("STOP", "This tool is held and must not run until it is released.")
         shell.caution(HELD)
+    likely, most = wear_out_months(tool, horizon, answering.as_of) or (UNKNOWN, UNKNOWN)
     facts = (
         ("To do", order_in_words(tool, horizon)),
-        ("Wears out", wear_out_in_words(tool, horizon, answering.as_of)),
-        ("Within 12 months", frequency(tool["p_within_12_months"])),
+        ("Likely worn out", likely),
+        ("8 in 10 such tools", most),
+        ("Worn out within 12 months", frequency(tool["p_within_12_months"])),
         ("Shots left", spread(tool["remaining_shots"])),
         ("Shots this life", spread(tool["shots_this_life"])),
         ("Gap if ordered today", frequency(tool["gap_risk_if_ordered_today"])),
@@ -109,7 +113,7 @@ def _remaining(left: RemainingLife, tool: Mapping[str, Any], answering: Answerin
         scale=alt.Scale(domain=[0, 1]),
         axis=alt.Axis(values=[0, 0.2, 0.4, 0.6, 0.8, 1], labelExpr="round(datum.value * 10) + ' in 10'"),
     )
-    kinds = ("not worn out", "not worn out, nor stopped by sudden damage")
+    kinds = ["not worn out", "not worn out, nor stopped by sudden damage"]
     if by == "shots":
         rows: list[dict[str, Any]] = [
             {"at": float(n), "chance": float(p), "kind": kinds[0]} for n, p in zip(left.shots, left.good_by_shots, strict=True)
@@ -134,14 +138,15 @@ def _remaining(left: RemainingLife, tool: Mapping[str, Any], answering: Answerin
             ("Day", "Chance that it is not worn out", "Chance that it is neither worn out nor stopped by sudden damage"),
             [(day.isoformat(), round(float(g), 4), round(float(r), 4)) for day, g, r in zip(days, left.good, left.running, strict=True)],
         )
+    shared: dict[str, Any] = {"title": None, "sort": kinds, "legend": alt.Legend(symbolSize=500)}
     drawn = (
         alt.Chart(alt.InlineData(values=rows))
         .mark_line(strokeWidth=2.5)
         .encode(
             x=x,
             y=y,
-            color=alt.Color("kind:N", title=None, sort=list(kinds), scale=alt.Scale(domain=list(kinds), range=[look.INK, look.TEAL])),
-            strokeDash=alt.StrokeDash("kind:N", title=None, sort=list(kinds), scale=alt.Scale(domain=list(kinds), range=[[1, 0], [6, 4]])),
+            color=alt.Color("kind:N", scale=alt.Scale(domain=kinds, range=[look.INK, look.TEAL]), **shared),
+            strokeDash=alt.StrokeDash("kind:N", scale=alt.Scale(domain=kinds, range=[[1, 0], [6, 4]]), **shared),
             tooltip=[alt.Tooltip("chance:Q", format=".2f", title="chance"), alt.Tooltip("kind:N", title=" ")],
         )
         .properties(height=280)

@@ -14,7 +14,7 @@ SOON_DAYS: Final = 60  # an order day within two monthly meetings is near, judge
 
 MEANINGS: Final[Mapping[Kind, str]] = {
     "held": "No run until it is released.",
-    "worn": "Each makes nothing that may be sold until it is renewed. Beside it, when its replacement arrives.",
+    "worn": "Each waits for its renewal. Beside it, the day on which its replacement arrives.",
     "overdue": "Beside each, the chance that it is done before a replacement ordered today arrives.",
     "soon": "Beside each, the last day on which an order keeps the accepted risk of having no usable tool.",
     "on_order": "Each would need an order by now; beside it, when the one that is under way arrives.",
@@ -66,7 +66,7 @@ def decisions_due(
         due = _due(tool, as_of, soon_days, horizon_years)
         if due is not None:
             gap = tool["gap_risk_if_ordered_today"] or 0.0
-            day = arrival if (arrival := tool["replacement_due_on"]) else tool["order_by"] or "9999"
+            day = tool["order_by"] if due.kind == "soon" else tool["replacement_due_on"] or ""
             found.append(((KINDS.index(due.kind), day, -gap, due.tool_id), due))
     return tuple(due for _, due in sorted(found, key=lambda pair: pair[0]))
 
@@ -102,24 +102,32 @@ def order_in_words(tool: Mapping[str, Any], horizon_years: float) -> str:
     return "not known" if tool["p_within_12_months"] is None else f"no order within {horizon_years:g} years"
 
 
-def wear_out_in_words(tool: Mapping[str, Any], horizon_years: float, as_of: dt.date) -> str:
-    """When a tool wears out: its likely month, and the months that hold 8 in 10."""
-    if tool["status"] == "worn":
-        return _replacement(tool)
-    if tool["p_within_12_months"] is None:
-        return tool["problem"] or UNKNOWN
+def wear_out_months(tool: Mapping[str, Any], horizon_years: float, as_of: dt.date) -> tuple[str, str] | None:
+    """The likely month of a tool's wear-out and the months that hold 8 in 10, in words; None where it is worn or nothing is told."""
+    if tool["status"] == "worn" or tool["p_within_12_months"] is None:
+        return None
     beyond = f"after {as_of.year + int(horizon_years)}"
     days = (tool["wear_out_on"][q] for q in ("p10", "p50", "p90"))
     early, likely, late = (beyond if day is None else month_in_words(day) for day in days)
-    if early == beyond:
-        return f"likely {beyond}"
-    return f"likely {likely}; 8 in 10: {early} to {late}" if late != beyond else f"likely {likely}; 9 in 10: {early} or later"
+    return likely, f"{early} to {late}" if late != beyond else f"{early} or later" if early != beyond else beyond
 
 
-def _replacement(tool: Mapping[str, Any]) -> str:
-    if tool["replacement_due_on"]:
-        return f"its replacement is due on {day_in_words(tool['replacement_due_on'])}"
-    return f"no replacement on order; one usually takes {tool['lead_time_weeks']:.0f} weeks"
+def wear_out_in_words(tool: Mapping[str, Any], horizon_years: float, as_of: dt.date) -> str:
+    """When a tool wears out: its likely month, and the months that hold 8 in 10."""
+    if tool["status"] == "worn":
+        due = tool["replacement_due_on"]
+        return f"replacement due {day_in_words(due)}" if due else f"none on order; one usually takes {tool['lead_time_weeks']:.0f} weeks"
+    months = wear_out_months(tool, horizon_years, as_of)
+    if months is None:
+        return tool["problem"] or UNKNOWN
+    likely, most = months
+    return (
+        f"likely {likely}; 8 in 10: {most}"
+        if " to " in most
+        else f"likely {likely}; 9 in 10: {most}"
+        if most != likely
+        else f"likely {likely}"
+    )
 
 
 def _due(tool: Mapping[str, Any], as_of: dt.date, soon_days: int, horizon_years: float) -> Due | None:
@@ -131,9 +139,10 @@ def _due(tool: Mapping[str, Any], as_of: dt.date, soon_days: int, horizon_years:
         return Due(kind, tool["tool_id"], where, number, more)
 
     if tool["status"] == "held":
-        return due("held", "STOP", "it is held")
+        return due("held", "STOP", "")
     if tool["status"] == "worn":
-        return due("worn", day_in_words(arrives) if arrives else "none on order")
+        usual = f"one usually takes {tool['lead_time_weeks']:.0f} weeks"
+        return due("worn", day_in_words(arrives), "") if arrives else due("worn", "none on order", usual)
     if tool["p_within_12_months"] is None or not tool["order_by"]:
         return None
     near = tool["overdue"] or (dt.date.fromisoformat(tool["order_by"]) - as_of).days <= soon_days
