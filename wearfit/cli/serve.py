@@ -20,6 +20,7 @@ from wearfit.errors import Refusal
 PORT: Final = 8501
 LOOPBACK: Final = "127.0.0.1"
 HERE: Final = (LOOPBACK, "localhost")
+ENDS: Final = tuple(getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name))  # as Ctrl-C does
 LONGEST_END_SECONDS: Final = 10.0  # that the app is given to end by itself
 
 
@@ -91,15 +92,17 @@ def run_app(store: Path, port: int) -> int:
         Where it could not run.
     """
     command = [sys.executable, "-m", "streamlit", "run", str(_app()), *(f"--{name}={value}" for name, value in _held(port).items())]
-    # In a process of its own: what the app loads for minutes or days should not rest on what a command has loaded before.
-    process = subprocess.Popen(command, env=os.environ | {"WEARFIT_STORE": str(store)}, stdout=subprocess.DEVNULL)
-    before = signal.signal(signal.SIGTERM, _stop)
+    # In a process of its own: what the app loads for minutes or days should not rest on what a command has loaded before. In a
+    # session of its own: Ctrl-C reaches this process alone, which ends the app in order, wherever it has got to.
+    process = subprocess.Popen(command, env=os.environ | {"WEARFIT_STORE": str(store)}, stdout=subprocess.DEVNULL, start_new_session=True)
+    before = {name: signal.signal(name, _stop) for name in ENDS}
     try:
         status = process.wait()
     except KeyboardInterrupt:
         return _end(process)
     finally:
-        signal.signal(signal.SIGTERM, before)
+        for name, handler in before.items():
+            signal.signal(name, handler)
     if status != 0:
         raise Refusal(f"The app ended by itself with status {status}.", "The lines above say why; try another `--port`.")
     return 0
