@@ -79,7 +79,10 @@ class Runs:
 
     def answer(self, question: RunQuestion, day: dt.date, after_plan: bool) -> dict[str, Any]:
         """The answer to one question as `NextRunAnswer` lists it; a question without one is answered with its problem."""
-        run = self.run(question, day, after_plan)
+        return self.answered(question, self.run(question, day, after_plan))
+
+    def answered(self, question: RunQuestion, run: Run | str) -> dict[str, Any]:
+        """The same with the tool under the question's conditions at hand, as `run` gives it."""
         if isinstance(run, str):
             return self._unanswered(question, run)
         p = run.p_wear_out(question.shots)

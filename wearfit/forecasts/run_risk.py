@@ -1,5 +1,6 @@
 """One next run in full: the risk along it, and what its risk hangs on."""
 
+import datetime as dt
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -7,6 +8,7 @@ import numpy as np
 
 from wearfit.calibration import Calibration
 from wearfit.forecasts.hangs_on import Dependence, hangs_on
+from wearfit.forecasts.next_run import RunQuestion, Runs
 from wearfit.forecasts.quantiles import weighted_mean, weighted_quantiles
 from wearfit.forecasts.run import Run
 
@@ -14,6 +16,7 @@ Array = np.ndarray
 
 POINTS: Final = 61  # of the curve
 BAND: Final = (0.05, 0.95)
+BEYOND: Final = 1.25  # of the run that is asked about, the curve goes on for
 
 
 @dataclass(frozen=True)
@@ -51,6 +54,25 @@ class RunRisk:
     answer: dict[str, Any]
     along: RiskAlong | None
     hangs_on: tuple[Dependence, ...]
+
+
+def run_risk(calibration: Calibration, runs: Runs, question: RunQuestion, day: dt.date, after_plan: bool) -> RunRisk:
+    """One run in full.
+
+    Parameters
+    ----------
+    runs : Runs
+        Of the same calibration.
+    day : date
+        Not before the calibration's.
+    after_plan : bool
+        As for `answer_runs`.
+    """
+    run = runs.run(question, day, after_plan)
+    answer = runs.answered(question, run)
+    if isinstance(run, str):
+        return RunRisk(answer, None, ())
+    return RunRisk(answer, risk_along(run, BEYOND * question.shots), run_hangs_on(calibration, run, question.shots))
 
 
 def risk_along(run: Run, furthest: float) -> RiskAlong:

@@ -2,15 +2,16 @@
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from wearfit.calibration import Calibration, from_bytes
 from wearfit.errors import Refusal
 from wearfit.forecasts.fleet import forecast_fleet
-from wearfit.forecasts.next_run import answer_runs
+from wearfit.forecasts.next_run import RunQuestion, Runs, answer_runs
 from wearfit.forecasts.plants import compare_plants
 from wearfit.forecasts.remaining_life import RemainingLife, remaining_life
+from wearfit.forecasts.run_risk import RunRisk, run_risk
 from wearfit.records.choices import Choices
 from wearfit.store.store import Store
 from wearfit.workflow.known_names import in_known_names, known_tool
@@ -157,6 +158,41 @@ def next_run_of(current: Current, choices: Choices, questions: Sequence[Question
     rows = iter(answer.as_json()["runs"])
     runs = [next(rows) if question.run is not None else unanswered(question) for question in questions]
     return current.document({"runs": runs}), answer.any_answered
+
+
+def runs_of(current: Current) -> Runs:
+    """What any next run is answered from, worked out once for a calibration."""
+    return Runs(current.calibration)
+
+
+def known_question(store_url: str, calibration: Calibration, question: RunQuestion) -> RunQuestion:
+    """A question in the names that the calibration has, by what the user of the store decided about names."""
+    with Store.open(store_url, must_exist=True) as store:
+        return in_known_names(question, calibration, store.choices())
+
+
+def run_risk_of(current: Current, runs: Runs, question: RunQuestion, after_plan: bool = False) -> RunRisk:
+    """One next run in full, named as the calibration names it."""
+    return run_risk(current.calibration, runs, question, current.as_of, after_plan)
+
+
+def at_plants_of(
+    current: Current, runs: Runs, question: RunQuestion, plants: Sequence[str], after_plan: bool = False
+) -> tuple[Mapping[str, Any], ...]:
+    """The same run at some plants, as `answer_runs` answers it."""
+    return tuple(runs.answer(replace(question, plant_id=plant), current.as_of, after_plan) for plant in plants)
+
+
+def largest_run_of(current: Current, runs: Runs, question: RunQuestion, risk: float, after_plan: bool = False) -> int | None:
+    """The largest run under a question's conditions with a chance of wear-out at or under a risk; None where there is no answer.
+
+    Parameters
+    ----------
+    risk : float
+        In (0, 1).
+    """
+    run = runs.run(question, current.as_of, after_plan)
+    return None if isinstance(run, str) else run.largest(risk)
 
 
 def plants(store_url: str, as_of: dt.date | None = None) -> dict[str, Any]:
