@@ -9,10 +9,12 @@ CAUTION: Final = (
     "This is a planning aid. It does not replace inspection by a competent person, the makers' instructions, local codes and "
     "regulations or licensed judgement; where they differ, they govern."
 )
-HELD: Final = (
-    "STOP marks a tool that is held: it must not run. Sharp flash or broken-off small parts on a child's product stop a run "
-    "whatever the numbers say (toy safety standards such as EN 71-1, ISO 8124-1, ASTM F963; 16 CFR 1501)."
+FLASH: Final = (
+    "Sharp flash or broken-off small parts on a child's product stop a run whatever the numbers say (toy safety standards such as "
+    "EN 71-1, ISO 8124-1, ASTM F963; 16 CFR 1501)."
 )
+HELD: Final = f"STOP marks a tool that is held: it must not run. {FLASH}"
+MOVING: Final = "Moving a tool: tools are heavy; use their rated lifting points and rated racks, and lock out before opening."
 
 UNKNOWN: Final = "-"
 MONTHS: Final = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
