@@ -57,10 +57,8 @@ def _answer(risk: RunRisk) -> None:
     st.html(f'<p class="wf-lead">{escape(words.interval_sentence(answer))}</p>')
     low, high = answer["p_wear_out_interval"]
     facts = (
-        ("Any stop, sudden damage counted", frequency(answer["p_any_stop"])),
-        ("Worn out, in numbers", words.percent(answer["p_wear_out"])),
-        ("9 in 10 certain", f"{words.percent(low)} to {words.percent(high)}"),
-        ("Any stop, in numbers", words.percent(answer["p_any_stop"])),
+        ("Worn out, in numbers", f"{words.percent(answer['p_wear_out'])} ({words.percent(low)} to {words.percent(high)})"),
+        ("Any stop, sudden damage counted", f"{frequency(answer['p_any_stop'])} ({words.percent(answer['p_any_stop'])})"),
     )
     st.html(f'<dl class="wf-facts">{"".join(f"<div><dt>{escape(n)}</dt><dd>{escape(v)}</dd></div>" for n, v in facts)}</dl>')
     if answer["new"]:

@@ -1,5 +1,6 @@
 """Plants: how long tools last at each, how much of that is the air, and what another air would give."""
 
+import math
 from collections.abc import Mapping, Sequence
 from html import escape
 from typing import Any, Final
@@ -8,11 +9,12 @@ import streamlit as st
 
 from wearfit.errors import Refusal
 from wearfit.forecasts.changed_air import Gain
-from wearfit.screens import cached, intervals, plant_charts, shell, states
+from wearfit.screens import cached, intervals, shell, states
+from wearfit.screens.air_chart import against_air
 from wearfit.screens.cached import Answering
+from wearfit.screens.climate_chart import apart
 from wearfit.screens.figures import Numbers, in_numbers
-from wearfit.workflow.plants_in_words import gain_sentence, odds_of, odds_sentence, summary
-from wearfit.workflow.run_in_words import percent
+from wearfit.workflow.plants_in_words import gain_sentence, odds_of, odds_sentence, summary, sweating_sentence
 from wearfit.workflow.warmer_coolant import WARMEST_C
 from wearfit.workflow.wording import MOVING, frequency
 
@@ -35,8 +37,8 @@ def _draw(answering: Answering) -> None:
     compared = cached.plants(answering)
     plants: Sequence[Mapping[str, Any]] = compared["plants"]
     st.html(f'<p class="wf-lead">{escape(summary(plants))}</p>')
-    plant_charts.against_air(answering, plants)
-    plant_charts.apart(plants)
+    against_air(answering, plants)
+    apart(plants)
     if len(plants) > 1:
         _odds(compared["contrasts"], [str(plant["plant_id"]) for plant in plants])
     _changed_air(answering)
@@ -73,11 +75,15 @@ def _changed_air(answering: Answering) -> None:
         st.write("No plant's climate is recorded, so that this cannot be told.")
         return
     ranked = sorted(gains, key=lambda gain: (-(gain.life["p50"] or 0.0), gain.plant_id))
-    top = max(gain.life["p95"] or 1.0 for gain in ranked) * 1.03
-    step = intervals.round_step(top / 5.0)
-    ticks = [intervals.Tick(n * step / top, f"{n * step:g}×") for n in range(7) if n * step <= top]
+    low, high = min(1.0, *(gain.life["p05"] or 1.0 for gain in ranked)), max(1.0, *(gain.life["p95"] or 1.0 for gain in ranked))
+    step = intervals.round_step((high - low) / 5.0)
+    first, last = step * math.floor(low / step), step * math.ceil(high / step)
+    ticks = [
+        intervals.Tick(n * step / (last - first), f"{first + n * step:.{0 if step >= 1.0 else 1 if step >= 0.1 else 2}f}×")
+        for n in range(round((last - first) / step) + 1)
+    ]
     heads = ("Plant", "Life with it over life without it", "In words")
-    intervals.draw([_gained(gain, top) for gain in ranked], ticks, f"What {change} would give at each plant", heads, "gains")
+    intervals.draw([_gained(gain, first, last) for gain in ranked], ticks, f"What {change} would give at each plant", heads, "gains")
     st.caption(
         "The line holds 9 in 10, the notch is likely; 1× changes nothing. Use is taken as even over the year, and all that the air does "
         "not explain of a plant as staying what it is."
@@ -102,11 +108,10 @@ def _warmer(answering: Answering, degrees: int) -> tuple[Gain, ...] | None:
         return None
 
 
-def _gained(gain: Gain, top: float) -> intervals.Interval:
-    low, likely, high = ((gain.life[q] or 0.0) / top for q in ("p05", "p50", "p95"))
-    sweats = f"sweats {percent(gain.sweating_before)} of press hours, then {percent(gain.sweating_after)}"
+def _gained(gain: Gain, first: float, last: float) -> intervals.Interval:
+    low, likely, high = (((gain.life[q] or 0.0) - first) / (last - first) for q in ("p05", "p50", "p95"))
     longer = f"{frequency(gain.p_longer)} that tools last longer"
-    return intervals.Interval(gain.plant_id, sweats, gain_sentence(gain), longer, low, likely, high)
+    return intervals.Interval(gain.plant_id, sweating_sentence(gain), gain_sentence(gain), longer, low, likely, high)
 
 
 if __name__ == "__main__":

@@ -14,10 +14,11 @@ from wearfit.screens import cached, shell, states
 from wearfit.screens.cached import Answering
 from wearfit.workflow.answers import Current, known_question
 from wearfit.workflow.usual_run import UsualRun, shots_for, usual_run
-from wearfit.workflow.wording import month_in_words
+from wearfit.workflow.wording import count, month_in_words
 
 MONTHS_AHEAD: Final = 60
 COUNTED: Final = ("shots", "parts")
+WIDTH: Final = 240  # of a field for a number
 
 
 @dataclass(frozen=True)
@@ -56,7 +57,7 @@ def ask(answering: Answering, current: Current) -> Asked | None:
     with st.container(horizontal=True, gap="medium", key="run_filters"):
         tool = st.selectbox(
             "Tool", sorted(status), index=None, placeholder="Type or choose", key="tool", bind="query-params", on_change=_begin_anew,
-            args=(current,),
+            args=(answering,),
         )  # fmt: skip
         if tool is None:
             st.write("Choose the tool that is to run.")
@@ -67,8 +68,10 @@ def ask(answering: Answering, current: Current) -> Asked | None:
         plant = _name("Plant", [str(p) for p in calibration.levels.plant], usual.plant_id, "at_plant")
         resin = _name("Resin", [str(r) for r in calibration.levels.resin], usual.resin_id, "in_resin")
         month = _month(answering.as_of)
-        counted = st.segmented_control("Counted in", COUNTED, default=COUNTED[0], required=True, key="counted", bind="query-params")
-        shots = _parts(answering, tool, usual) if counted == "parts" else _shots(usual)
+    counted = st.segmented_control("Quantity in", COUNTED, default=COUNTED[0], required=True, key="counted", bind="query-params")
+    if counted == "parts" and not _records_are_there(answering):
+        return None
+    shots = _parts(answering, tool, usual) if counted == "parts" else _shots(usual)
     after_plan = st.checkbox(
         "Count its planned and expected use until that month first", key="after_plan", bind="query-params",
         help="Without it, the run is asked about as if it came next.",
@@ -80,21 +83,26 @@ def ask(answering: Answering, current: Current) -> Asked | None:
     return Asked(question, after_plan, False, usual.plant_id)
 
 
-def _begin_anew(current: Current) -> None:
+def _begin_anew(answering: Answering) -> None:
     """Another tool was chosen: begin with its own usual run."""
+    st.session_state.pop("parts", None)
     tool = st.session_state.get("tool")
-    for key in ("at_plant", "in_resin", "shots", "parts", "cavities"):
-        st.session_state.pop(key, None)
     if tool is not None:
-        usual = usual_run(current.calibration, tool)
-        st.session_state["at_plant"], st.session_state["in_resin"], st.session_state["shots"] = usual.plant_id, usual.resin_id, usual.shots
+        usual = usual_run(cached.current(answering).calibration, tool)
+        st.session_state.update({"at_plant": usual.plant_id, "in_resin": usual.resin_id, "shots": usual.shots})
+
+
+def _begin_with(key: str, value: str | int | None) -> None:
+    """Begin a field with a value, unless the address or the user gives another one."""
+    if key not in st.session_state and key not in st.query_params:
+        st.session_state[key] = value
 
 
 def _name(label: str, known: Sequence[str], usual: str | None, key: str) -> str | None:
     """One of the names known, or another one."""
+    _begin_with(key, usual)
     help_text = f"Type the name of another {label.lower()} to ask about one that the records do not know."
-    index = known.index(usual) if usual in known else None
-    chosen = st.selectbox(label, known, index=index, key=key, bind="query-params", accept_new_options=True, help=help_text)
+    chosen = st.selectbox(label, known, index=None, key=key, bind="query-params", accept_new_options=True, help=help_text)
     return chosen.strip() if chosen else None
 
 
@@ -107,26 +115,33 @@ def _month(as_of: dt.date) -> str:
 
 
 def _shots(usual: UsualRun) -> int | None:
-    return st.number_input("Shots", 1, LARGEST_RUN, usual.shots, 1000, format="%d", key="shots", bind="query-params")
+    _begin_with("shots", usual.shots)
+    return st.number_input("Shots", 1, LARGEST_RUN, None, 1000, format="%d", key="shots", bind="query-params", width=WIDTH)
+
+
+def _records_are_there(answering: Answering) -> bool:
+    try:
+        return shell.ready(cached.records_job(answering), "Looking up the tool's cavities")
+    except Refusal:
+        return True
 
 
 def _parts(answering: Answering, tool: str, usual: UsualRun) -> int | None:
     """Shots that a number of parts takes, said plainly."""
-    stated: int | None = None
     try:
-        if not shell.ready(cached.records_job(answering), "Looking up the tool's cavities"):
-            return None
         stated = cached.cavities(answering, tool)
-    except Refusal:
-        st.write("The store holds no list of tools any more: say how many cavities are open.")
-    open_cavities = st.number_input("Open cavities", 1, 10_000, stated or 1, key=f"cavities_{tool}")
-    parts = st.number_input("Parts", 1, LARGEST_RUN, usual.shots * open_cavities, 1000, format="%d", key="parts", bind="query-params")
+    except Refusal:  # the records are gone, so that nothing tells
+        stated = None
+    with st.container(horizontal=True, gap="medium"):
+        open_cavities = st.number_input("Open cavities", 1, 10_000, stated or 1, key=f"cavities_{tool}", width=WIDTH)
+        _begin_with("parts", usual.shots * (open_cavities or 1))
+        parts = st.number_input("Parts", 1, LARGEST_RUN, None, 1000, format="%d", key="parts", bind="query-params", width=WIDTH)
     if not parts or not open_cavities:
         return None
     shots = shots_for(parts, open_cavities)
     taken = "" if stated else " The list of tools states no cavities, so one is taken."
     st.caption(
-        f"{parts:,} parts out of {open_cavities:,} open cavities are {shots:,} shots. Scrap and dry shots are not part of it: add what you "
-        f"expect of them.{taken}"
+        f"{parts:,} parts out of {count(open_cavities, 'open cavity', 'open cavities')} are {shots:,} shots.{taken} Scrap and dry shots are "
+        "not part of it: add what you expect of them."
     )
     return shots

@@ -35,13 +35,13 @@ def odds_sentence(odds: Odds) -> str:
     """The chance in words."""
     if odds.chance < EVEN:
         return f"About even between {odds.faster} and {odds.slower}"
-    chance = frequency(odds.chance)
+    chance = frequency(odds.chance).replace(">", "more than")
     return f"{chance[0].upper()}{chance[1:]} that tools wear faster at {odds.faster} than at {odds.slower}"
 
 
 def times(life: Quantiles) -> str:
-    """A life factor with the range that holds 9 of 10: "1.4 times (1.1 to 1.8)"."""
-    return UNKNOWN if life["p50"] is None else f"{life['p50']:.2g} times ({life['p05']:.2g} to {life['p95']:.2g})"
+    """A life factor with the range that holds 9 of 10: "1.42 times (1.10 to 1.81)"."""
+    return UNKNOWN if life["p50"] is None else f"{life['p50']:.2f} times ({life['p05']:.2f} to {life['p95']:.2f})"
 
 
 def summary(plants: Sequence[Mapping[str, Any]]) -> str:
@@ -58,6 +58,10 @@ def summary(plants: Sequence[Mapping[str, Any]]) -> str:
 
 def gain_sentence(gain: Gain) -> str:
     """What a change of air gives at a plant."""
-    if gain.life["p50"] is not None and abs(gain.life["p50"] - 1.0) < 0.005 and gain.sweating_before - gain.sweating_after < 0.005:
-        return "changes next to nothing"
     return f"likely {times(gain.life)} the shots"
+
+
+def sweating_sentence(gain: Gain) -> str:
+    """How much of the press hours moulds sweat before a change of air and after it."""
+    before, after = (f"{100 * share:.0f} %" for share in (gain.sweating_before, gain.sweating_after))
+    return f"moulds sweat {before} of press hours" + ("" if before == after else f", then {after}")

@@ -1,23 +1,26 @@
-"""Plants drawn: life against a measure of the air, and what is climate apart from what is not."""
+"""Life at each plant against a measure of its air, drawn with the fitted relation beside its prior."""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final, Literal
 
 import altair as alt
+import numpy as np
 import streamlit as st
 
 from wearfit.exposures.corrosivity import CONDITIONED_LOSS_UM
 from wearfit.screens import cached, look
 from wearfit.screens.cached import Answering
 from wearfit.screens.figures import Numbers, figure
+from wearfit.screens.life_scale import life_scale
 from wearfit.workflow.plants_in_words import times
 
-LIFE_TICKS: Final = (0.1, 0.2, 0.3, 0.5, 0.7, 1, 1.5, 2, 3, 5, 10)
-NEAR: Final = 0.09  # of the scales' widths, within which two names would run into each other
+NEAR: Final = 0.06  # of the height, and
+NAME: Final = 0.25  # of the width, that a name takes on a small screen
+RIGHT: Final = 0.6  # of the width, up to which a name stands to the right of its point where it can
+MOST_STEPS: Final = 12  # that a name gives way
 KINDS: Final = ("fitted to the records", "believed beforehand")
-PARTS: Final = (("life_factor_climate", "by its climate"), ("life_factor_unexplained", "by all that climate does not explain"))
 
 
 @dataclass(frozen=True)
@@ -65,67 +68,14 @@ def against_air(answering: Answering, plants: Sequence[Mapping[str, Any]]) -> No
         axis=alt.Axis(format=".0%" if measure.covariate == "sweating_between" else ",.0f", tickCount=5),
     )  # fmt: skip
     points = [_point(plant, measure) for plant in known]
-    layers, curve = [], []
-    if measure.covariate is not None:
-        curve = _curve(answering, measure, first, last)
-        layers += _relation(curve, x)
-    layers += _points(points, x, first, last, measure.log)
+    curve = [] if measure.covariate is None else _curve(answering, measure, first, last)
+    life = _life([float(row[q]) for row in (*points, *curve) for q in ("low", "high")])
+    layers = [*(_relation(curve, x, life) if curve else []), *_points(_placed(points, first, last, measure.log), x, life)]
     figure(alt.layer(*layers).properties(height=340), _says(name, known), _numbers(name, measure, known), "air")
     st.caption(_reads(measure))
     if len(known) < len(plants):
         left = ", ".join(str(plant["plant_id"]) for plant in plants if plant[measure.field] is None)
         st.caption(f"Not drawn, for their climate is not recorded: {left}.")
-
-
-def apart(plants: Sequence[Mapping[str, Any]]) -> None:
-    """Draw two marks a plant: what its climate does to life, and what is not explained by it."""
-    st.header("Climate, and all the rest", anchor=False)
-    kinds = [kind for _, kind in PARTS]
-    ranked = sorted(plants, key=lambda plant: -(plant["life_factor"]["p50"] or 0.0))
-    order = [str(plant["plant_id"]) for plant in ranked]
-    rows = [
-        {
-            "plant": str(plant["plant_id"]),
-            "part": kind,
-            "low": plant[field]["p05"],
-            "likely": plant[field]["p50"],
-            "high": plant[field]["p95"],
-        }
-        for plant in ranked
-        for field, kind in PARTS
-    ]
-    base = alt.Chart(alt.InlineData(values=rows)).encode(
-        y=alt.Y(
-            "plant:N", title=None, sort=order, scale=alt.Scale(paddingInner=0.25), axis=alt.Axis(labelLimit=140, ticks=False, domain=False)
-        ),
-        yOffset=alt.YOffset("part:N", sort=kinds, scale=alt.Scale(paddingOuter=0.4)),
-    )
-    life = alt.Scale(type="log", nice=False, domain=_life_domain(rows))
-    axis = alt.Axis(values=_ticks(rows), labelExpr="datum.value + '×'")
-    legend: dict[str, Any] = {"title": None, "sort": kinds, "legend": alt.Legend(symbolSize=110)}
-    shape = alt.Shape("part:N", scale=alt.Scale(domain=kinds, range=["circle", "diamond"]), **legend)
-    fill = alt.Fill("part:N", scale=alt.Scale(domain=kinds, range=[look.INK, look.PAPER]), **legend)
-    layers = [
-        alt.Chart(alt.InlineData(values=[{"one": 1.0}])).mark_rule(color=look.QUIET, strokeDash=[3, 3]).encode(x="one:Q"),
-        base.mark_rule(color=look.INK, strokeWidth=2).encode(x=alt.X("low:Q", title=None, scale=life, axis=axis), x2="high:Q"),
-        base.mark_point(size=110, stroke=look.INK, strokeWidth=2, opacity=1).encode(
-            x="likely:Q", shape=shape, fill=fill, tooltip=["plant:N", "part:N", alt.Tooltip("likely:Q", format=".2f")]
-        ),
-    ]
-    columns = ("Plant", *(f"{what}, {q}" for what in ("Life", "By climate", "By the rest") for q in ("low (5 %)", "likely", "high (95 %)")))
-    fields = ("life_factor", *(field for field, _ in PARTS))
-    numbers = [(str(plant["plant_id"]), *(plant[field][q] for field in fields for q in ("p05", "p50", "p95"))) for plant in ranked]
-    words = "; ".join(f"{p['plant_id']}: climate {times(p[PARTS[0][0]])}, the rest {times(p[PARTS[1][0]])}" for p in ranked)
-    figure(
-        alt.layer(*layers).properties(height=max(160, 54 * len(ranked))),
-        f"Life at each plant over life at the mean plant, in two parts. {words}.",
-        Numbers("plants", columns, numbers),
-        "apart",
-    )
-    st.caption(
-        "Life at the plant over life at the mean of these plants; the two parts multiply to what tools last there. Lines hold 9 in 10. "
-        "What climate does not explain is care, presses, set-up and chance."
-    )
 
 
 def _span(measure: Measure, values: Sequence[float]) -> tuple[float, float]:
@@ -158,70 +108,72 @@ def _curve(answering: Answering, measure: Measure, first: float, last: float) ->
     ]
 
 
-def _relation(curve: Sequence[Mapping[str, Any]], x: alt.X) -> list[Any]:
+def _relation(curve: Sequence[Mapping[str, Any]], x: alt.X, life: Callable[[str], alt.Y]) -> list[Any]:
     fitted, prior = ([row for row in curve if row["kind"] == kind] for kind in KINDS)
     shared: dict[str, Any] = {"title": None, "legend": alt.Legend(symbolSize=500)}
     both = alt.Chart(alt.InlineData(values=list(curve)))
     edges = alt.Chart(alt.InlineData(values=prior)).mark_line(color=look.QUIET, strokeDash=[2, 3], strokeWidth=1)
     return [
-        alt.Chart(alt.InlineData(values=fitted)).mark_area(color=look.TEAL, opacity=0.18).encode(x=x, y=_life("low"), y2="high:Q"),
-        edges.encode(x=x, y=_life("low")),
-        edges.encode(x=x, y=_life("high")),
+        alt.Chart(alt.InlineData(values=fitted)).mark_area(color=look.TEAL, opacity=0.18).encode(x=x, y=life("low"), y2="high:Q"),
+        edges.encode(x=x, y=life("low")),
+        edges.encode(x=x, y=life("high")),
         both.mark_line(strokeWidth=2).encode(
             x=x,
-            y=_life("likely"),
+            y=life("likely"),
             color=alt.Color("kind:N", scale=alt.Scale(domain=list(KINDS), range=[look.TEAL, look.QUIET]), **shared),
             strokeDash=alt.StrokeDash("kind:N", scale=alt.Scale(domain=list(KINDS), range=[[1, 0], [6, 4]]), **shared),
         ),
     ]
 
 
-def _points(points: Sequence[Mapping[str, Any]], x: alt.X, first: float, last: float, log: bool) -> list[Any]:
-    base = alt.Chart(alt.InlineData(values=_placed(points, first, last, log)))
+def _points(points: Sequence[Mapping[str, Any]], x: alt.X, life: Callable[[str], alt.Y]) -> list[Any]:
+    base = alt.Chart(alt.InlineData(values=list(points)))
     layers: list[Any] = [
-        base.mark_rule(color=look.INK, strokeWidth=1.5).encode(x=x, y=_life("low"), y2="high:Q"),
+        base.mark_rule(color=look.INK, strokeWidth=1.5).encode(x=x, y=life("low"), y2="high:Q"),
         base.mark_point(size=80, color=look.INK, filled=True, opacity=1).encode(
-            x=x, y=_life("likely"), tooltip=["plant:N", alt.Tooltip("likely:Q", format=".2f", title="life")]
+            x=x, y=life("likely"), tooltip=["plant:N", alt.Tooltip("likely:Q", format=".2f", title="life")]
         ),
     ]
     aligned: tuple[tuple[str, Literal["left", "right"], int], ...] = (("right", "left", 9), ("left", "right", -9))
     for side, align, dx in aligned:
-        named = base.transform_filter(alt.datum.side == side)
-        layers.append(named.mark_text(align=align, dx=dx, color=look.INK, fontSize=13).encode(x=x, y=_life("label"), text="plant:N"))
+        named = base.transform_filter(alt.datum.side == side).encode(x=x, y=life("label"), text="plant:N")
+        # On paper of its own, so that no line runs through a name.
+        layers.append(named.mark_text(align=align, dx=dx, fontSize=13, color=look.PAPER, stroke=look.PAPER, strokeWidth=4))
+        layers.append(named.mark_text(align=align, dx=dx, fontSize=13, color=look.INK))
     return layers
 
 
-def _life(field: str) -> alt.Y:
-    return alt.Y(
-        f"{field}:Q", title="life over that of the mean plant", scale=alt.Scale(type="log", nice=False),
-        axis=alt.Axis(values=list(LIFE_TICKS), labelExpr="datum.value + '×'"),
-    )  # fmt: skip
+def _life(values: Sequence[float]) -> Callable[[str], alt.Y]:
+    scale, axis = life_scale(values)
+    return lambda field: alt.Y(f"{field}:Q", title="life over that of the mean plant", scale=scale, axis=axis)
 
 
 def _placed(points: Sequence[Mapping[str, Any]], first: float, last: float, log: bool) -> list[dict[str, Any]]:
-    """Points with the side and the height of their names, so that none runs into another."""
+    """Points with the side and the height of their names: the first place that runs into no point and no other name."""
     scale = math.log if log else float
-    width = scale(last) - scale(first)
-    placed: list[dict[str, Any]] = []
     heights = [math.log(p[q]) for p in points for q in ("low", "high")]
-    height = max(heights) - min(heights) or 1.0
-    for point in sorted(points, key=lambda p: (p["x"], p["likely"])):
-        at = (scale(point["x"]) - scale(first)) / width
-        side, label = "right" if at < 0.62 else "left", math.log(point["likely"])
-        taken = [other["_at"] for other in placed if other["side"] == side and abs(other["_x"] - at) < 3 * NEAR]
-        while any(abs(label - other) < NEAR * height for other in taken):
-            label += 0.25 * NEAR * height
-        placed.append({**point, "side": side, "label": math.exp(label), "_at": label, "_x": at})
+    bottom, height = min(heights), max(heights) - min(heights) or 1.0
+    places = [((scale(p["x"]) - scale(first)) / (scale(last) - scale(first)), (math.log(p["likely"]) - bottom) / height) for p in points]
+    placed, names = [], list[tuple[float, float]]()
+    for i in np.argsort([-y for _, y in places]):  # from above, so that a name that has to give way goes down
+        (x, y), marks = places[i], [*places[:i], *places[i + 1 :]]
+        sides = ("right", "left") if x < RIGHT else ("left", "right")
+        tries = [(side, y - n * NEAR / 2) for n in range(MOST_STEPS) for side in sides if _fits(side, x)]
+        free = (t for t in tries if not any(_meets(t, x, mark, 0.0) for mark in marks) and not any(_meets(t, x, n, NAME) for n in names))
+        side, at = next(free, tries[0])
+        names.append((x if side == "right" else x - NAME, at))
+        placed.append({**points[i], "side": side, "label": math.exp(bottom + at * height)})
     return placed
 
 
-def _life_domain(rows: Sequence[Mapping[str, Any]]) -> list[float]:
-    return [min(row["low"] for row in rows) / 1.05, max(row["high"] for row in rows) * 1.05]
+def _fits(side: str, x: float) -> bool:
+    return x + NAME <= 1.0 if side == "right" else x >= NAME
 
 
-def _ticks(rows: Sequence[Mapping[str, Any]]) -> list[float]:
-    low, high = _life_domain(rows)
-    return [tick for tick in LIFE_TICKS if low <= tick <= high]
+def _meets(name: tuple[str, float], x: float, other: tuple[float, float], width: float) -> bool:
+    """Whether a name beside a point at x runs into something so wide that begins at another place."""
+    begins = x if name[0] == "right" else x - NAME
+    return abs(name[1] - other[1]) < NEAR and begins < other[0] + width and other[0] < begins + NAME
 
 
 def _says(name: str, plants: Sequence[Mapping[str, Any]]) -> str:
