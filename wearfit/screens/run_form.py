@@ -140,8 +140,8 @@ def _parts(answering: Answering, tool: str, usual: UsualRun) -> int | None:
         return None
     shots = shots_for(parts, open_cavities)
     taken = "" if stated else " The list of tools states no cavities, so one is taken."
+    cavities = count(open_cavities, "open cavity", "open cavities")
     st.caption(
-        f"{parts:,} parts out of {count(open_cavities, 'open cavity', 'open cavities')} are {shots:,} shots.{taken} Scrap and dry shots are "
-        "not part of it: add what you expect of them."
+        f"{parts:,} parts out of {cavities} are {shots:,} shots.{taken} Scrap and dry shots are not part of it: add what you expect of them."
     )
     return shots

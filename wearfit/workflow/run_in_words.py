@@ -52,12 +52,11 @@ def interval_sentence(answer: Mapping[str, Any]) -> str:
 
 def accepted_sentence(answer: Mapping[str, Any], risk: float, largest: int) -> str:
     """The run against the largest one at the accepted chance."""
-    chance = frequency(risk).removeprefix("about ")
     if largest == 0:
-        return f"At a chance of {chance} at most, no run is small enough."
+        return f"No run is small enough for a chance of {percent(risk)}."
     if largest >= answer["shots"]:
-        return f"This run stays within a chance of {chance}: up to {shots(largest)} shots would."
-    return f"This run goes beyond a chance of {chance}: the largest run within it is {shots(largest)} shots."
+        return f"This run stays within {percent(risk)}, and so would one of {shots(largest)} shots."
+    return f"This run goes beyond {percent(risk)}: the largest run within it is {shots(largest)} shots."
 
 
 def hangs_sentence(found: Sequence[Dependence]) -> str:
@@ -77,7 +76,7 @@ def new_sentences(answer: Mapping[str, Any]) -> list[str]:
     """What no record tells of."""
     asked = {answer["plant_id"], answer["resin_id"]}
     return [
-        f"{name}: never seen here: drawn from its population" + (", so that the answer is wide." if name in asked else ".")
+        f"{name}, never seen here: drawn from its population" + (", so that the answer is wide." if name in asked else ".")
         for name in answer["new"]
     ]
 
