@@ -11,6 +11,7 @@ from wearfit.screens.register import SCREENS
 pytestmark = pytest.mark.browser
 
 PAGES = {screen.title: screen.address for screen in SCREENS} | {"A tool": "tool?tool=T-001", "A held tool": "tool?tool=T-105"}
+PAGES |= {"A next run": "next-run?tool=T-020&at_plant=north-annex&counted=parts", "A warmer coolant": "plants?if=a+warmer+coolant"}
 PAGES["Fleet"] = ""
 WIDTHS = {"1280": (1280, 1.0), "390": (390, 1.0), "200 %": (640, 2.0)}  # a window of 1280 pixels at 200 % has 640 to draw on
 

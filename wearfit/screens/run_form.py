@@ -142,6 +142,6 @@ def _parts(answering: Answering, tool: str, usual: UsualRun) -> int | None:
     taken = "" if stated else " The list of tools states no cavities, so one is taken."
     cavities = count(open_cavities, "open cavity", "open cavities")
     st.caption(
-        f"{parts:,} parts out of {cavities} are {shots:,} shots.{taken} Scrap and dry shots are not part of it: add what you expect of them."
+        f"{parts:,} parts out of {cavities} are {shots:,} shots.{taken} Scrap and dry shots are not counted: add what you expect of them."
     )
     return shots
