@@ -136,3 +136,10 @@ def test_every_chart_has_its_words_and_its_numbers(open_app: Open, demo_records_
     page = open_app(demo_records_store, "Next run", **RUN)
     assert len(page.app.dataframe) == 3
     assert len(page.app.get("download_button")) == 3
+
+
+def test_a_chance_of_nothing_is_drawn_too(open_app: Open, demo_records_store: str) -> None:
+    page = open_app(demo_records_store, "Next run", **RUN | {"tool": "T-086", "at_plant": "upland", "in_resin": "pp-talc", "shots": "1"})
+    assert not page.app.exception
+    assert "fault of the program" not in page.words
+    assert "wears out before the run of 1 shot at" in page.words

@@ -19,6 +19,7 @@ from wearfit.workflow.plants_in_words import times
 NEAR: Final = 0.06  # of the height, and
 NAME: Final = 0.25  # of the width, that a name takes on a small screen
 RIGHT: Final = 0.6  # of the width, up to which a name stands to the right of its point where it can
+CURVE_STEP: Final = 2  # of the points of a curve, one in so many is in the table
 MOST_STEPS: Final = 12  # that a name gives way
 KINDS: Final = ("fitted to the records", "believed beforehand")
 
@@ -71,7 +72,7 @@ def against_air(answering: Answering, plants: Sequence[Mapping[str, Any]]) -> No
     curve = [] if measure.covariate is None else _curve(answering, measure, first, last)
     life = _life([float(row[q]) for row in (*points, *curve) for q in ("low", "high")])
     layers = [*(_relation(curve, x, life) if curve else []), *_points(_placed(points, first, last, measure.log), x, life)]
-    figure(alt.layer(*layers).properties(height=340), _says(name, known), _numbers(name, measure, known), "air")
+    figure(alt.layer(*layers).properties(height=340), _says(name, known), _numbers(name, measure, known, curve), "air")
     st.caption(_reads(measure))
     if len(known) < len(plants):
         left = ", ".join(str(plant["plant_id"]) for plant in plants if plant[measure.field] is None)
@@ -181,8 +182,8 @@ def _says(name: str, plants: Sequence[Mapping[str, Any]]) -> str:
     return f"Life at each plant over that of the mean plant, against {name}. {words}."
 
 
-def _numbers(name: str, measure: Measure, plants: Sequence[Mapping[str, Any]]) -> Numbers:
-    columns = ("Plant", measure.axis.capitalize(), "Life, low (5 %)", "Life, likely", "Life, high (95 %)", "Lives", "Wear-outs", "Shots")
+def _numbers(name: str, measure: Measure, plants: Sequence[Mapping[str, Any]], curve: Sequence[Mapping[str, Any]]) -> Numbers:
+    columns = ("Plant, or curve", measure.axis.capitalize(), "Life, low (5 %)", "Life, likely", "Life, high (95 %)", "Lives", "Wear-outs", "Shots")
     rows = [
         (
             str(p["plant_id"]), p[measure.field], *(p["life_factor"][q] for q in ("p05", "p50", "p95")), p["lives"], p["wear_outs"],
@@ -190,7 +191,8 @@ def _numbers(name: str, measure: Measure, plants: Sequence[Mapping[str, Any]]) -
         )
         for p in plants
     ]  # fmt: skip
-    return Numbers(f"plants-{name.replace(' ', '-')}", columns, rows)
+    along = [(row["kind"], row["x"], row["low"], row["likely"], row["high"], None, None, None) for row in curve[::CURVE_STEP]]
+    return Numbers(f"plants-{name.replace(' ', '-')}", columns, [*rows, *along])
 
 
 def _reads(measure: Measure) -> str:

@@ -17,6 +17,7 @@ from wearfit.workflow.answers import Current
 from wearfit.workflow.wording import FLASH, HELD, MOVING, frequencies, frequency
 
 MOST_PLANTS: Final = 25  # that are drawn side by side; the table has all
+LEAST_TOP: Final = 0.001  # of a scale of chances
 NEVER_SEEN: Final = "never seen here: drawn from its population"
 
 
@@ -88,14 +89,18 @@ def _other_plants(answering: Answering, current: Current, question: RunQuestion,
     shown = answers[:MOST_PLANTS]
     if question.plant_id not in {answer["plant_id"] for answer in shown}:
         shown = [*shown[:-1], next(answer for answer in answers if answer["plant_id"] == question.plant_id)]
-    top = max(answer["p_wear_out_interval"][1] for answer in shown)
-    step = intervals.round_step(top / 4.0)
-    ticks = [intervals.Tick(n * step / top, f"{100 * n * step:g} %") for n in range(6) if n * step <= top * 1.001]
+    top = max(LEAST_TOP, *(answer["p_wear_out_interval"][1] for answer in shown))
     rows = [_at_plant(answer, question.plant_id, top) for answer in shown]
-    intervals.draw(rows, ticks, "The same run at each plant", ("Plant", "Chance that it wears out before the end", "In words"), "plants")
+    intervals.draw(rows, _ticks(top), "The same run at each plant", ("Plant", "Chance that it wears out before the end", "In words"), "plants")
     left = f" {len(answers) - len(shown)} more are in the table." if len(answers) > len(shown) else ""
     st.caption(f"The line holds 9 in 10 of what the chance may be, the notch is the chance itself.{left}")
     in_numbers(_plant_numbers(answering, answers, question, after_plan, accepted), "The same run at each plant.", "plants")
+
+
+def _ticks(top: float) -> list[intervals.Tick]:
+    """Marks of a scale of chances up to one."""
+    step = intervals.round_step(top / 4.0)
+    return [intervals.Tick(n * step / top, f"{100 * n * step:g} %") for n in range(6) if n * step <= top * 1.001]
 
 
 def _at_plant(answer: Mapping[str, Any], asked: str, top: float) -> intervals.Interval:
@@ -132,9 +137,7 @@ def _hangs_on(risk: RunRisk) -> None:
     st.html(f'<p class="wf-lead">{escape(words.hangs_sentence(risk.hangs_on))}</p>')
     told = [one for one in risk.hangs_on if one.share >= words.WORTH_TELLING]
     if told:
-        top = max(one.bad for one in told)
-        step = intervals.round_step(top / 4.0)
-        ticks = [intervals.Tick(n * step / top, f"{100 * n * step:g} %") for n in range(6) if n * step <= top * 1.001]
+        top = max(LEAST_TOP, *(one.bad for one in told))
         rows = [
             intervals.Interval(
                 words.CAUSES[one.name][0], "", f"{frequency(one.good)} to {frequency(one.bad).removeprefix('about ')}",
@@ -143,7 +146,7 @@ def _hangs_on(risk: RunRisk) -> None:
             for one in told
         ]  # fmt: skip
         heads = ("Not known exactly", "Chance, from its best fifth to its worst", "In words")
-        intervals.draw(rows, ticks, "What the answer hangs on", heads, "hangs")
+        intervals.draw(rows, _ticks(top), "What the answer hangs on", heads, "hangs")
         st.caption("Luck stays even if all of this were known: the chance is then surer, not smaller.")
     columns = ("Not known exactly", "Share of the variance", "Chance in its best fifth", "Chance in its worst fifth")
     numbers = [(words.CAUSES[one.name][1], one.share, one.good, one.bad) for one in risk.hangs_on]

@@ -77,7 +77,8 @@ def _changed_air(answering: Answering) -> None:
     ranked = sorted(gains, key=lambda gain: (-(gain.life["p50"] or 0.0), gain.plant_id))
     low, high = min(1.0, *(gain.life["p05"] or 1.0 for gain in ranked)), max(1.0, *(gain.life["p95"] or 1.0 for gain in ranked))
     step = intervals.round_step((high - low) / 5.0)
-    first, last = step * math.floor(low / step), step * math.ceil(high / step)
+    first = step * math.floor(low / step)
+    last = max(step * math.ceil(high / step), first + step)
     ticks = [
         intervals.Tick(n * step / (last - first), f"{first + n * step:.{0 if step >= 1.0 else 1 if step >= 0.1 else 2}f}×")
         for n in range(round((last - first) / step) + 1)

@@ -36,7 +36,7 @@ WORTH_TELLING: Final = 0.02  # share of the spread that is told
 def chance_sentence(answer: Mapping[str, Any]) -> str:
     """What the chance is of, to stand after the chance itself."""
     return (
-        f"that {answer['tool_id']} wears out before the run of {shots_exactly(answer['shots'])} shots at {answer['plant_id']} in "
+        f"that {answer['tool_id']} wears out before the run of {shots_exactly(answer['shots'])} at {answer['plant_id']} in "
         f"{answer['resin_id']} is finished."
     )
 
@@ -83,7 +83,7 @@ def new_sentences(answer: Mapping[str, Any]) -> list[str]:
 
 def shots_exactly(n: float) -> str:
     """A number of shots that somebody asked for."""
-    return f"{n:,.0f}"
+    return f"{n:,.0f} shot" if n == 1 else f"{n:,.0f} shots"
 
 
 def percent(p: float) -> str:
