@@ -64,7 +64,8 @@ def settle(page: Page) -> None:
             const app = document.querySelector('[data-testid=stApp]');
             const notes = [...document.querySelectorAll('.wf-note')].some(note => note.innerText.includes('One moment'));
             const charts = [...document.querySelectorAll('[data-testid=stVegaLiteChart]')];
-            return app.dataset.testScriptState === 'notRunning' && !notes && charts.every(chart => chart.querySelector('svg, canvas'));
+            const drawn = charts.every(chart => chart.querySelector('svg, canvas')) && !document.querySelector('[data-testid=stSkeleton]');
+            return app.dataset.testScriptState === 'notRunning' && !notes && drawn;
         }""",
         timeout=LONGEST_MS,
     )
