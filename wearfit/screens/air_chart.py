@@ -183,7 +183,16 @@ def _says(name: str, plants: Sequence[Mapping[str, Any]]) -> str:
 
 
 def _numbers(name: str, measure: Measure, plants: Sequence[Mapping[str, Any]], curve: Sequence[Mapping[str, Any]]) -> Numbers:
-    columns = ("Plant, or curve", measure.axis.capitalize(), "Life, low (5 %)", "Life, likely", "Life, high (95 %)", "Lives", "Wear-outs", "Shots")
+    columns = (
+        "Plant, or curve",
+        measure.axis.capitalize(),
+        "Life, low (5 %)",
+        "Life, likely",
+        "Life, high (95 %)",
+        "Lives",
+        "Wear-outs",
+        "Shots",
+    )
     rows = [
         (
             str(p["plant_id"]), p[measure.field], *(p["life_factor"][q] for q in ("p05", "p50", "p95")), p["lives"], p["wear_outs"],

@@ -91,7 +91,9 @@ def _other_plants(answering: Answering, current: Current, question: RunQuestion,
         shown = [*shown[:-1], next(answer for answer in answers if answer["plant_id"] == question.plant_id)]
     top = max(LEAST_TOP, *(answer["p_wear_out_interval"][1] for answer in shown))
     rows = [_at_plant(answer, question.plant_id, top) for answer in shown]
-    intervals.draw(rows, _ticks(top), "The same run at each plant", ("Plant", "Chance that it wears out before the end", "In words"), "plants")
+    intervals.draw(
+        rows, _ticks(top), "The same run at each plant", ("Plant", "Chance that it wears out before the end", "In words"), "plants"
+    )
     left = f" {len(answers) - len(shown)} more are in the table." if len(answers) > len(shown) else ""
     st.caption(f"The line holds 9 in 10 of what the chance may be, the notch is the chance itself.{left}")
     in_numbers(_plant_numbers(answering, answers, question, after_plan, accepted), "The same run at each plant.", "plants")
