@@ -1,10 +1,6 @@
-"""The app: registers the screens; nothing else."""
+"""The app, for `streamlit run app.py`."""
 
-import streamlit as st
+if __name__ == "__main__":  # the worker's process looks into this file as well, and is to start nothing
+    from wearfit.screens.app import run
 
-st.set_page_config(page_title="wearfit")
-st.title("wearfit")
-st.write(
-    "The screens are not built yet. The answers are there on the command line: `wearfit forecast`, `wearfit next-run` and "
-    "`wearfit plants`, after `wearfit recalibrate` on a folder of records or `wearfit demo`."
-)
+    run()

@@ -3,8 +3,8 @@
 import pytest
 from run_command import Run
 
-from wearfit.cli.wording import CAUTION, HELD
 from wearfit.decisions.choices import DECISIONS
+from wearfit.workflow.wording import CAUTION, HELD
 
 ASKED = {
     "replace": ("--tool", "T-049"),

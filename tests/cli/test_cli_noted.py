@@ -8,7 +8,7 @@ from rich.console import Console
 
 from wearfit.cli.forecast import show_forecast
 from wearfit.cli.noted import noted_sentences
-from wearfit.cli.wording import HAZARD, HELD
+from wearfit.workflow.wording import FLASH, HELD
 
 Q = ("p05", "p10", "p25", "p50", "p75", "p90", "p95")
 
@@ -66,7 +66,7 @@ def shown(status: str, by_name: bool) -> str:
 
 def test_only_of_tools_asked_for_by_name():
     assert "noted on" not in shown("running", by_name=False)
-    assert HAZARD not in shown("running", by_name=False)
+    assert FLASH not in shown("running", by_name=False)
     named = shown("running", by_name=True)
-    assert "noted on 2026-03-02" in named and named.count(HAZARD) == 1
-    assert shown("held", by_name=True).count(HELD) == 1 == shown("held", by_name=True).count(HAZARD)
+    assert "noted on 2026-03-02" in named and named.count(FLASH) == 1
+    assert shown("held", by_name=True).count(HELD) == 1 == shown("held", by_name=True).count(FLASH)

@@ -222,3 +222,23 @@ def test_no_plants_at_all() -> None:
     answer, findings = plant_climate(plants(A=FULL), NO_CLIMATE, [], FIRST, LAST)
     assert answer.sweating.shape == (0, 36)
     assert findings == ()
+
+
+def test_a_warmer_coolant_sweats_as_a_plant_that_states_it():
+    months = pd.date_range("2024-01-01", periods=24, freq="MS")
+    rows = {"plant_id": ["A"] * 24 + ["B"] * 24, "month": [*months, *months], "temp_c": [*range(24)] * 2, "rh_pct": [70.0] * 48}
+    air = pd.DataFrame({**rows, "timestamp": pd.NaT, "place": "outdoor"})
+    air["timestamp"] = pd.to_datetime(air["timestamp"])
+
+    def stated(coolant: float) -> pd.DataFrame:
+        return pd.DataFrame(
+            {"plant_id": ["A"], "coolant_temp_c": [coolant], "so2_mg_m2_day": [np.nan], "chloride_mg_m2_day": [np.nan],
+             "conditioned": [0.0], "row": [1.0], "source": ["plants.csv"]}
+        )  # fmt: skip
+
+    asked = ("A", "B", "C")  # B states no coolant, C has no climate
+    warmer = pc.warmer_season(stated(9.0), air, asked, 4.0)
+    answer, _ = pc.plant_climate(stated(13.0), air, asked, np.datetime64("2024-01"), np.datetime64("2025-12"))
+    np.testing.assert_allclose(warmer[0], answer.sweating_season[0])
+    assert (warmer[1] < answer.sweating_season[1] + 1e-12).all()
+    assert np.isnan(warmer[2]).all()

@@ -12,7 +12,7 @@ from rich.console import Console
 from wearfit.cli.options import ChoicesFile, Common
 from wearfit.cli.output import Answer
 from wearfit.cli.tables import WIDE, print_line, print_table
-from wearfit.cli.wording import count, cut
+from wearfit.workflow.wording import count, cut
 
 if TYPE_CHECKING:
     from wearfit.records.findings import Finding

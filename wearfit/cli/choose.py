@@ -11,13 +11,13 @@ from rich.text import Text
 from wearfit.cli.options import Common, Day
 from wearfit.cli.output import Answer
 from wearfit.cli.tables import WIDE, print_line, print_table
-from wearfit.cli.wording import CAUTION, HELD
 from wearfit.decisions.choices import DECISIONS
 from wearfit.decisions.decision import Decision
 from wearfit.decisions.inputs import Input, ShareOf
 from wearfit.decisions.money import amount, plain
 from wearfit.errors import Refusal
 from wearfit.workflow.subjects import MEANINGS, SUBJECTS, Asked
+from wearfit.workflow.wording import CAUTION, HELD
 
 choose = App(name="choose", help="The decision calculators: what each action costs, and which is the best.", help_flags=["--help", "-h"])
 

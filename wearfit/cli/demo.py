@@ -7,6 +7,7 @@ from wearfit.cli.options import Common
 from wearfit.cli.output import Answer
 from wearfit.cli.progress import shown_progress
 from wearfit.cli.recalibrate import show_recalibration, status_of
+from wearfit.cli.serve import PORT, RunningApp, check_port, show_opening
 from wearfit.cli.tables import print_line
 from wearfit.workflow.worker import Worker
 
@@ -14,7 +15,7 @@ DEMO_STORE = "wearfit-demo.db"
 
 
 def demo(*, no_serve: bool = False, common: Common = Common()) -> Answer:  # noqa: B008
-    """Make the demo's own store, calibrate on it and forecast its fleet.
+    """Make the demo's own store, calibrate on it, forecast its fleet and open the app.
 
     Parameters
     ----------
@@ -25,10 +26,19 @@ def demo(*, no_serve: bool = False, common: Common = Common()) -> Answer:  # noq
     """
     store_url = DEMO_STORE if common.store is None else common.store
     with Worker() as worker, shown_progress() as report:
+        from wearfit.store.address import store_path
         from wearfit.workflow.demo import run_demo
 
         done, fleet = run_demo(store_url, worker, report)
     document = {**(fleet or done.as_json()), "recalibration": done.as_json()}
+
+    store = store_path(store_url)
+
+    def open_app() -> int:
+        check_port(PORT)
+        return RunningApp(store, PORT).wait()
+
+    after = None if no_serve or fleet is None else open_app
 
     def show(console: Console) -> None:
         show_recalibration(console, done)
@@ -36,7 +46,7 @@ def demo(*, no_serve: bool = False, common: Common = Common()) -> Answer:  # noq
             print_line(console, "")
             show_forecast(console, fleet)
             print_line(console, f"Ask on with `--store {store_url}`, such as `wearfit plants --store {store_url}`.")
-        if not no_serve:
-            print_line(console, "The app's screens come later; until then this is all that the demo shows.")
+        if after is not None:
+            show_opening(console, PORT, store)
 
-    return Answer(document, show, status_of(done))
+    return Answer(document, show, status_of(done), after)

@@ -10,7 +10,7 @@ from wearfit.cli.noted import noted_sentences
 from wearfit.cli.options import Common, Day, Horizon, ReadingsFile, Tolerance
 from wearfit.cli.output import Answer
 from wearfit.cli.tables import WIDE, Cell, print_line, print_table, warned
-from wearfit.cli.wording import CAUTION, HAZARD, HELD, UNKNOWN, frequency, month, readings_since, readings_uncounted, spread
+from wearfit.workflow.wording import CAUTION, FLASH, HELD, UNKNOWN, frequency, month, readings_since, readings_uncounted, spread
 
 WORTH_TELLING: Final = 0.10  # share of the wear spent that came in store, judgement
 
@@ -72,7 +72,7 @@ def show_forecast(console: Console, document: Mapping[str, Any], asked_by_name: 
     if any(tool["status"] == "held" for tool in tools):
         print_line(console, HELD, "bold")
     elif asked_by_name and any(defect["look_before_running"] for tool in tools for defect in tool["noted"]):
-        print_line(console, HAZARD)
+        print_line(console, FLASH)
     print_line(console, CAUTION)
 
 

@@ -14,7 +14,7 @@ from wearfit.cli.output import Answer, give, refuse
 from wearfit.errors import Refusal
 
 COMMANDS: Final = (
-    ("demo", "Make the demo's own store, calibrate on it and forecast its fleet."),
+    ("demo", "Make the demo's own store, calibrate on it, forecast its fleet and open the app."),
     ("template", "Write an empty workbook with every column explained."),
     ("check", "Read records and list everything that is noticed; nothing is stored."),
     ("recalibrate", "Store records and calibrate on everything that the store holds."),
@@ -23,6 +23,7 @@ COMMANDS: Final = (
     ("next-run", "The chance that a tool wears out before a run is finished."),
     ("plants", "Plants compared by tool life and humidity exposure."),
     ("choose", "The decision calculators: what each action costs, and which is the best."),
+    ("serve", "Open the app in the browser; Ctrl-C ends it."),
 )
 """Each is the function of its name in the file of its name, which is loaded only where the command is used."""
 

@@ -11,8 +11,8 @@ from rich.text import Text
 from wearfit.cli.options import Common, Day, ReadingsFile
 from wearfit.cli.output import Answer
 from wearfit.cli.tables import WIDE, Cell, print_line, print_table, warned
-from wearfit.cli.wording import CAUTION, HELD, UNKNOWN, frequencies, frequency, readings_since, readings_uncounted, shots
 from wearfit.errors import Refusal
+from wearfit.workflow.wording import CAUTION, HELD, UNKNOWN, frequencies, frequency, readings_since, readings_uncounted, shots
 
 
 def next_run(

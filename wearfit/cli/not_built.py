@@ -9,7 +9,6 @@ NOT_BUILT: Final = {
     "backtest": "forecasts made at past dates against what happened",
     "brief": "one page on one tool",
     "export": "everything in the store as open files",
-    "serve": "the app",
 }
 
 

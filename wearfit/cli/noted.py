@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Any, Final
 
-from wearfit.cli.wording import cut, frequency
+from wearfit.workflow.wording import cut, frequency
 
 LONGEST_NOTE: Final = 60  # characters of a note that a sentence quotes
 NAMES: Final = {

@@ -4,14 +4,12 @@ import datetime as dt
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Any, Final
+from typing import Annotated, Any
 
 from cyclopts import Parameter, Token
 
 from wearfit.errors import Refusal
-from wearfit.workflow.settings import HORIZON, SEED, TOLERANCE
-
-DEFAULT_STORE: Final = "wearfit.db"
+from wearfit.workflow.settings import DEFAULT_STORE, HORIZON, SEED, TOLERANCE
 
 
 @Parameter(name="*")

@@ -27,21 +27,24 @@ class Answer:
         Prints the same for a reader.
     status : int
         Exit status: 0 done, 1 the records or the calibration do not allow an answer.
+    after : callable, optional
+        What goes on once the answer is given; returns the exit status.
     """
 
     document: Mapping[str, Any]
     show: Callable[[Console], None]
     status: int = 0
+    after: Callable[[], int] | None = None
 
 
 def give(answer: Answer, as_json: bool) -> int:
-    """Print an answer on standard output; returns its exit status."""
+    """Print an answer on standard output and do what comes after it; returns the exit status."""
     if as_json:
         _print_document(answer.document)
     else:
         wide = sys.stdout.isatty() or "COLUMNS" in os.environ
         answer.show(Console(file=sys.stdout, highlight=False, width=None if wide else PIPED_WIDTH))
-    return answer.status
+    return answer.status if answer.after is None else answer.after()
 
 
 def refuse(refusal: Refusal, as_json: bool) -> int:

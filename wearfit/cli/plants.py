@@ -8,7 +8,7 @@ from rich.console import Console
 from wearfit.cli.options import Common, Day
 from wearfit.cli.output import Answer
 from wearfit.cli.tables import print_line, print_table
-from wearfit.cli.wording import CAUTION, factor, frequency, shots
+from wearfit.workflow.wording import CAUTION, factor, frequency, shots
 
 CLEAR: Final = 0.9  # chance from which a difference between two plants is listed
 

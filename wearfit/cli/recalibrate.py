@@ -11,8 +11,8 @@ from wearfit.cli.options import ChoicesFile, Common, Day, Seed
 from wearfit.cli.output import Answer
 from wearfit.cli.progress import shown_progress
 from wearfit.cli.tables import print_line
-from wearfit.cli.wording import count
 from wearfit.errors import Refusal
+from wearfit.workflow.wording import count
 from wearfit.workflow.worker import Worker
 
 if TYPE_CHECKING:

@@ -9,9 +9,10 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from wearfit.exposures.climate_findings import ClimateGaps, climate_findings
+from wearfit.exposures.conditioned import LOG_CORROSIVITY_SD_CONDITIONED, SWEATING_SD_CONDITIONED
 from wearfit.exposures.corrosivity import CONDITIONED_LOSS_UM, carbon_steel_loss, corrosivity_category
-from wearfit.exposures.monthly_air import Floats, Months, calendar_month, climatology, fill_calendar, monthly_air
-from wearfit.exposures.plant_site import plant_site
+from wearfit.exposures.monthly_air import Floats, MonthlyAir, Months, calendar_month, climatology, fill_calendar, monthly_air
+from wearfit.exposures.plant_site import PlantSite, plant_site
 from wearfit.records.findings import Finding
 
 # Judgement, no source, unless a line says otherwise. A standard deviation is that of the plant's level over the years; where several
@@ -20,8 +21,6 @@ SWEATING_SD_HALL: Final = 0.03
 """Hall air recorded in every calendar month."""
 SWEATING_SD_OUTDOOR: Final = 0.06
 """The outdoor dew point stands for the hall's."""
-SWEATING_SD_CONDITIONED: Final = 0.05
-"""Conditioned hall taken as dry, its air not recorded."""
 SWEATING_SD_COOLANT: Final = 0.15
 """Coolant not stated."""
 SWEATING_UNKNOWN: Final = 0.4
@@ -31,8 +30,6 @@ SWEATING_SD_UNKNOWN: Final = 0.3
 
 LOG_CORROSIVITY_SD_ISO: Final = 0.2
 """ISO 9223's own estimation uncertainty, -33 to +50 % (from memory), read as two standard deviations of a lognormal."""
-LOG_CORROSIVITY_SD_CONDITIONED: Final = 0.2
-"""Conditioned halls differ among themselves."""
 LOG_CORROSIVITY_SD_DEPOSITS: Final = 0.5
 """Sulfur dioxide or chloride not stated."""
 LOG_CORROSIVITY_UNKNOWN: Final = 1.7
@@ -122,13 +119,8 @@ def plant_climate(
     site = plant_site(plants, plant_ids)
     outdoor, hall = monthly_air(climate, plant_ids, site.coolant_c)
 
-    share = np.where(np.isnan(hall.sweating) & ~site.conditioned[:, None], outdoor.sweating, hall.sweating)
-    season = climatology(share, outdoor.months)
-    absent = np.isnan(season).sum(axis=1)
-    dry = site.conditioned & (absent == 12)
-    known = dry | (absent < 12)
-    season = np.where(known[:, None], fill_calendar(season), SWEATING_UNKNOWN)
-    season[dry] = 0.0
+    share, absent = _sweating(site, outdoor, hall)
+    season, known, dry = _sweating_season(site, share, absent, outdoor.months)
     hall_absent = np.isnan(climatology(hall.sweating, hall.months)).sum(axis=1)
     sweating_sd = np.where(hall_absent == 0, SWEATING_SD_HALL, SWEATING_SD_OUTDOOR)
     sweating_sd = _widened(np.where(site.coolant_stated, sweating_sd, SWEATING_SD_COOLANT), absent, SWEATING_SD_UNKNOWN)
@@ -158,6 +150,45 @@ def plant_climate(
     )
     gaps = ClimateGaps(absent, outdoor_absent, outdoor.thin_months + hall.thin_months, inputs, loss.clipped)
     return answer, climate_findings(site, gaps)
+
+
+def warmer_season(plants: pd.DataFrame, climate: pd.DataFrame, plant_ids: Sequence[str], warmer_c: float) -> Floats:
+    """Share of press hours in which the mould would sweat in each calendar month, were every plant's coolant so much warmer.
+
+    Parameters
+    ----------
+    plants, climate, plant_ids
+        As for `plant_climate`.
+    warmer_c : float
+        0 leaves the coolant as it is. [degC]
+
+    Returns
+    -------
+    array, shape (plant, 12)
+        January to December; NaN for a plant whose climate is not recorded.
+    """
+    site = plant_site(plants, plant_ids)
+    outdoor, hall = monthly_air(climate, plant_ids, site.coolant_c + warmer_c)
+    share, absent = _sweating(site, outdoor, hall)
+    season, known, _ = _sweating_season(site, share, absent, outdoor.months)
+    return np.where(known[:, None], season, np.nan)
+
+
+def _sweating(site: PlantSite, outdoor: MonthlyAir, hall: MonthlyAir) -> tuple[Floats, NDArray[np.int64]]:
+    """Share of sweating hours, shape (plant, month), and how many calendar months of each plant were never recorded."""
+    share = np.where(np.isnan(hall.sweating) & ~site.conditioned[:, None], outdoor.sweating, hall.sweating)
+    return share, np.isnan(climatology(share, outdoor.months)).sum(axis=1)
+
+
+def _sweating_season(
+    site: PlantSite, share: Floats, absent: NDArray[np.int64], months: Months
+) -> tuple[Floats, NDArray[np.bool_], NDArray[np.bool_]]:
+    """Mean share of each calendar month, shape (plant, 12), which plants' is known, and which are taken as dry."""
+    dry = site.conditioned & (absent == 12)
+    known = dry | (absent < 12)
+    season = np.where(known[:, None], fill_calendar(climatology(share, months)), SWEATING_UNKNOWN)
+    season[dry] = 0.0
+    return season, known, dry
 
 
 def _annual_mean(values: Floats, months: Months) -> Floats:

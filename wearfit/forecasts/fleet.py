@@ -9,9 +9,9 @@ import numpy as np
 
 from wearfit.calibration import Calibration
 from wearfit.errors import Refusal
-from wearfit.forecasts.arrival import walk
-from wearfit.forecasts.clock import Clocks, exponential_draws, question_day, read_clocks
-from wearfit.forecasts.conditions import generator, position
+from wearfit.forecasts.ahead import lead_time_weeks, look_ahead
+from wearfit.forecasts.clock import Clocks, question_day
+from wearfit.forecasts.conditions import position
 from wearfit.forecasts.noted import noted_defects
 from wearfit.forecasts.quantiles import (
     Quantiles,
@@ -24,13 +24,12 @@ from wearfit.forecasts.quantiles import (
     weighted_quantiles,
 )
 from wearfit.forecasts.since import NO_NEWS, NOTHING, News, Since, weigh_news, with_worn
-from wearfit.forecasts.use_ahead import Outlook, UseAhead, read_outlook
+from wearfit.forecasts.use_ahead import Outlook, read_outlook
 
 Array = np.ndarray
 
 CHUNK: Final = 64  # tools walked at once, which bounds the memory
 YEAR: Final = 365.25  # [day]
-WEEK: Final = 7.0  # [day]
 NO_USE: Final = "No use of it is planned, stated or recorded of late, so no dates can be told. Enter shots_per_month."
 UNKNOWN_AGE: Final = (
     "It has no recorded run, and where it made how many shots is unknown, so its remaining life cannot be told. "
@@ -88,7 +87,7 @@ def forecast_fleet(
     if not 0 < horizon_years <= 100:
         raise Refusal(f"A horizon of {horizon_years:g} years cannot be used.", "Give one above 0 and up to 100 years.", 2)
     day = question_day(calibration, as_of)
-    rows, outlook = _rows(calibration, tools), read_outlook(calibration)
+    rows, outlook = rows_of(calibration, tools), read_outlook(calibration)
     since = weigh_news(calibration, outlook, rows, news, day)
     calibration = with_worn(calibration, since)
     answers: list[dict[str, Any]] = []
@@ -97,7 +96,8 @@ def forecast_fleet(
     return FleetForecast(day, tuple(answers))
 
 
-def _rows(calibration: Calibration, tools: Sequence[str] | None) -> Array:
+def rows_of(calibration: Calibration, tools: Sequence[str] | None) -> Array:
+    """Rows of the live table, all or those of some tools; `Refusal` where one is not live."""
     if tools is None:
         return np.arange(len(calibration.live.tool))
     return np.array([live_row(calibration, tool) for tool in tools], dtype=np.int64)
@@ -122,31 +122,25 @@ def live_row(calibration: Calibration, tool: str) -> int:
 def _forecast(
     calibration: Calibration, outlook: Outlook, rows: Array, since: Mapping[int, Since], day: dt.date, horizon: float, tolerance: float
 ) -> list[dict[str, Any]]:
-    use = UseAhead(calibration, outlook, rows)
-    clocks = read_clocks(calibration, rows, use, day, since)
-    capacity = clocks.capacity(exponential_draws(calibration, rows, "wear"))
-    lead = _lead_days(calibration, rows)
-    # An order on the horizon's last day is late where the tool fails before it arrives, so the walk goes beyond the horizon.
-    furthest = max(horizon, YEAR) + float(lead.max())
-    arrival = walk(use, day, furthest, capacity - clocks.spent, exponential_draws(calibration, rows, "sudden"))
-    worn = calibration.live.status[rows] == "worn"
-    wear_days = np.where(worn, 0.0, arrival.wear_days)
-    margin = np.where(worn, -np.inf, np.minimum(wear_days, arrival.sudden_days) - lead)
+    ahead = look_ahead(calibration, outlook, rows, day, max(horizon, YEAR), since)
+    clocks, arrival, worn, wear_days = ahead.clocks, ahead.arrival, ahead.worn, ahead.wear_days
+    margin = np.where(worn, -np.inf, np.minimum(wear_days, arrival.sudden_days) - ahead.lead_days)
     order_in = last_within(margin, clocks.weights, tolerance)
     gap = weighted_mean(margin < 0, clocks.weights)
     within_year = weighted_mean(wear_days <= YEAR, clocks.weights)
-    used = weighted_quantiles(np.where(worn, 1.0, clocks.spent / capacity), clocks.weights)
+    used = weighted_quantiles(np.where(worn, 1.0, clocks.spent / ahead.capacity), clocks.weights)
     shots = weighted_quantiles(np.where(worn, 0.0, arrival.wear_shots), clocks.weights)
     dates = weighted_quantiles(wear_days, clocks.weights)
-    unknown = np.isnan(clocks.spent[0])
-    per_month = weighted_mean(use.shots_per_month(day), clocks.weights)
+    lead_weeks = lead_time_weeks(calibration, rows)
+    per_month = weighted_mean(ahead.use.shots_per_month(day), clocks.weights)
     this_life = _shots_this_life(calibration, rows, clocks)
     answers = []
     for i, row in enumerate(rows):
-        answer = _state(calibration, int(row), float(per_month[i]), this_life[i]) | since.get(int(row), NOTHING).as_json()
-        ended = clocks.spent if worn[i] else capacity
+        answer = _state(calibration, int(row), float(per_month[i]), this_life[i])
+        answer |= {"lead_time_weeks": float(lead_weeks[i])} | since.get(int(row), NOTHING).as_json()
+        ended = clocks.spent if worn[i] else ahead.capacity
         answer["noted"] = noted_defects(calibration, int(row), ended[:, i], clocks.weights[:, i])
-        if unknown[i] and not worn[i]:
+        if ahead.unknown[i] and not worn[i]:
             answer |= _nothing(UNKNOWN_AGE)
         else:
             overdue = bool(order_in[i] < 0)
@@ -204,14 +198,3 @@ def _state(calibration: Calibration, row: int, shots_per_month: float, shots_thi
         },
         "replacement_due_on": None if np.isnan(due) else (dt.date(1970, 1, 1) + dt.timedelta(days=int(due))).isoformat(),
     }
-
-
-def _lead_days(calibration: Calibration, rows: Array) -> Array:
-    """Draws of the lead time of a replacement, lognormal, shape (sample, tool)."""
-    identity, live = calibration.identity, calibration.live
-    median = np.where(np.isnan(live.lead_time_weeks[rows]), identity.lead_time_weeks, live.lead_time_weeks[rows])
-    out = np.empty((calibration.samples, len(rows)))
-    for i, row in enumerate(rows):
-        rng = generator(calibration, "lead", str(calibration.levels.tool[live.tool[row]]))
-        out[:, i] = WEEK * median[i] * np.exp(identity.lead_time_log_sd * rng.standard_normal(calibration.samples))
-    return out

@@ -9,10 +9,11 @@ from typing import Any, Final
 import numpy as np
 
 from wearfit.calibration import Calibration
-from wearfit.forecasts.clock import FURTHEST_YEARS, Clocks, question_day, read_clocks
+from wearfit.forecasts.clock import FURTHEST_YEARS, question_day, read_clocks
 from wearfit.forecasts.conditions import modification_wear, new_plant_sudden, new_plant_wear, new_resin_wear, position, sudden_rates
 from wearfit.forecasts.fleet import UNKNOWN_AGE
 from wearfit.forecasts.quantiles import weighted_mean, weighted_quantiles
+from wearfit.forecasts.run import LARGEST_RUN, Run
 from wearfit.forecasts.since import NO_NEWS, NOTHING, News, weigh_news, with_worn
 from wearfit.forecasts.storage import days_to, store_wear_per_day
 from wearfit.forecasts.use_ahead import UseAhead, read_outlook
@@ -20,7 +21,6 @@ from wearfit.forecasts.use_ahead import UseAhead, read_outlook
 Array = np.ndarray
 
 RISKS: Final = (0.05, 0.10, 0.20)
-LARGEST_RUN: Final = 10**9  # [shots] beyond any tool
 SETUPS: Final = 1.0  # a run asked about is one set-up
 
 
@@ -72,51 +72,88 @@ def answer_runs(
         Where the day lies before the calibration's.
     """
     day = question_day(calibration, as_of)
-    fleet = _Fleet(calibration, {question.tool_id for question in questions}, news, day)
-    return NextRunAnswer(day, tuple(fleet.answer(question, day, after_plan) for question in questions))
+    runs = Runs(calibration, news, day, {question.tool_id for question in questions})
+    return NextRunAnswer(day, tuple(runs.answer(question, day, after_plan) for question in questions))
 
 
-class _Fleet:
-    """A calibration with its outlook, and what is new of the tools asked about, worked out once for all questions."""
+class Runs:
+    """Runs of the live tools of a calibration, whose outlook, and what is new of them, is worked out once for all questions.
 
-    def __init__(self, calibration: Calibration, tools: Collection[str], news: News, day: dt.date) -> None:
+    Parameters
+    ----------
+    news : News
+        Readings as they stand on `day`, by default the calibration's own; those that it has not seen are counted.
+    tools : collection of str, optional
+        Those that will be asked about; all by default.
+    """
+
+    def __init__(
+        self, calibration: Calibration, news: News = NO_NEWS, day: dt.date | None = None, tools: Collection[str] | None = None
+    ) -> None:
         self._row = {str(calibration.levels.tool[t]): i for i, t in enumerate(calibration.live.tool)}
         self._outlook = read_outlook(calibration)
-        rows = np.array([row for tool, row in self._row.items() if tool in tools], dtype=np.int64)
-        self._since = weigh_news(calibration, self._outlook, rows, news, day)
+        rows = np.array([row for tool, row in self._row.items() if tools is None or tool in tools], dtype=np.int64)
+        self._since = weigh_news(calibration, self._outlook, rows, news, question_day(calibration, day))
         self._calibration = with_worn(calibration, self._since)
 
     def answer(self, question: RunQuestion, day: dt.date, after_plan: bool) -> dict[str, Any]:
+        """The answer to one question as `NextRunAnswer` lists it; a question without one is answered with its problem."""
+        return self.answered(question, self.run(question, day, after_plan))
+
+    def answered(self, question: RunQuestion, run: Run | str) -> dict[str, Any]:
+        """The same with the tool under the question's conditions at hand, as `run` gives it."""
+        if isinstance(run, str):
+            return self._unanswered(question, run)
+        p = run.p_wear_out(question.shots)
+        p_any = 1.0 - (1.0 - p) * np.exp(-self._sudden_stops(question, run.row))
+        low, high = weighted_quantiles(p, run.clocks.weights, (0.05, 0.95))[:, 0]
+        return {
+            **self._asked(question),
+            "p_wear_out": float(weighted_mean(p, run.clocks.weights)[0]),
+            "p_wear_out_interval": [float(low), float(high)],
+            "p_any_stop": float(weighted_mean(p_any, run.clocks.weights)[0]),
+            "hold": str(self._calibration.live.status[run.row]) == "held",
+            "largest_run_at_risk": {f"{risk:.2f}": run.largest(risk) for risk in RISKS},
+            "new": list(run.new),
+            **self._since.get(run.row, NOTHING).as_json(),
+            "problem": None,
+        }
+
+    def run(self, question: RunQuestion, day: dt.date, after_plan: bool) -> Run | str:
+        """The tool under the conditions of a question, or in a sentence why there is no answer.
+
+        Parameters
+        ----------
+        day : date
+            Not before the calibration's.
+        after_plan : bool
+            As for `answer_runs`.
+        """
         row = self._row.get(question.tool_id)
         problem = self._problem(question, row, day)
-        if problem or row is None:
-            return self._unanswered(question, problem)
+        if row is None or problem is not None:
+            return problem or UNKNOWN_AGE
         month = dt.date(int(question.month[:4]), int(question.month[5:]), 1)
         rows = np.array([row])
         use = UseAhead(self._calibration, self._outlook, rows)
         start = max(day, month - dt.timedelta(days=1)) if after_plan else day
         clocks = read_clocks(self._calibration, rows, use, start, self._since)
         if np.isnan(clocks.spent).any():
-            return self._unanswered(question, UNKNOWN_AGE)
-        new, wear = self._conditions(question, row, month.month - 1)
+            return UNKNOWN_AGE
+        new, by_plant, by_resin = self._conditions(question, row, month.month - 1)
         per_setup = np.exp(self._calibration.coefficient("log_setup")) * self._calibration.live.setup_share[row] * SETUPS
         # Asked alone, a tool in store stays there until the run's month; with the plan counted its clock stands there already.
         until = 0 if after_plan else days_to(day, month)
-        run = _Run(clocks, wear, per_setup, store_wear_per_day(self._calibration, rows) * until)
-        p = run.p_wear_out(question.shots)
-        p_any = 1.0 - (1.0 - p) * np.exp(-self._sudden_stops(question, row))
-        low, high = weighted_quantiles(p, clocks.weights, (0.05, 0.95))[:, 0]
-        return {
-            **self._asked(question),
-            "p_wear_out": float(weighted_mean(p, clocks.weights)[0]),
-            "p_wear_out_interval": [float(low), float(high)],
-            "p_any_stop": float(weighted_mean(p_any, clocks.weights)[0]),
-            "hold": str(self._calibration.live.status[row]) == "held",
-            "largest_run_at_risk": {f"{risk:.2f}": run.largest(risk) for risk in RISKS},
-            "new": new,
-            **self._since.get(row, NOTHING).as_json(),
-            "problem": None,
-        }
+        return Run(
+            row=row,
+            clocks=clocks,
+            plant_wear=by_plant,
+            resin_wear=by_resin,
+            wear=by_plant * by_resin * modification_wear(self._calibration, self._calibration.live.modifications[rows])[:, 0],
+            per_setup=per_setup,
+            stored=store_wear_per_day(self._calibration, rows) * until,
+            new=new,
+        )
 
     def _asked(self, question: RunQuestion) -> dict[str, Any]:
         return {
@@ -127,7 +164,7 @@ class _Fleet:
             "shots": int(question.shots) if float(question.shots).is_integer() else question.shots,
         }
 
-    def _unanswered(self, question: RunQuestion, problem: str | None) -> dict[str, Any]:
+    def _unanswered(self, question: RunQuestion, problem: str) -> dict[str, Any]:
         row = self._row.get(question.tool_id)
         return {
             **self._asked(question),
@@ -158,8 +195,8 @@ class _Fleet:
             return f"The number of shots must be above 0 and no more than {LARGEST_RUN:,}."
         return None
 
-    def _conditions(self, question: RunQuestion, row: int, calendar_month: int) -> tuple[list[str], Array]:
-        """What is new to the calibration, and wear per shot draw by draw, shape (sample,)."""
+    def _conditions(self, question: RunQuestion, row: int, calendar_month: int) -> tuple[tuple[str, ...], Array, Array]:
+        """What is new to the calibration, and the factors of plant and resin on wear per shot, shape (sample,)."""
         calibration, live, conditions = self._calibration, self._calibration.live, self._outlook.conditions
         plant, resin = position(calibration.levels.plant, question.plant_id), position(calibration.levels.resin, question.resin_id)
         design = int(live.design[row])
@@ -172,7 +209,7 @@ class _Fleet:
             new.append(question.resin_id)
         if design >= 0 and not calibration.designs.seen[design]:
             new.append(str(calibration.levels.design[design]))
-        return new, by_plant * by_resin * modification_wear(calibration, live.modifications[[row]])[:, 0]
+        return tuple(new), by_plant, by_resin
 
     def _sudden_stops(self, question: RunQuestion, row: int) -> Array:
         """Expected sudden stops over the run and over the move that it takes where the tool is elsewhere, shape (sample, 1)."""
@@ -181,34 +218,3 @@ class _Fleet:
         factor = self._outlook.conditions.plant_sudden[:, plant] if plant >= 0 else new_plant_sudden(calibration, question.plant_id)
         per_shot, per_handling = sudden_rates(calibration, np.array([row]))
         return factor[:, None] * (per_shot * question.shots + per_handling * (SETUPS + (0 <= at != plant)))
-
-
-@dataclass(frozen=True)
-class _Run:
-    """One tool under one set of conditions."""
-
-    clocks: Clocks
-    wear: Array  # (sample,) per shot
-    per_setup: Array  # (sample,) what the set-up costs [shots]
-    stored: Array  # (sample, 1) wear in store from the clock's day to the run
-
-    def p_wear_out(self, shots: float) -> Array:
-        """Probability of wear-out within so many shots, or unseen in store before them, draw by draw, shape (sample, 1)."""
-        after = self.clocks.spent + self.stored + (self.wear * (shots + self.per_setup))[:, None]
-        return self.clocks.ends_before(after)
-
-    def largest(self, risk: float) -> int:
-        """Largest whole number of shots with a wear-out probability at or under the risk, 0 where one shot exceeds it."""
-
-        def within(shots: int) -> bool:
-            return bool(weighted_mean(self.p_wear_out(shots), self.clocks.weights)[0] <= risk)
-
-        if not within(1):
-            return 0
-        low, high = 1, 2
-        while high < LARGEST_RUN and within(high):
-            low, high = high, high * 2
-        while high - low > 1:
-            middle = (low + high) // 2
-            low, high = (middle, high) if within(middle) else (low, middle)
-        return low

@@ -1,6 +1,6 @@
 """The tables of the store, in types that SQLite and PostgreSQL both have.
 
-Uploads, row versions, choices, calibrations and the history of the current calibration only ever grow: a new value
+Uploads, row versions, choices, calibrations, owners' overrides and the history of the current calibration only ever grow: a new value
 is a new version beside the old one, a row that its file is no longer read to hold is a version that withdraws it,
 going back to an earlier calibration is a new line of history.
 """
@@ -26,7 +26,7 @@ from sqlalchemy import (
 from sqlalchemy.engine import Dialect
 from sqlalchemy.types import TypeDecorator
 
-HEAD = "0002"
+HEAD = "0003"
 """The newest revision in `migrations/versions`; known here so that an up-to-date store opens without Alembic."""
 
 REVISION_TABLE = "alembic_version"
@@ -149,6 +149,19 @@ choices = Table(
     Column("id", Integer, primary_key=True),
     Column("at", UtcDateTime, nullable=False),
     Column("content", Text, nullable=False),
+)
+
+overrides = Table(
+    "overrides",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("tool_id", Text, nullable=False, index=True),
+    Column("at", UtcDateTime, nullable=False),
+    Column("by", Text, nullable=False),
+    Column("as_of", Date, nullable=False),
+    Column("wear_out_on", Date),
+    Column("remaining_shots", BigInteger),
+    Column("reason", Text, nullable=False),
 )
 
 settings = Table(

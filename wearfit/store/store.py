@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING, Self
 from wearfit.records.choices import Choices
 from wearfit.records.findings import Finding
 from wearfit.records.identity import Row
-from wearfit.store import calibrations, choices, settings, uploads
+from wearfit.store import calibrations, choices, overrides, settings, uploads
 from wearfit.store.address import store_path
 from wearfit.store.calibrations import CalibrationEntry, CalibrationSummary, StoredCalibration
 from wearfit.store.engine import Database
 from wearfit.store.opening import NoStore, is_there, open_database
+from wearfit.store.overrides import Override
 from wearfit.store.uploads import StoredUpload, UploadOutcome
 
 if TYPE_CHECKING:
@@ -174,6 +175,21 @@ class Store:
         """Make a calibration current again; `Refusal` if it did not pass, is damaged or is not there."""
         with self._database.writing() as connection:
             calibrations.make_current(connection, calibration_id, datetime.now(UTC))
+
+    def add_override(self, override: Override) -> None:
+        """Keep what an owner says of a tool beside the model's answer; earlier judgements stay."""
+        with self._database.writing() as connection:
+            overrides.add_override(connection, override)
+
+    def overrides(self) -> list[Override]:
+        """What owners say of their tools now: the newest judgement of each, in order of tools."""
+        with self._database.reading() as connection:
+            return overrides.overrides_in_force(connection)
+
+    def overrides_of(self, tool_id: str) -> list[Override]:
+        """Every judgement of a tool, newest first, those taken back among them."""
+        with self._database.reading() as connection:
+            return overrides.overrides_of(connection, tool_id)
 
     def setting(self, name: str) -> str | None:
         """The text of a setting, None where it was never made."""

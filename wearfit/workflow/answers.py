@@ -2,15 +2,18 @@
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from wearfit.calibration import Calibration, from_bytes
 from wearfit.errors import Refusal
 from wearfit.forecasts.fleet import forecast_fleet
-from wearfit.forecasts.next_run import answer_runs
+from wearfit.forecasts.next_run import RunQuestion, Runs, answer_runs
 from wearfit.forecasts.plants import compare_plants
+from wearfit.forecasts.remaining_life import RemainingLife, remaining_life
+from wearfit.forecasts.run_risk import RunRisk, run_risk
+from wearfit.records.choices import Choices
 from wearfit.store.store import Store
 from wearfit.workflow.known_names import in_known_names, known_tool
 from wearfit.workflow.news import read_news
@@ -54,14 +57,38 @@ def read_current(store: Store, as_of: dt.date | None) -> Current:
         Where no calibration is current or it cannot be read, and for a day before the calibration's own.
     """
     stored = store.calibration()
-    calibration = from_bytes(stored.blob)
+    return current_for(stored.id, from_bytes(stored.blob), as_of)
+
+
+def current_for(number: int, calibration: Calibration, as_of: dt.date | None) -> Current:
+    """A calibration at hand, to answer for a day; refuses as `read_current` does for a day before its own."""
     own_day = dt.date.fromisoformat(calibration.identity.as_of)
     if as_of is not None and as_of < own_day:
         raise Refusal(
-            f"Calibration {stored.id} knows the records up to {own_day}, so an answer as of {as_of} would know the future.",
+            f"Calibration {number} knows the records up to {own_day}, so an answer as of {as_of} would know the future.",
             f"Ask for {own_day} or later, or run `wearfit recalibrate --as-of {as_of} --make-current` first.",
         )
-    return Current(stored.id, calibration, as_of or own_day)
+    return Current(number, calibration, as_of or own_day)
+
+
+@dataclass(frozen=True)
+class Accepted:
+    """How far ahead dates are named, and what chance of having no usable tool is accepted: of the caller, the store, or by default.
+
+    Parameters
+    ----------
+    horizon_years : float
+    tolerance : float
+        In (0, 1).
+    """
+
+    horizon_years: float
+    tolerance: float
+
+
+def accepted(store: Store, horizon_years: float | None = None, tolerance: float | None = None) -> Accepted:
+    """What was given, else the store's settings, else the defaults."""
+    return Accepted(HORIZON.chosen(horizon_years, store), TOLERANCE.chosen(tolerance, store))
 
 
 def forecast(
@@ -90,11 +117,27 @@ def forecast(
     """
     with Store.open(store_url, must_exist=True) as store:
         current, choices = read_current(store, as_of), store.choices()
-        years, accepted = HORIZON.chosen(horizon_years, store), TOLERANCE.chosen(tolerance, store)
-        news, uncounted = read_news(store, current.calibration, choices, current.as_of, readings)
+        within = accepted(store, horizon_years, tolerance)
+        current = with_news(store, current, choices, readings)
     named = [known_tool(tool, current.calibration, choices) for tool in tools]
-    answer = forecast_fleet(current.calibration, current.as_of, years, accepted, named or None, news).as_json()
-    return current.document(answer | uncounted.as_json())
+    return forecast_of(current, within, named)
+
+
+def with_news(store: Store, current: Current, choices: Choices, readings: Path | None = None) -> Current:
+    """A calibration with the readings of the store and of a file that it has not seen."""
+    news, uncounted = read_news(store, current.calibration, choices, current.as_of, readings)
+    return replace(current, news=news, uncounted=uncounted)
+
+
+def forecast_of(current: Current, within: Accepted, tools: Sequence[str] = ()) -> dict[str, Any]:
+    """The same from a calibration at hand, tools named as it names them."""
+    fleet = forecast_fleet(current.calibration, current.as_of, within.horizon_years, within.tolerance, tools or None, current.news)
+    return current.document(fleet.as_json() | current.uncounted.as_json())
+
+
+def remaining_life_of(current: Current, within: Accepted, tool: str) -> RemainingLife:
+    """What is left of one live tool's life, as curves, from a calibration at hand."""
+    return remaining_life(current.calibration, tool, current.as_of, within.horizon_years, current.news)
 
 
 def next_run(
@@ -118,16 +161,61 @@ def next_run(
     """
     with Store.open(store_url, must_exist=True) as store:
         current, choices = read_current(store, as_of), store.choices()
-        news, uncounted = read_news(store, current.calibration, choices, current.as_of, readings)
+        current = with_news(store, current, choices, readings)
+    return next_run_of(current, choices, questions, after_plan)
+
+
+def next_run_of(current: Current, choices: Choices, questions: Sequence[Question], after_plan: bool = False) -> tuple[dict[str, Any], bool]:
+    """The same from a calibration at hand."""
     asked = [in_known_names(question.run, current.calibration, choices) for question in questions if question.run is not None]
-    answer = answer_runs(current.calibration, asked, current.as_of, after_plan, news)
+    answer = answer_runs(current.calibration, asked, current.as_of, after_plan, current.news)
     rows = iter(answer.as_json()["runs"])
     runs = [next(rows) if question.run is not None else unanswered(question) for question in questions]
-    return current.document({"runs": runs, **uncounted.as_json()}), answer.any_answered
+    return current.document({"runs": runs, **current.uncounted.as_json()}), answer.any_answered
+
+
+def runs_of(current: Current) -> Runs:
+    """What any next run is answered from, worked out once for a calibration."""
+    return Runs(current.calibration, current.news, current.as_of)
+
+
+def known_question(store_url: str, calibration: Calibration, question: RunQuestion) -> RunQuestion:
+    """A question in the names that the calibration has, by what the user of the store decided about names."""
+    with Store.open(store_url, must_exist=True) as store:
+        return in_known_names(question, calibration, store.choices())
+
+
+def run_risk_of(current: Current, runs: Runs, question: RunQuestion, after_plan: bool = False) -> RunRisk:
+    """One next run in full, named as the calibration names it."""
+    return run_risk(current.calibration, runs, question, current.as_of, after_plan)
+
+
+def at_plants_of(
+    current: Current, runs: Runs, question: RunQuestion, plants: Sequence[str], after_plan: bool = False
+) -> tuple[Mapping[str, Any], ...]:
+    """The same run at some plants, as `answer_runs` answers it."""
+    return tuple(runs.answer(replace(question, plant_id=plant), current.as_of, after_plan) for plant in plants)
+
+
+def largest_run_of(current: Current, runs: Runs, question: RunQuestion, risk: float, after_plan: bool = False) -> int | None:
+    """The largest run under a question's conditions with a chance of wear-out at or under a risk; None where there is no answer.
+
+    Parameters
+    ----------
+    risk : float
+        In (0, 1).
+    """
+    run = runs.run(question, current.as_of, after_plan)
+    return None if isinstance(run, str) else run.largest(risk)
 
 
 def plants(store_url: str, as_of: dt.date | None = None) -> dict[str, Any]:
     """Plants compared by what their tools last and by their humidity exposure."""
     with Store.open(store_url, must_exist=True) as store:
         current = read_current(store, as_of)
+    return plants_of(current)
+
+
+def plants_of(current: Current) -> dict[str, Any]:
+    """The same from a calibration at hand."""
     return current.document(compare_plants(current.calibration).as_json())

@@ -10,6 +10,7 @@ from wearfit.errors import Refusal
 if TYPE_CHECKING:
     from wearfit.store.store import Store
 
+DEFAULT_STORE: Final = "wearfit.db"  # in the working folder
 LARGEST_SEED: Final = 2**63 - 1  # what the store's integer columns hold
 
 

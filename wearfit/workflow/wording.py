@@ -1,5 +1,6 @@
 """Numbers, dates and risks as a reader takes them in."""
 
+import datetime as dt
 import math
 from collections.abc import Mapping
 from typing import Any, Final
@@ -8,13 +9,15 @@ CAUTION: Final = (
     "This is a planning aid. It does not replace inspection by a competent person, the makers' instructions, local codes and "
     "regulations or licensed judgement; where they differ, they govern."
 )
-HAZARD: Final = (
+FLASH: Final = (
     "Sharp flash or broken-off small parts on a child's product stop a run whatever the numbers say (toy safety standards such as "
     "EN 71-1, ISO 8124-1, ASTM F963; 16 CFR 1501)."
 )
-HELD: Final = f"STOP marks a tool that is held: it must not run. {HAZARD}"
+HELD: Final = f"STOP marks a tool that is held: it must not run. {FLASH}"
+MOVING: Final = "Moving a tool: tools are heavy; use their rated lifting points and rated racks, and lock out before opening."
 
 UNKNOWN: Final = "-"
+MONTHS: Final = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
 def frequency(p: float | None) -> str:
@@ -105,3 +108,15 @@ def readings_uncounted(document: Mapping[str, Any]) -> list[str]:
         stored = f"{count(n, 'stored reading is', 'stored readings are')} dated after {document['as_of']} and not counted"
         sentences.append(f"{stored}: ask with `--as-of {day}` to count {'it' if n == 1 else 'them'}.")
     return sentences
+
+
+def day_in_words(day: dt.date | str) -> str:
+    """A day as one says it: "30 Jun 2026"."""
+    day = dt.date.fromisoformat(day) if isinstance(day, str) else day
+    return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
+
+
+def month_in_words(day: dt.date | str) -> str:
+    """The month of a day, or of a month written 2026-06: "Jun 2026"."""
+    year, number = str(day).split("-")[:2]
+    return f"{MONTHS[int(number) - 1]} {year}"

@@ -2,7 +2,7 @@
 
 import pytest
 
-from wearfit.cli.wording import count, factor, frequencies, frequency, month, readings_since, readings_uncounted, shots, spread
+from wearfit.workflow.wording import count, factor, frequencies, frequency, month, readings_since, readings_uncounted, shots, spread
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,82 @@
+"""What lies ahead of some live tools, draw by draw: when wear and luck run out."""
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+import numpy as np
+
+from wearfit.calibration import Calibration
+from wearfit.forecasts.arrival import Arrival, walk
+from wearfit.forecasts.clock import Clocks, exponential_draws, read_clocks
+from wearfit.forecasts.conditions import generator
+from wearfit.forecasts.since import Since
+from wearfit.forecasts.use_ahead import Outlook, UseAhead
+
+Array = np.ndarray
+
+WEEK = 7.0  # [day]
+
+
+@dataclass(frozen=True)
+class Ahead:
+    """What lies ahead of some live tools. Arrays of shape (sample, tool)."""
+
+    use: UseAhead
+    clocks: Clocks
+    capacity: Array  # [reference shots]
+    lead_days: Array  # lead time of a replacement
+    arrival: Arrival
+    worn: Array  # (tool,) bool
+    wear_days: Array  # days until the wear-out; 0 for a worn tool, inf past the days asked for
+
+    @property
+    def unknown(self) -> Array:
+        """Tools whose age cannot be told, shape (tool,)."""
+        return np.isnan(self.clocks.spent[0])
+
+
+def look_ahead(
+    calibration: Calibration, outlook: Outlook, rows: Array, day: dt.date, days: float, since: Mapping[int, Since] = MappingProxyType({})
+) -> Ahead:
+    """Walk ahead of some live tools.
+
+    Parameters
+    ----------
+    outlook : Outlook
+        Of the same calibration.
+    rows : array, shape (tool,)
+        Rows of the live table.
+    day : date
+        The walk begins at its end.
+    days : float
+        How far ahead days are told apart from never; the longest lead time is added.
+    since : mapping of int to Since
+        What readings since the calibration tell, by row of the live table.
+    """
+    use = UseAhead(calibration, outlook, rows)
+    clocks = read_clocks(calibration, rows, use, day, since)
+    capacity = clocks.capacity(exponential_draws(calibration, rows, "wear"))
+    lead = _lead_days(calibration, rows)
+    # An order on the last day is late where the tool fails before it arrives, so the walk goes beyond.
+    furthest = days + float(lead.max(initial=0.0))
+    arrival = walk(use, day, furthest, capacity - clocks.spent, exponential_draws(calibration, rows, "sudden"))
+    worn = calibration.live.status[rows] == "worn"
+    return Ahead(use, clocks, capacity, lead, arrival, worn, np.where(worn, 0.0, arrival.wear_days))
+
+
+def lead_time_weeks(calibration: Calibration, rows: Array) -> Array:
+    """Median lead time of a replacement: of the tool's own, else the usual one; shape (tool,). [week]"""
+    own = calibration.live.lead_time_weeks[rows]
+    return np.where(np.isnan(own), calibration.identity.lead_time_weeks, own)
+
+
+def _lead_days(calibration: Calibration, rows: Array) -> Array:
+    """Draws of the lead time of a replacement, lognormal, shape (sample, tool)."""
+    live, median = calibration.live, lead_time_weeks(calibration, rows)
+    out = np.empty((calibration.samples, len(rows)))
+    for i, row in enumerate(rows):
+        rng = generator(calibration, "lead", str(calibration.levels.tool[live.tool[row]]))
+        out[:, i] = WEEK * median[i] * np.exp(calibration.identity.lead_time_log_sd * rng.standard_normal(calibration.samples))
+    return out

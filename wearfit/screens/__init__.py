@@ -1,0 +1,36 @@
+"""What the user sees: one file a screen, drawn with Streamlit, on answers that `wearfit.workflow` gives.
+
+A screen
+    is a file with `show()` and, at its end, `if __name__ == "__main__": show()`, so that a test can import it and the app runs it.
+    It is an entry of `register.SCREENS` (title, file, the question it answers); what does not exist is not listed. A file is
+    not to be named like a library: this folder comes first on the path of the running app.
+    `show()` calls `shell.answering_screen("Fleet", body)`: the shell draws title, question and what the answers rest on, and calls
+    `body(answering)` where a calibration answers; where none does, it says why and what to do. A screen that can do without one
+    (Records) calls `shell.plain_screen(title, body)`, and its body takes how the app was started and where the store stands.
+    A `Refusal` inside a body becomes its sentence and its repair.
+
+Answers
+    `answering` (an `Answering`: the calibration's version, the day asked about, what is accepted) is the key of every cached call;
+    all of them are in `cached.py`: `cached.current(answering)` is the calibration, loaded once a process, `cached.fleet(answering)`
+    the forecast of the fleet. A call goes there with `@st.cache_resource` and gives frozen values. Its arguments say all that the
+    answer rests on. Nothing that came from an upload is cached. A screen's script computes nothing else: a rerun is look-ups and drawing.
+    What may take longer than a second is a job: `shell.ready(cached.fleet_job(answering), "Working out ...")`.
+    What an answer needs from records or the store is a function of `wearfit/workflow/` that gives plain frozen values; words of
+    numbers and risks are in `workflow/wording.py`, for the command and the screens alike.
+
+States (all drawn by `states.py`)
+    no store; a store without records; records without a calibration; the last calibration did not pass and an older one answers, or
+    none; an answer under way, refused or failed. `states.note(head, text, repair)` says anything else that must not be missed.
+
+Look
+    `look.py` has the colours and the charts' theme, `look.css` the rest. No colour says anything that no word or shape says; no
+    gauge, no traffic light. `intervals.draw` is the interval chart: early, likely, late, with words beside. Other charts go through
+    `figures.figure`, which asks for an alternative text and folds the numbers below, as a table with its CSV; what is drawn otherwise
+    has `figures.in_numbers`. Text from records goes into HTML through `html.escape`, into Markdown through `shell.escape_markdown`.
+
+The user
+    `session.of_user()` is the typed object for what one user has chosen, over `st.session_state`. What belongs to the page itself
+    (filters, the tool, the day) is bound to the address: `bind="query-params"`.
+
+Tests: `tests/screens`, with AppTest through `app.py`, over SCREENS; `tests/browser` looks at them in a real browser.
+"""

@@ -1,0 +1,86 @@
+"""Charts and tables as every screen shows them: with an alternative text, the numbers in a table, and both to take away."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import altair as alt
+import pandas as pd
+import streamlit as st
+
+from wearfit.screens import look
+from wearfit.workflow.downloads import Value, as_csv, as_workbook
+
+
+@dataclass(frozen=True)
+class Numbers:
+    """A table of numbers behind a chart or an answer.
+
+    Parameters
+    ----------
+    name : str
+        Of the file to take away, without its ending.
+    columns : sequence of str
+        Heads, with units.
+    rows : sequence of rows of values
+        Text, numbers, or None for a blank.
+    """
+
+    name: str
+    columns: Sequence[str]
+    rows: Sequence[Sequence[Value]]
+
+    def frame(self) -> pd.DataFrame:
+        return pd.DataFrame([list(row) for row in self.rows], columns=list(self.columns))
+
+
+def figure(drawn: alt.TopLevelMixin, says: str, numbers: Numbers, key: str) -> None:
+    """A chart, its numbers folded below it, and their CSV.
+
+    Parameters
+    ----------
+    drawn
+        Not yet in the app's theme.
+    says : str
+        The alternative text: what is drawn, and what it shows.
+    numbers : Numbers
+    key : str
+        Unlike that of every other figure of the page.
+    """
+    st.altair_chart(look.chart(drawn), width="stretch", theme=None, alt=says, key=f"{key}_chart")
+    in_numbers(numbers, f"The numbers of this chart. {says}", key)
+
+
+def in_numbers(numbers: Numbers, says: str, key: str, workbook: bool = False) -> None:
+    """A table folded away, with what takes it away: for what stands above it in a drawing or in words."""
+    with st.expander("The same in numbers"):
+        table(numbers, says, key)
+        downloads(numbers, key, workbook)
+
+
+def table(numbers: Numbers, says: str, key: str) -> None:
+    """A table with its alternative text, to be sorted and searched in the browser; numbers are written as the reader's language does."""
+    frame = numbers.frame()
+    written = {name: st.column_config.NumberColumn(format="localized") for name in frame.select_dtypes("number").columns}
+    st.dataframe(frame, hide_index=True, alt=says, key=f"{key}_table", column_config=written, placeholder="")
+
+
+def downloads(numbers: Numbers, key: str, workbook: bool = False) -> None:
+    """Buttons that take a table away: CSV, and where wanted XLSX. What is written is worked out when a button is pressed."""
+    with st.container(horizontal=True, gap="small"):
+        st.download_button(
+            "Download as CSV",
+            lambda: as_csv(numbers.columns, numbers.rows),
+            f"{numbers.name}.csv",
+            "text/csv",
+            key=f"{key}_csv",
+            on_click="ignore",
+        )
+        if workbook:
+            st.download_button(
+                "Download as XLSX",
+                lambda: as_workbook(numbers.name, numbers.columns, numbers.rows),
+                f"{numbers.name}.xlsx",
+                "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+                key=f"{key}_xlsx",
+                on_click="ignore",
+            )

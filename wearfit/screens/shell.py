@@ -1,0 +1,168 @@
+"""The shell of every page: its title and question, what its answers rest on, and what is said where there are none."""
+
+import datetime as dt
+import logging
+from collections.abc import Callable
+from concurrent.futures import Future, wait
+from html import escape
+from typing import Any, Final
+
+import streamlit as st
+
+from wearfit.errors import Refusal
+from wearfit.screens import intervals, session, states
+from wearfit.screens.cached import Answering, Version
+from wearfit.screens.register import FOLDER, screen_of
+from wearfit.screens.started import Started, started
+from wearfit.store.calibrations import CalibrationEntry
+from wearfit.workflow.standing import Standing, standing
+from wearfit.workflow.wording import CAUTION, day_in_words
+
+_log: Final = logging.getLogger(__name__)
+FLEET_PAGE: Final = FOLDER / "fleet.py"
+TOOL_PAGE: Final = FOLDER / "tool.py"
+PATIENCE_SECONDS: Final = 0.5  # that a page waits for an answer before it says that it is under way
+LOOK_EVERY_SECONDS: Final = 0.5
+FURTHEST_DAYS: Final = 3653  # that clocks may be rolled forward from the calibration's day
+
+
+def answering_screen(title: str, body: Callable[[Answering], None], head: str | None = None) -> None:
+    """Draw a screen that needs a calibration; where none answers, what to do about it is all that the page shows.
+
+    Parameters
+    ----------
+    title : str
+        Of `register.SCREENS`.
+    body : callable
+        Draws the page from what answers. A `Refusal` that it raises is shown as its sentence.
+    head : str, optional
+        Stands above the page instead of the title.
+    """
+
+    def draw(begun: Started, stands: Standing) -> None:
+        answering = _answering(begun, stands)
+        if answering is None:
+            _say_why(begun, stands)
+            return
+        body(answering)
+        caution()
+
+    _guarded(title, draw, head)
+
+
+def plain_screen(title: str, body: Callable[[Started, Standing], None]) -> None:
+    """Draw a screen that can do without a calibration, such as the one that brings records in.
+
+    Parameters
+    ----------
+    body : callable
+        Draws the page from how the app was started and where the store stands.
+    """
+    _guarded(title, body)
+
+
+def caution(text: str = CAUTION) -> None:
+    """A caution where it applies, once on a page and without shouting; by default the one that belongs under every answer."""
+    st.html(f'<p class="wf-caution">{escape(text)}</p>')
+
+
+def ready(job: Future[Any], sentence: str) -> bool:
+    """Whether an answer under way is there. Where it is not, the page says so and comes back by itself when it is.
+
+    Parameters
+    ----------
+    sentence : str
+        What is under way, such as "Working out when each tool will wear out".
+
+    Raises
+    ------
+    Refusal
+        Where the answer was refused.
+    """
+    wait([job], PATIENCE_SECONDS)
+    if job.done():
+        job.result()
+        return True
+    states.working(sentence)
+    _come_back(job)
+    return False
+
+
+@st.fragment(run_every=LOOK_EVERY_SECONDS)
+def _come_back(job: Future[Any]) -> None:
+    if job.done():
+        st.rerun()
+
+
+def tool_address(tool_id: str, answering: Answering) -> str:
+    """The address of a tool's own page, for the day that is asked about."""
+    as_of = session.of_user().as_of
+    return intervals.address("tool", tool=tool_id, **({} if as_of is None else {"as_of": answering.as_of.isoformat()}))
+
+
+def _guarded(title: str, draw: Callable[[Started, Standing], None], head: str | None = None) -> None:
+    st.title(escape_markdown(head or title), anchor=False)
+    st.html(f'<p class="wf-question">{escape(screen_of(title).answers)}</p>')
+    try:
+        begun = started()
+        draw(begun, standing(begun.store, begun.horizon_years, begun.tolerance))
+    except Refusal as refusal:
+        states.refused(refusal)
+    except Exception as error:
+        _log.exception("A fault of the program, on the screen %s:", title)
+        states.fault(error)
+
+
+def _answering(begun: Started, stands: Standing) -> Answering | None:
+    entry, within = stands.current, stands.within
+    if entry is None or within is None:
+        return None
+    version = Version(begun.store, entry.id, entry.summary.fingerprint, entry.made_at.isoformat())
+    return Answering(version, _standing_line(stands, entry), within, stands.uploads or 0)
+
+
+def _say_why(begun: Started, stands: Standing) -> None:
+    if stands.uploads is None:
+        states.no_store(begun.store)
+    elif stands.newest is not None:
+        states.none_answers(stands.failed_since)
+    elif stands.uploads == 0:
+        states.no_records(begun.store)
+    else:
+        states.no_calibration()
+
+
+def _standing_line(stands: Standing, entry: CalibrationEntry) -> dt.date:
+    """What the answers rest on, and a way to ask about another day; returns the day that is asked about."""
+    own_day = entry.summary.as_of
+    with st.container(horizontal=True, vertical_alignment="center", gap="small"):
+        line = st.empty()
+        with st.popover("Another day", type="tertiary"):
+            day = _ask_day(own_day)
+    user = session.of_user()
+    user.as_of = None if day == own_day else day
+    said = f"As of {day_in_words(day)}, calibration {entry.id}"
+    if day != own_day:
+        said += f" on the records up to {day_in_words(own_day)}, clocks moved on by expected use"
+    line.html(f'<p class="wf-standing">{escape(said)}.</p>', width="content")
+    if stands.failed_since is not None:
+        states.older_answers(stands.failed_since, entry.id)
+    return day
+
+
+def _ask_day(own_day: dt.date) -> dt.date:
+    chosen = st.date_input(
+        "Answer as of",
+        value=own_day,
+        min_value=own_day,
+        max_value=own_day + dt.timedelta(days=FURTHEST_DAYS),
+        key="as_of",
+        bind="query-params",
+        help="Later than the records, each clock is moved on by expected use; nothing is known of what happened since.",
+    )
+    return chosen or own_day
+
+
+def escape_markdown(text: str) -> str:
+    """Text as it is written, where Streamlit would read it as Markdown."""
+    return "".join(f"\\{sign}" if sign in "\\`*_{}[]<>()#+-.!|~:$^" else sign for sign in text)

@@ -1,0 +1,83 @@
+"""What a page says where there is no answer, and why: each state with what to do about it."""
+
+import re
+from html import escape
+
+import streamlit as st
+
+from wearfit.errors import Refusal
+from wearfit.store.calibrations import CalibrationEntry
+
+
+def note(head: str, text: str, repair: str = "") -> None:
+    """A note that the reader should not miss: what is the case, and what to do about it."""
+    st.html(f'<div class="wf-note" role="status"><strong>{escape(head)}</strong><span>{_commands(f"{text} {repair}")}</span></div>')
+
+
+def _commands(text: str) -> str:
+    """Text for HTML, in which what stands between backquotes is set as what one types."""
+    return re.sub(r"`([^`]+)`", r"<code>\1</code>", escape(text))
+
+
+def no_store(address: str) -> None:
+    """Nothing has been handed over yet."""
+    note(
+        "No records yet",
+        f"There is no store at {address}.",
+        "Hand over your records: `wearfit recalibrate PATH` reads a workbook or a folder of files and calibrates. `wearfit template "
+        "records.xlsx` writes an empty workbook in which every column is explained, and `wearfit demo` shows an invented fleet.",
+    )
+
+
+def no_records(address: str) -> None:
+    """A store without records."""
+    note("No records yet", f"The store at {address} is empty.", "Hand over your records: `wearfit recalibrate PATH`.")
+
+
+def no_calibration() -> None:
+    """Records, but nothing has been learned from them yet."""
+    note(
+        "Not calibrated yet",
+        "The records are stored, but no calibration has been made of them, so no tool's date can be told.",
+        "Run `wearfit recalibrate`; it takes about half a minute for a hundred tools.",
+    )
+
+
+def none_answers(failed: CalibrationEntry | None) -> None:
+    """There are calibrations, and none of them may answer."""
+    if failed is None:
+        note("No calibration answers", "None of the calibrations was made current.", "Choose one with `wearfit calibrations --use ID`.")
+        return
+    note(
+        "No calibration answers",
+        f"Calibration {failed.id}, made on the records up to {failed.summary.as_of}, did not settle well enough to be used.",
+        "Run `wearfit recalibrate --seed 2`: other random draws often settle. `wearfit calibrations` says what fell short.",
+    )
+
+
+def older_answers(failed: CalibrationEntry, number: int) -> None:
+    """The last calibration failed, and what is shown rests on the one before."""
+    note(
+        f"Calibration {number} still answers",
+        f"The newer calibration {failed.id}, made on the records up to {failed.summary.as_of}, did not settle well enough to be used.",
+        "Run `wearfit recalibrate --seed 2`: other random draws often settle.",
+    )
+
+
+def working(sentence: str) -> None:
+    """An answer that is under way; the page comes back by itself."""
+    note("One moment", f"{sentence}. A large fleet takes some seconds, once for each calibration.")
+
+
+def refused(refusal: Refusal) -> None:
+    """An answer that the records or the calibration do not allow."""
+    note("This cannot be answered", refusal.problem, refusal.repair)
+
+
+def fault(error: Exception) -> None:
+    """A fault of the program: said here, told in full on the terminal."""
+    note(
+        "This page failed by a fault of the program",
+        f"{type(error).__name__}. Nothing in the store was changed.",
+        "Reload the page; if it comes back, report it with the lines that `wearfit serve` printed.",
+    )
