@@ -3,6 +3,7 @@
 Run by its own command, see DEVELOPERS.md; wants a Chromium, Debian's by default.
 """
 
+import csv
 import os
 import shutil
 import socket
@@ -17,6 +18,7 @@ from playwright.sync_api import Browser, sync_playwright
 from stores import make_store
 
 from wearfit.demo.shipped import scenario_folder
+from wearfit.workflow.answers import forecast
 
 PROGRAM = "import sys\nfrom wearfit.cli.main import main\nsys.exit(main(sys.argv[1:]))\n"
 CHROMIUM = os.environ.get("CHROMIUM", "/usr/bin/chromium")
@@ -50,6 +52,20 @@ def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Callable[[str],
 @pytest.fixture(scope="session")
 def demo_store(tmp_path_factory: pytest.TempPathFactory) -> str:
     return make_store(tmp_path_factory.mktemp("demo") / "demo.db", records=scenario_folder(), calibrations=(True,))
+
+
+@pytest.fixture(scope="session")
+def held_tool(demo_store: str) -> str:
+    """The first tool that is held."""
+    return next(tool["tool_id"] for tool in forecast(demo_store)["tools"] if tool["status"] == "held")
+
+
+@pytest.fixture(scope="session")
+def read_tool(demo_store: str) -> str:
+    """A tool with readings."""
+    with (scenario_folder() / "readings.csv").open(encoding="utf-8") as file:
+        live = {tool["tool_id"] for tool in forecast(demo_store)["tools"]}
+        return next(row["tool_id"] for row in csv.DictReader(file) if row["tool_id"] in live)
 
 
 @pytest.fixture
