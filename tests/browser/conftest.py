@@ -13,8 +13,8 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from looked_at import Look, settle
-from playwright.sync_api import Browser, sync_playwright
+from looked_at import LONGEST_MS, Look, settle
+from playwright.sync_api import Browser, expect, sync_playwright
 from stores import make_store
 
 from wearfit.demo.shipped import scenario_folder
@@ -76,6 +76,9 @@ def writable_demo_store(demo_store: str, tmp_path: Path) -> str:
     return own
 
 
+expect.set_options(timeout=LONGEST_MS)  # a busy machine is slow, and what never comes is still told
+
+
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
     with sync_playwright() as playwright:
@@ -92,6 +95,7 @@ def look(browser: Browser) -> Iterator[Callable[..., Look]]:
     def at(address: str, width: int = 1280, scale: float = 1.0) -> Look:
         context = browser.new_context(viewport={"width": width, "height": 900}, device_scale_factor=scale)
         contexts.append(context)
+        context.set_default_timeout(LONGEST_MS)
         page = context.new_page()
         asked: list[str] = []
         page.on("request", lambda request: asked.append(request.url))
