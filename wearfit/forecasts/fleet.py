@@ -87,7 +87,7 @@ def forecast_fleet(
     if not 0 < horizon_years <= 100:
         raise Refusal(f"A horizon of {horizon_years:g} years cannot be used.", "Give one above 0 and up to 100 years.", 2)
     day = question_day(calibration, as_of)
-    rows, outlook = rows_of(calibration, tools), read_outlook(calibration)
+    rows, outlook = _rows(calibration, tools), read_outlook(calibration)
     since = weigh_news(calibration, outlook, rows, news, day)
     calibration = with_worn(calibration, since)
     answers: list[dict[str, Any]] = []
@@ -96,8 +96,7 @@ def forecast_fleet(
     return FleetForecast(day, tuple(answers))
 
 
-def rows_of(calibration: Calibration, tools: Sequence[str] | None) -> Array:
-    """Rows of the live table, all or those of some tools; `Refusal` where one is not live."""
+def _rows(calibration: Calibration, tools: Sequence[str] | None) -> Array:
     if tools is None:
         return np.arange(len(calibration.live.tool))
     return np.array([live_row(calibration, tool) for tool in tools], dtype=np.int64)

@@ -9,7 +9,7 @@ import numpy as np
 from wearfit.calibration import Calibration
 from wearfit.forecasts.ahead import look_ahead
 from wearfit.forecasts.clock import question_day
-from wearfit.forecasts.fleet import YEAR, rows_of
+from wearfit.forecasts.fleet import YEAR, live_row
 from wearfit.forecasts.quantiles import weighted_quantiles
 from wearfit.forecasts.since import NO_NEWS, News, weigh_news, with_worn
 from wearfit.forecasts.use_ahead import read_outlook
@@ -61,7 +61,7 @@ def remaining_life(
     Refusal
         As `forecast_fleet`.
     """
-    day, rows, horizon = question_day(calibration, as_of), rows_of(calibration, [tool]), horizon_years * YEAR
+    day, rows, horizon = question_day(calibration, as_of), np.array([live_row(calibration, tool)]), horizon_years * YEAR
     outlook = read_outlook(calibration)
     since = weigh_news(calibration, outlook, rows, news, day)
     ahead = look_ahead(with_worn(calibration, since), outlook, rows, day, horizon, since)
