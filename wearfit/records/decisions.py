@@ -58,7 +58,8 @@ def take_back(choices: Choices, places: Iterable[Place]) -> Choices:
     """Choices without some decisions: what they were about is read again as the files themselves tell."""
     gone = set(places)
     kept: dict[str, Any] = {
-        section: {name: word for name, word in getattr(choices, section).items() if Place(section, "", name) not in gone} for section in FLAT
+        section: {name: word for name, word in getattr(choices, section).items() if Place(section, "", name) not in gone}
+        for section in FLAT
     }
     for section in NESTED:
         left = {

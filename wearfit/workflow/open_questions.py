@@ -80,7 +80,9 @@ def open_questions(findings: Iterable[Finding], refusal: Refusal | None = None) 
             because = (*(before.because if before else ()), finding)
             keeps_out = finding.severity == "set_aside" or "not used" in finding.problem or "none of them is used" in finding.problem
             is_open = keeps_out or (before is not None and before.open)
-            asked[place] = _question(place, before.offered if before else word, is_open, because, before.problem if before else finding.problem)
+            asked[place] = _question(
+                place, before.offered if before else word, is_open, because, before.problem if before else finding.problem
+            )
     return tuple(sorted(asked.values(), key=lambda question: not question.open))
 
 
