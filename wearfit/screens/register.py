@@ -41,6 +41,7 @@ class Screen:
 SCREENS: Final = (
     Screen("Fleet", "fleet.py", "When is each tool done, and what needs a decision now?"),
     Screen("Tool", "tool.py", "What has this tool been through, and what is left of it?", in_menu=False),
+    Screen("Records", "records.py", "What do the records say, what was set aside, and what did they change?"),
 )
 
 

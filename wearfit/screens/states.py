@@ -59,9 +59,9 @@ def older_answers(failed: CalibrationEntry, number: int) -> None:
     )
 
 
-def working(sentence: str) -> None:
+def working(sentence: str, why: str) -> None:
     """An answer that is under way; the page comes back by itself."""
-    note("One moment", f"{sentence}. A large fleet takes some seconds, once for each calibration.")
+    note("One moment", f"{sentence}. {why}")
 
 
 def refused(refusal: Refusal) -> None:

@@ -5,6 +5,15 @@ from typing import Any, Final
 
 from wearfit.store.store import Store
 
+# What each reason of `model.gate.judge` comes down to for a reader who wants to know whether to trust the answer.
+_PLAIN: Final = (
+    ("R-hat", "its separate chains did not agree"),
+    ("effective draws", "it has too few independent draws to be sure"),
+    ("diverged", "some of its draws went astray"),
+    ("E-BFMI", "it did not explore all that the records allow"),
+    ("not finite", "some of its draws are no numbers"),
+)
+
 
 def calibrations(store_url: str, use: int | None = None) -> dict[str, Any]:
     """Every calibration of a store, oldest first, the current one marked.
@@ -60,13 +69,3 @@ def why_not_passed(reasons: Sequence[str]) -> str:
     if reasons and not found:
         found = ["its draws did not stand a check"]
     return " and ".join((", ".join(found[:-1]), found[-1]) if len(found) > 1 else found)
-
-
-# What each reason of `model.gate.judge` comes down to for a reader who wants to know whether to trust the answer.
-_PLAIN: Final = (
-    ("R-hat", "its separate chains did not agree"),
-    ("effective draws", "it has too few independent draws to be sure"),
-    ("diverged", "some of its draws went astray"),
-    ("E-BFMI", "it did not explore all that the records allow"),
-    ("not finite", "some of its draws are no numbers"),
-)

@@ -120,11 +120,12 @@ def put_together(rows: Sequence[Row], empty: Collection[str], choices: Choices) 
     choices : Choices
         Those that hold.
     """
-    used, findings = Counter[str](), ()
+    used: Mapping[str, int] = {}
+    findings: tuple[Finding, ...] = ()
     try:
         records = assemble(rows, empty, choices)
         findings = records.findings
-        used = Counter({name: len(frame) for name, frame in records.tables.items()})
+        used = {name: len(frame) for name, frame in records.tables.items()}
         history = history_of(records)
         return Whole(used, history.findings, history, None)
     except Refusal as reason:
