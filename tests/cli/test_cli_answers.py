@@ -8,9 +8,9 @@ import pytest
 from run_command import Run
 
 from wearfit.calibration import Calibration
-from wearfit.workflow.wording import CAUTION, HELD
 from wearfit.records.choices import read_choices
 from wearfit.store.store import Store
+from wearfit.workflow.wording import CAUTION, HELD
 
 Q = {"p05", "p10", "p25", "p50", "p75", "p90", "p95"}
 FORECAST_KEYS = {

@@ -7,7 +7,7 @@ from wearfit.cli.options import Common
 from wearfit.cli.output import Answer
 from wearfit.cli.progress import shown_progress
 from wearfit.cli.recalibrate import show_recalibration, status_of
-from wearfit.cli.serve import PORT, check_port, run_app, show_opening
+from wearfit.cli.serve import PORT, RunningApp, check_port, show_opening
 from wearfit.cli.tables import print_line
 from wearfit.workflow.worker import Worker
 
@@ -36,7 +36,7 @@ def demo(*, no_serve: bool = False, common: Common = Common()) -> Answer:  # noq
 
     def open_app() -> int:
         check_port(PORT)
-        return run_app(store, PORT)
+        return RunningApp(store, PORT).wait()
 
     after = None if no_serve or fleet is None else open_app
 

@@ -5,6 +5,8 @@ import signal
 import socket
 import subprocess
 import sys
+import threading
+import time
 from pathlib import Path
 from types import FrameType
 from typing import Annotated, Final
@@ -20,7 +22,8 @@ from wearfit.errors import Refusal
 PORT: Final = 8501
 LOOPBACK: Final = "127.0.0.1"
 HERE: Final = (LOOPBACK, "localhost")
-ENDS: Final = tuple(getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name))  # as Ctrl-C does
+ENDS: Final = tuple(getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name))
+LOOK_EVERY_SECONDS: Final = 0.1
 LONGEST_END_SECONDS: Final = 10.0  # that the app is given to end by itself
 
 
@@ -51,8 +54,9 @@ def serve(
         )
     store = store_path(common.store_url)
     check_port(port)
+    app = RunningApp(store, port)
     document = {"as_of": None, "calibration": None, "fingerprint": None, "url": url_of(port), "store": str(store)}
-    return Answer(document, lambda console: show_opening(console, port, store), after=lambda: run_app(store, port))
+    return Answer(document, lambda console: show_opening(console, port, store), after=app.wait)
 
 
 def url_of(port: int) -> str:
@@ -78,49 +82,67 @@ def check_port(port: int) -> None:
         ) from None
 
 
-def run_app(store: Path, port: int) -> int:
-    """Run the app until it is stopped; returns the exit status.
+class RunningApp:
+    """The app in a process of its own, which ends with this one or when this one is stopped.
 
     Parameters
     ----------
     store : Path
         That it shows.
+    port : int
 
     Raises
     ------
     Refusal
-        Where it could not run.
+        Where it does not come up.
+
+    Notes
+    -----
+    What the app loads for days should not rest on what a command has loaded before; hence the process. It has a session of its own,
+    so that Ctrl-C reaches this process alone, which ends the app in order wherever it has got to.
     """
-    command = [sys.executable, "-m", "streamlit", "run", str(_app()), *(f"--{name}={value}" for name, value in _held(port).items())]
-    # In a process of its own: what the app loads for minutes or days should not rest on what a command has loaded before. In a
-    # session of its own: Ctrl-C reaches this process alone, which ends the app in order, wherever it has got to.
-    process = subprocess.Popen(command, env=os.environ | {"WEARFIT_STORE": str(store)}, stdout=subprocess.DEVNULL, start_new_session=True)
-    before = {name: signal.signal(name, _stop) for name in ENDS}
+
+    def __init__(self, store: Path, port: int) -> None:
+        held = (f"--{name}={value}" for name, value in _held(port).items())
+        command = [sys.executable, "-m", "streamlit", "run", str(_app()), *held]
+        self._stopped = False
+        self._process = subprocess.Popen(
+            command, env=os.environ | {"WEARFIT_STORE": str(store)}, stdout=subprocess.DEVNULL, start_new_session=True
+        )
+        for name in ENDS:
+            signal.signal(name, self._stop)
+        while self._process.poll() is None and not _answers(port):
+            time.sleep(LOOK_EVERY_SECONDS)
+
+    def wait(self) -> int:
+        """Wait until it is stopped; returns the exit status, 0 where somebody stopped it.
+
+        Raises
+        ------
+        Refusal
+            Where it ended by itself.
+        """
+        status = self._process.wait()
+        for name in ENDS:
+            signal.signal(name, signal.SIG_DFL if name != signal.SIGINT else signal.default_int_handler)
+        if status != 0 and not self._stopped:
+            raise Refusal(f"The app ended by itself with status {status}.", "The lines above say why; try another `--port`.")
+        return 0
+
+    def _stop(self, number: int, frame: FrameType | None) -> None:
+        self._stopped = True
+        self._process.terminate()
+        last = threading.Timer(LONGEST_END_SECONDS, self._process.kill)
+        last.daemon = True
+        last.start()
+
+
+def _answers(port: int) -> bool:
     try:
-        status = process.wait()
-    except KeyboardInterrupt:
-        return _end(process)
-    finally:
-        for name, handler in before.items():
-            signal.signal(name, handler)
-    if status != 0:
-        raise Refusal(f"The app ended by itself with status {status}.", "The lines above say why; try another `--port`.")
-    return 0
-
-
-def _stop(number: int, frame: FrameType | None) -> None:
-    raise KeyboardInterrupt
-
-
-def _end(process: "subprocess.Popen[bytes]") -> int:
-    """Being stopped is how the app ends: status 0."""
-    process.terminate()
-    try:
-        process.wait(LONGEST_END_SECONDS)
-    except subprocess.TimeoutExpired:
-        process.kill()
-        process.wait()
-    return 0
+        socket.create_connection((LOOPBACK, port), timeout=1.0).close()
+    except OSError:
+        return False
+    return True
 
 
 def _held(port: int) -> dict[str, str]:

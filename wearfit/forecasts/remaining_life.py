@@ -55,7 +55,7 @@ def remaining_life(calibration: Calibration, tool: str, as_of: dt.date | None = 
     """
     day, rows, horizon = question_day(calibration, as_of), rows_of(calibration, [tool]), horizon_years * YEAR
     ahead = look_ahead(calibration, read_outlook(calibration), rows, day, horizon)
-    weights = ahead.clocks.weights[:, 0] / ahead.clocks.weights[:, 0].sum()
+    weights = ahead.clocks.weights[:, 0]
     days = np.linspace(0.0, horizon, POINTS)
     wear_days, sudden_days = ahead.wear_days[:, 0], np.where(ahead.worn[0], 0.0, ahead.arrival.sudden_days[:, 0])
     made = np.where(ahead.worn[0], 0.0, ahead.arrival.wear_shots[:, 0])
@@ -79,4 +79,4 @@ def _share_beyond(values: Array, weights: Array, points: Array) -> Array:
     """Share of the weight with values beyond each point, shape (point,)."""
     order = np.argsort(values, kind="stable")
     reached = np.concatenate([[0.0], np.cumsum(weights[order])])
-    return np.clip(1.0 - reached[np.searchsorted(values[order], points, side="right")], 0.0, 1.0)
+    return 1.0 - reached[np.searchsorted(values[order], points, side="right")] / reached[-1]
