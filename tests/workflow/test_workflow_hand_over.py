@@ -21,12 +21,8 @@ ALL: Files = (("events.csv", EVENTS), ("runs.csv", RUNS), ("tools.csv", TOOLS))
 MORE: Files = (
     (
         "july.csv",
-        b"tool_id,plant_id,resin_id,started_on,ended_on,shots
-"
-        b"T1,north,abs,soon,2021-03-20,90000
-T2,south,abs,2021-03-01,2021-03-20,many
-T2,south,abs,2021-04-01,2021-04-20,7000
-",
+        b"tool_id,plant_id,resin_id,started_on,ended_on,shots\n"
+        b"T1,north,abs,soon,2021-03-20,90000\nT2,south,abs,2021-03-01,2021-03-20,many\nT2,south,abs,2021-04-01,2021-04-20,7000\n",
     ),
 )
 AMBIGUOUS: Files = (("runs.csv", b"tool_id,plant_id,resin_id,started_on,ended_on,shots\nT1,north,abs,01/02/2021,03/02/2021,90000\n"),)
