@@ -8,7 +8,7 @@ from wearfit.records.decisions import Place, decide, decisions, toml_of
 from wearfit.workflow.hand_over import Files, look
 from wearfit.workflow.open_questions import OpenQuestion, named_choices, open_questions
 
-TOOLS = ("tools.csv", b"tool_id,service_class,cavities,commissioned_on\nT1,103,8,2018-01-01\nT2,102,4,2018-01-01\n")
+TOOLS = ("tools.csv", b"tool_id,service_class,cavities,cycle_time_s,commissioned_on\nT1,103,8,60,2018-01-01\nT2,102,4,60,2018-01-01\n")
 EVENTS = ("events.csv", b"tool_id,date,event,cause\nT1,2020-06-01,retool,wear\n")
 HEAD = "tool_id,plant_id,resin_id,started_on,ended_on,shots\n"
 MONTHS = [f"20{year}-{month:02d}" for year in (18, 19) for month in range(1, 13)]
