@@ -16,6 +16,7 @@ from wearfit.workflow.worker import Worker
 from wearfit.workflow.worker_process import Fitted, Request
 
 Write = Callable[..., Path]
+LONGEST_SECONDS = 120.0  # on a busy machine, before a test gives up
 
 
 class Held(Ready):
@@ -65,7 +66,7 @@ def test_while_one_is_under_way_all_see_it_and_no_other_begins(store_url: str):
     worker = Held()
     work = Recalibrations(lambda: worker)
     work.begin(store_url, Order())
-    worker.began.wait()
+    assert worker.began.wait(LONGEST_SECONDS)
     seen = work.seen(store_url)
     assert (seen.state, seen.progress) == ("under way", Progress("sample", 0.25, 30.0))
     assert not work.begin(store_url, Order(seed=2))
@@ -80,7 +81,7 @@ def test_a_cancel_leaves_everything_as_it_was_and_another_can_begin(store_url: s
     worker = Held()
     work = Recalibrations(lambda: worker)
     work.begin(store_url, Order())
-    worker.began.wait()
+    assert worker.began.wait(LONGEST_SECONDS)
     work.cancel(store_url)
     ended = work.wait(store_url)
     assert (ended.state, ended.outcome, ended.refusal) == ("cancelled", None, None)
@@ -117,7 +118,7 @@ def test_one_waiting_behind_another_stores_is_cancelled_alone(store_url: str, tm
     worker = Held()
     work = Recalibrations(lambda: worker)
     work.begin(store_url, Order())
-    worker.began.wait()
+    assert worker.began.wait(LONGEST_SECONDS)
     work.begin(other, Order())
     work.cancel(other)
     assert not worker.was_stopped
@@ -150,13 +151,25 @@ def test_a_fault_of_the_program_is_said_and_logged(store_url: str, caplog: pytes
         assert store.current_id() == 1
 
 
+class Told(Worker):
+    """The real one, that says when it is asked."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.asked = threading.Event()
+
+    def calibrate(self, request: Request, report: Report = silent) -> Fitted:
+        self.asked.set()
+        return super().calibrate(request, report)
+
+
 def test_the_real_worker_is_stopped_by_a_cancel(store_url: str):
     """The process of the model itself, ended while it starts; what it would have made is nowhere."""
     before = contents(store_url)
-    work = Recalibrations()
+    worker = Told()
+    work = Recalibrations(lambda: worker)
     work.begin(store_url, Order())
-    while work.seen(store_url).progress.stage in ("read", "assemble"):
-        pass
+    assert worker.asked.wait(LONGEST_SECONDS)
     work.cancel(store_url)
     assert work.wait(store_url).state == "cancelled"
     assert contents(store_url) == before
