@@ -1,15 +1,12 @@
 """The app, opened in this process on stores in every state."""
 
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from opened import Page, open_page
+from opened import Open, Page, open_page
 from stores import make_store
 
 from wearfit.demo.shipped import scenario_folder
-
-Open = Callable[..., Page]
 
 
 @pytest.fixture(scope="session")

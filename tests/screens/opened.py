@@ -1,6 +1,7 @@
 """A page of the app as a test sees it."""
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from html import unescape
 from pathlib import Path
@@ -61,3 +62,7 @@ def open_page(screen: str, query: dict[str, str]) -> Page:
         for name, value in query.items():
             app.query_params[name] = value
     return Page(app).run()
+
+
+Open = Callable[..., Page]
+"""The type of the fixture that opens a screen of the app on a store."""

@@ -6,7 +6,7 @@ from typing import Any
 
 import pandas as pd
 import pytest
-from conftest import Open
+from opened import Open
 
 from wearfit.screens.fleet import PAGE_ROWS
 from wearfit.workflow.answers import forecast

@@ -3,7 +3,7 @@
 from pathlib import Path
 
 import pytest
-from conftest import Open
+from opened import Open
 from stores import make_store
 
 from wearfit.screens.register import SCREENS

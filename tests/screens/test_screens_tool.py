@@ -6,8 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import Open
-from opened import Page
+from opened import Open, Page
 from stores import make_store
 
 from wearfit.screens import owner

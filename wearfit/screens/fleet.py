@@ -51,7 +51,7 @@ def _draw(answering: Answering) -> None:
         st.write("No tool is live: every one of them is retired.")
         return
     overrides = overrides_in_force(answering.version.store)
-    _decisions(decisions_due(tools, answering.as_of, answering.within.horizon_years), len(tools), answering)
+    _decisions(decisions_due(tools, answering.as_of, answering.within.horizon_years), len(tools), overrides, answering)
     st.header("Every live tool", anchor="every-live-tool")
     _open_one(tools)
     chosen = _filtered(tools)
@@ -63,7 +63,7 @@ def _draw(answering: Answering) -> None:
     in_numbers(Numbers("fleet", COLUMNS, fleet_table(chosen, overrides)), says, "fleet", workbook=True)
 
 
-def _decisions(due: Sequence[Due], tools: int, answering: Answering) -> None:
+def _decisions(due: Sequence[Due], tools: int, overrides: Mapping[str, Override], answering: Answering) -> None:
     st.header("What needs a decision now", anchor="decisions")
     st.html(f'<p class="wf-lead">{escape(summary(due, tools))}</p>')
     for kind, title in GROUPS:
@@ -72,19 +72,20 @@ def _decisions(due: Sequence[Due], tools: int, answering: Answering) -> None:
             continue
         st.subheader(title, anchor=False)
         st.html(f'<p class="wf-standing">{escape(MEANINGS[kind])}</p>')
-        _list(found[:FIRST_DUE], answering)
+        _list(found[:FIRST_DUE], overrides, answering)
         if len(found) > FIRST_DUE:
             with st.expander(f"{len(found) - FIRST_DUE} more"):
-                _list(found[FIRST_DUE:], answering)
+                _list(found[FIRST_DUE:], overrides, answering)
         if kind == "held":
             shell.caution(HELD)
 
 
-def _list(due: Sequence[Due], answering: Answering) -> None:
+def _list(due: Sequence[Due], overrides: Mapping[str, Override], answering: Answering) -> None:
+    owners = {tool_id: f"owner: {said(override)}" for tool_id, override in overrides.items()}
     items = "".join(
         f'<li><a class="wf-tool" href="{escape(shell.tool_address(d.tool_id, answering))}" target="_self">{escape(d.tool_id)}</a>'
         f'<span class="wf-where">{escape(d.where)}</span><strong>{escape(d.number)}</strong>'
-        f'<span class="wf-meaning">{escape(d.more)}</span></li>'
+        f'<span class="wf-meaning">{escape("; ".join(filter(None, (d.more, owners.get(d.tool_id)))))}</span></li>'
         for d in due
     )
     st.html(f'<ul class="wf-due">{items}</ul>')

@@ -32,7 +32,15 @@ def chart(drawn: alt.TopLevelMixin) -> Any:
         drawn.configure(background=PAPER, font=FONT)
         .configure_view(stroke=None)
         .configure_axis(
-            **label, labelColor=INK, titleColor=QUIET, titleFontWeight="normal", gridColor=SAND, domainColor=RULE, tickColor=RULE
+            **label,
+            labelColor=INK,
+            titleColor=QUIET,
+            titleFontWeight="normal",
+            gridColor=SAND,
+            domainColor=RULE,
+            tickColor=RULE,
+            labelOverlap="greedy",
+            labelSeparation=8,
         )
         .configure_legend(**label, labelColor=INK, titleColor=QUIET, orient="top", direction="vertical", labelLimit=0)
         .configure_header(**label, labelColor=INK, titleColor=QUIET)

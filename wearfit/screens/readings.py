@@ -33,10 +33,8 @@ def _says(feature: str, readings: list[Reading]) -> str:
 
 
 def _drawn(readings: list[Reading]) -> alt.TopLevelMixin:
-    rows = [
-        {"day": r.day, "value": r.value, "life": f"life {r.life}", "kind": "below the value" if r.below else "read", "limit": r.limit}
-        for r in readings
-    ]
+    kinds = ["read", "only known to lie below"]
+    rows = [{"day": r.day, "value": r.value, "life": f"life {r.life}", "kind": kinds[r.below], "limit": r.limit} for r in readings]
     data = alt.InlineData(values=rows)
     x = alt.X("day:T", title=None, axis=alt.Axis(format="%Y", tickCount="year"))
     y = alt.Y("value:Q", title=None, scale=alt.Scale(zero=False, nice=True))
@@ -48,7 +46,7 @@ def _drawn(readings: list[Reading]) -> alt.TopLevelMixin:
         shape=alt.Shape(
             "kind:N",
             title=None,
-            scale=alt.Scale(domain=["read", "below the value"], range=["circle", "triangle-down"]),
+            scale=alt.Scale(domain=kinds, range=["circle", "triangle-down"]),
             legend=alt.Legend(orient="top"),
         ),
         tooltip=[alt.Tooltip("day:T", format="%Y-%m-%d"), "value:Q", "life:N"],

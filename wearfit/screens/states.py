@@ -1,5 +1,6 @@
 """What a page says where there is no answer, and why: each state with what to do about it."""
 
+import re
 from html import escape
 
 import streamlit as st
@@ -10,8 +11,12 @@ from wearfit.store.calibrations import CalibrationEntry
 
 def note(head: str, text: str, repair: str = "") -> None:
     """A note that the reader should not miss: what is the case, and what to do about it."""
-    more = f"<span>{escape(repair)}</span>" if repair else ""
-    st.html(f'<div class="wf-note" role="status"><strong>{escape(head)}</strong><span>{escape(text)} </span>{more}</div>')
+    st.html(f'<div class="wf-note" role="status"><strong>{escape(head)}</strong><span>{_commands(f"{text} {repair}")}</span></div>')
+
+
+def _commands(text: str) -> str:
+    """Text for HTML, in which what stands between backquotes is set as what one types."""
+    return re.sub(r"`([^`]+)`", r"<code>\1</code>", escape(text))
 
 
 def no_store(address: str) -> None:

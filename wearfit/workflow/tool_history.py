@@ -130,6 +130,8 @@ class ToolHistory:
     ----------
     facts : tuple of (str, str)
         What the list of tools says of it.
+    runs, events : tuple of Run, tuple of Event
+        In order of time.
     by_plant, by_resin : tuple of Source
         Largest first.
     moved : tuple of Moved
@@ -178,8 +180,8 @@ def tool_history(recorded: "Recorded", calibration: Calibration, tool: str) -> T
         tool_id=tool,
         facts=_facts(tables["tools"], calibration, int(live[0])),
         lives=lives,
-        runs=tuple(map(_run, _dicts(tables["runs"]))),
-        events=tuple(map(_event, _dicts(tables["events"]))),
+        runs=tuple(sorted(map(_run, _dicts(tables["runs"])), key=lambda run: (run.started_on, run.ended_on))),
+        events=tuple(sorted(map(_event, _dicts(tables["events"])), key=lambda event: event.day)),
         readings=_readings(tables["readings"], opens),
         by_plant=_sources(recorded, spent, spent.plant, recorded.exposures.plant_ids, "plant not stated"),
         by_resin=_sources(recorded, spent, spent.resin, tuple(recorded.exposures.resins.resin_id), "resin not stated"),

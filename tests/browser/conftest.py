@@ -1,0 +1,88 @@
+"""The app in a real browser: served as an owner would serve it, driven by Playwright.
+
+Run by its own command, see DEVELOPERS.md; wants a Chromium, Debian's by default.
+"""
+
+import os
+import shutil
+import socket
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from looked_at import Look, settle
+from playwright.sync_api import Browser, sync_playwright
+from stores import make_store
+
+from wearfit.demo.shipped import scenario_folder
+
+PROGRAM = "import sys\nfrom wearfit.cli.main import main\nsys.exit(main(sys.argv[1:]))\n"
+CHROMIUM = os.environ.get("CHROMIUM", "/usr/bin/chromium")
+
+
+@pytest.fixture(scope="session")
+def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Callable[[str], str]]:
+    """Serves a store, and gives the address of the app."""
+    running: dict[str, tuple[subprocess.Popen[str], str]] = {}
+    folder = tmp_path_factory.mktemp("served")
+
+    def serve(store: str) -> str:
+        if store not in running:
+            with socket.create_server(("127.0.0.1", 0)) as free:
+                port = free.getsockname()[1]
+            command = [sys.executable, "-c", PROGRAM, "serve", "--port", str(port), "--store", store]
+            process = subprocess.Popen(command, cwd=folder, stdout=subprocess.PIPE, text=True)
+            assert process.stdout is not None
+            assert f":{port}" in process.stdout.readline()  # said once the app answers
+            running[store] = process, f"http://127.0.0.1:{port}"
+        return running[store][1]
+
+    yield serve
+    for process, _ in running.values():
+        process.terminate()
+    for process, _ in running.values():
+        process.communicate(timeout=60)
+        assert process.returncode == 0
+
+
+@pytest.fixture(scope="session")
+def demo_store(tmp_path_factory: pytest.TempPathFactory) -> str:
+    return make_store(tmp_path_factory.mktemp("demo") / "demo.db", records=scenario_folder(), calibrations=(True,))
+
+
+@pytest.fixture
+def writable_demo_store(demo_store: str, tmp_path: Path) -> str:
+    """A copy that a test may write to; nobody writes to the first one."""
+    own = str(tmp_path / "own.db")
+    shutil.copy(demo_store, own)
+    return own
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    with sync_playwright() as playwright:
+        opened = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        yield opened
+        opened.close()
+
+
+@pytest.fixture
+def look(browser: Browser) -> Iterator[Callable[..., Look]]:
+    """Opens an address at a width and waits until the page is drawn."""
+    contexts = []
+
+    def at(address: str, width: int = 1280, scale: float = 1.0) -> Look:
+        context = browser.new_context(viewport={"width": width, "height": 900}, device_scale_factor=scale)
+        contexts.append(context)
+        page = context.new_page()
+        asked: list[str] = []
+        page.on("request", lambda request: asked.append(request.url))
+        page.goto(address)
+        settle(page)
+        return Look(page, asked)
+
+    yield at
+    for context in contexts:
+        context.close()

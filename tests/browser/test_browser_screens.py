@@ -1,0 +1,40 @@
+"""Every screen in a browser: it fits, it can be read by everybody, and it asks nobody outside for anything."""
+
+from collections.abc import Callable
+
+import pytest
+from looked_at import Look
+from stores import make_store
+
+from wearfit.screens.register import SCREENS
+
+pytestmark = pytest.mark.browser
+
+PAGES = {screen.title: screen.address for screen in SCREENS} | {"A tool": "tool?tool=T-001", "A held tool": "tool?tool=T-105"}
+PAGES["Fleet"] = ""
+WIDTHS = {"1280": (1280, 1.0), "390": (390, 1.0), "200 %": (640, 2.0)}  # a window of 1280 pixels at 200 % has 640 to draw on
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.parametrize("title", PAGES)
+def test_a_page_fits_and_can_be_read(
+    title: str, width: str, look: Callable[..., Look], served: Callable[[str], str], demo_store: str
+) -> None:
+    pixels, scale = WIDTHS[width]
+    seen = look(f"{served(demo_store)}/{PAGES[title]}", pixels, scale)
+    seen.shoot(f"{title.lower().replace(' ', '-')}-{width.removesuffix(' %')}")
+    assert seen.outside == []
+    assert seen.overhang <= 0
+    assert seen.violations() == []
+
+
+@pytest.mark.parametrize("state", ["none", "failed"])
+def test_a_state_without_an_answer_fits_and_can_be_read(
+    state: str, look: Callable[..., Look], served: Callable[[str], str], tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    folder = tmp_path_factory.mktemp(state)
+    store = make_store(folder / "failed.db", calibrations=(False,)) if state == "failed" else str(folder / "none.db")
+    seen = look(served(store), 390)
+    seen.shoot(f"fleet-{state}-390")
+    assert seen.overhang <= 0
+    assert seen.violations() == []
