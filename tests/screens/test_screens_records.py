@@ -79,7 +79,7 @@ def test_two_bad_rows_are_told_with_their_repair_and_nothing_is_stored(open_app:
     before = contents(store)
     page = hand_over(open_app(store, "Records"), "july.xlsx", book(*TWO_BAD))
     assert not page.app.exception
-    assert "2 set aside" in page.words
+    assert "2 rows were set aside" in page.words
     assert "started_on 'soon' is not a date" in page.words
     assert "row 3 of july.xlsx" in page.words
     assert "shots 'many' is not a plain number" in page.words
@@ -124,7 +124,7 @@ def test_a_question_is_settled_on_the_page_and_its_effect_is_seen(open_app: Open
         box.select("day month year")
     next(button for button in page.app.button if button.label == "Read again with these answers").click()
     page.run()
-    assert "Nothing was set aside" in page.words
+    assert "set aside;" not in page.words
     assert "What only you can settle" not in page.words
     assert 'started_on" = "day month year' in page.app.text_area[0].value
     press(page, "keep")

@@ -15,9 +15,12 @@ NOON = dt.datetime(2026, 6, 30, 12, tzinfo=dt.UTC)
 BEFORE, AFTER = Made(NOON, dt.date(2026, 6, 30)), Made(NOON + dt.timedelta(days=31), dt.date(2026, 7, 31))
 
 
-def tool(name: str, day: str | None, shots: float | None, use: float = 10_000.0, plant: str = "north") -> dict[str, Any]:
+def tool(
+    name: str, day: str | None, shots: float | None, use: float = 10_000.0, plant: str = "north", status: str = "running"
+) -> dict[str, Any]:
     return {
-        "tool_id": name, "design_id": "cup", "plant_id": plant, "wear_out_on": {"p50": day}, "remaining_shots": {"p50": shots},
+        "tool_id": name, "design_id": "cup", "plant_id": plant, "status": status,
+        "wear_out_on": {"p50": day}, "remaining_shots": {"p50": shots},
         "conditions": {"shots_per_month": use, "plant_id": plant},
     }  # fmt: skip
 
@@ -62,6 +65,14 @@ def test_tools_of_one_forecast_alone_come_first_and_say_so():
     assert [(c.tool_id, c.became, c.days) for c in changes] == [("NEW", "new", None), ("OLD", "gone", None)]
     assert "retired on 3 Jul 2026" in changes[1].why
     assert "its line on the list of tools" in changes[0].why
+
+
+def test_a_tool_that_turned_worn_or_held_comes_first_and_says_so():
+    before = forecast(tool("A", "2027-01-01", 1e5), tool("B", "2026-07-20", 1e3), tool("C", "2027-01-01", 1e5, status="held"))
+    after = forecast(tool("A", "2029-01-01", 1e5, status="idle"), tool("B", "2026-07-15", 0.0, status="worn"), tool("C", "2027-01-02", 1e5))
+    changes = what_changed(before, after, NewRecords({"B": ToolRecords(events=("worn on 15 Jul 2026",))}), 10.0).changes
+    assert [(c.tool_id, c.turned) for c in changes] == [("B", "worn out"), ("C", "released"), ("A", "")]
+    assert changes[0].why == "now worn out; worn on 15 Jul 2026."
 
 
 def test_why_names_own_records_then_use_then_the_fleet_then_draws():

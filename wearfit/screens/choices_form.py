@@ -17,6 +17,7 @@ from wearfit.workflow.wording import cut
 
 FIRST_QUESTIONS: Final = 12  # at once; the rest when these are settled
 LONGEST: Final = 240
+EXAMPLE: Final = '[columns.runs]\n"Pressings" = "shots"'
 AS_READ: Final = "As the reader takes it"
 
 
@@ -65,6 +66,7 @@ def _questions(store: str, handing: Handing, questions: Sequence[OpenQuestion], 
                 format_func=lambda word, answers=question.answers: answers[word],
                 placeholder=AS_READ,
                 key=f"answer_{key}_{question.place}",
+                width=420,
             )
             st.caption(shell.escape_markdown(cut(question.problem, LONGEST)))
         if len(questions) > FIRST_QUESTIONS:
@@ -118,7 +120,7 @@ def _as_text(store: str, handing: Handing, choices: Choices) -> None:
     text = toml_of(choices)
     st.caption("As `wearfit recalibrate --choices FILE` takes it: to keep, to hand on, or to edit here.")
     with st.form("choices_text", border=False):
-        written = st.text_area("The file of choices (TOML)", text, height=160, key=f"choices_{hash(text)}")
+        written = st.text_area("The file of choices (TOML)", text, height=160, placeholder=EXAMPLE, key=f"choices_{hash(text)}")
         if st.form_submit_button("Read again with this text") and written != text:
             try:
                 decided = read_choices(written)

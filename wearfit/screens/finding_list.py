@@ -25,9 +25,14 @@ def findings_section(seen: Look) -> None:
         st.write("Nothing was set aside or repaired, and nothing else was noticed.")
         return
     number = {severity: sum(f.severity == severity for f in seen.findings) for severity, _, _ in KINDS}
-    aside = f"{number['set_aside']:,} set aside" if number["set_aside"] else "Nothing was set aside"
-    said = f"{aside}; {number['repaired']:,} used after a repair; {number['note']:,} used as they are, with a note."
-    st.html(f'<p class="wf-lead">{escape(said)}</p>')
+    rows = sum(table.set_aside for table in seen.tables.values())
+    parts = [
+        (rows, "row was set aside", "rows were set aside"),
+        (number["repaired"], "thing was used after a repair", "things were used after a repair"),
+        (number["note"], "is used as it is, with a note", "are used as they are, with a note"),
+    ]
+    said = "; ".join(count(n, one, many) for n, one, many in parts if n) or "Parts of the files were not read"
+    st.html(f'<p class="wf-lead">{escape(said)}.</p>')
     tables = list(dict.fromkeys(finding.table for finding in seen.findings))
     with st.container(horizontal=True, gap="medium", key="finding_filters"):
         kinds = st.multiselect(

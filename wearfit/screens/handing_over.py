@@ -21,7 +21,7 @@ from wearfit.workflow.recalibrate import Order
 from wearfit.workflow.standing import Standing
 from wearfit.workflow.wording import count, cut, day_in_words
 
-ENDINGS: Final = ("csv", "tsv", "txt", "xlsx", "xlsm", "ods", "zip")
+ENDINGS: Final = ("csv", "xlsx", "ods", "zip", "xlsm", "tsv", "txt")
 READING: Final = "A workbook of a hundred tools takes a second or two, ten years of a large fleet half a minute. Nothing is stored."
 LONGEST_NAME: Final = 80
 
@@ -127,7 +127,7 @@ def _outcome(outcome: UploadOutcome) -> str:
         (outcome.withdrawn, "stored row would be taken out", "stored rows would be taken out"),
     ]
     parts = [count(n, one, many) for n, one, many in said if n]
-    return f"{', '.join(parts) or 'No row was read'}."
+    return f"{', '.join(parts) or 'No row can be used'}."
 
 
 def draw_table(heads: Sequence[str], rows: Sequence[Sequence[str]], says: str) -> None:
@@ -142,7 +142,12 @@ def draw_table(heads: Sequence[str], rows: Sequence[Sequence[str]], says: str) -
 def _keep(store: str, seen: Look) -> None:
     what = "these records" if seen.name else "these choices"
     if not seen.changes:
-        st.write("All of it is stored already: keeping it would change nothing.")
+        read = seen.outcome is None or seen.outcome.unchanged or seen.outcome.repeated
+        st.write(
+            "All of it is stored already: keeping it would change nothing."
+            if read
+            else "Every row of these files was set aside, so that there is nothing to keep yet."
+        )
         _put_away("Put these files away" if seen.name else "Done")
         return
     running = _running(store)

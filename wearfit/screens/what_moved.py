@@ -29,7 +29,7 @@ def moved_section(store: str, stands: Standing) -> None:
     earlier = [entry for entry in others if entry.id < current.id]
     start = others.index(earlier[-1]) if earlier else 0
     against = st.selectbox(
-        f"Calibration {current.id}, which answers, against", others, index=start, format_func=_called, key="against", width=420
+        f"Calibration {current.id} answers. Compare it with", others, index=start, format_func=_called, key="against", width=420
     )
     day = max(current.summary.as_of, against.summary.as_of)
     before, after = (Answering(Version.of(store, entry), day, within) for entry in (against, current))
@@ -80,8 +80,8 @@ def _month(day: str | None) -> str:
 
 
 def _moved(change: Change) -> str:
-    if change.became in ("new", "gone"):
-        return "new" if change.became == "new" else "no longer live"
+    if change.turned:
+        return change.turned
     if change.days is None:
         return f"{shots(change.shots_before)} → {shots(change.shots_after)} shots left"
     if change.days == 0:

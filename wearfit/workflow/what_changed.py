@@ -13,6 +13,8 @@ from wearfit.workflow.wording import shots
 Became = Literal["earlier", "later", "same", "new", "gone"]
 
 USE_CHANGED: Final = 0.05  # of shots a month, by which expected use is told as a cause; judgement
+TURNS: Final[Mapping[str, str]] = {"worn": "worn out", "held": "held", "stored": "in store"}
+"""What a tool may have turned into, by its status, and what that is called; to run or stand idle is no such turn."""
 DAYS_PER_YEAR: Final = 365.25
 COLUMNS: Final = (
     "Tool", "Design", "Plant", "Likely wear-out before", "Likely wear-out now", "Moved by days", "Shots left before", "Shots left now",
@@ -42,6 +44,8 @@ class Change:
         Of the tool, new since.
     why : str
         In a sentence.
+    turned : str
+        What the tool became since, such as "worn out"; "" where it stands as before.
     """
 
     tool_id: str
@@ -56,6 +60,7 @@ class Change:
     shots_after: float | None
     records: ToolRecords
     why: str
+    turned: str = ""
 
     @property
     def moved(self) -> float:
@@ -74,7 +79,7 @@ class Changes:
     Parameters
     ----------
     changes : tuple of Change
-        Every tool of either forecast; those that moved furthest first, tools with one forecast alone before them.
+        Every tool of either forecast: first those that came, went or turned into something else, then those that moved furthest.
     fleet : tuple of str
         Causes that bear on every tool, in sentences.
     """
@@ -105,8 +110,7 @@ def what_changed(before: Mapping[str, Any], after: Mapping[str, Any], new: NewRe
     end = dt.date.fromisoformat(after["as_of"]) + dt.timedelta(days=DAYS_PER_YEAR * horizon_years)
     was, now = ({tool["tool_id"]: tool for tool in forecast["tools"]} for forecast in (before, after))
     changes = [_change(was.get(name), now.get(name), new, end) for name in sorted({*was, *now})]
-    alone = ("new", "gone")
-    return Changes(tuple(sorted(changes, key=lambda c: (c.became not in alone, -c.moved, c.tool_id))), new.fleet)
+    return Changes(tuple(sorted(changes, key=lambda c: (not c.turned, -c.moved, c.tool_id))), new.fleet)
 
 
 def change_table(changes: Sequence[Change]) -> list[tuple[Value, ...]]:
@@ -142,7 +146,7 @@ def _change(was: Mapping[str, Any] | None, now: Mapping[str, Any] | None, new: N
         became = "earlier" if by < 0 else "later" if by > 0 else "same"
     return Change(
         either["tool_id"], either["design_id"], either["plant_id"], became, before, after, days, at_least, left[0], left[1], records,
-        _why(was, now, records, new),
+        _why(was, now, records, new), _turned(was, now),
     )  # fmt: skip
 
 
@@ -151,13 +155,24 @@ def _why(was: Mapping[str, Any] | None, now: Mapping[str, Any] | None, records: 
         return "It had no forecast before." if records.none else f"It had no forecast before; new of it: {records.sentence}."
     if now is None:
         return "It is live no longer." if records.none else f"It is live no longer; new of it: {records.sentence}."
-    causes = [] if records.none else [records.sentence]
+    turned = _turned(was, now)
+    causes = [f"now {turned}"] if turned else []
+    causes += [] if records.none else [records.sentence]
     causes += _of_use(was, now)
     if causes:
         return f"{'; '.join(causes)}."
     if new.by_tool or new.fleet:
         return "Nothing new of its own: what was learned from the other tools, plants and resins."
     return "No record is new: random draws alone."
+
+
+def _turned(was: Mapping[str, Any] | None, now: Mapping[str, Any] | None) -> str:
+    if was is None or now is None:
+        return "new" if was is None else "no longer live"
+    before, after = was["status"], now["status"]
+    if before == after or after not in TURNS:
+        return "released" if before == "held" and after != "held" else ""
+    return TURNS[after]
 
 
 def _of_use(was: Mapping[str, Any], now: Mapping[str, Any]) -> list[str]:
