@@ -24,8 +24,9 @@ def no_store(address: str) -> None:
     note(
         "No records yet",
         f"There is no store at {address}.",
-        "Hand over your records under Records, above; or `wearfit recalibrate PATH` reads a workbook or a folder of files and calibrates. `wearfit template "
-        "records.xlsx` writes an empty workbook in which every column is explained, and `wearfit demo` shows an invented fleet.",
+        "Hand over your records under Records, above; or `wearfit recalibrate PATH` reads a workbook or a folder of files and "
+        "calibrates. `wearfit template records.xlsx` writes an empty workbook in which every column is explained, and `wearfit demo` "
+        "shows an invented fleet.",
     )
 
 
