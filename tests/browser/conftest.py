@@ -3,6 +3,7 @@
 Run by its own command, see DEVELOPERS.md; wants a Chromium, Debian's by default.
 """
 
+import csv
 import os
 import shutil
 import socket
@@ -12,11 +13,12 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from looked_at import Look, settle
-from playwright.sync_api import Browser, sync_playwright
+from looked_at import LONGEST_MS, Look, settle
+from playwright.sync_api import Browser, expect, sync_playwright
 from stores import make_store
 
 from wearfit.demo.shipped import scenario_folder
+from wearfit.workflow.answers import forecast
 
 PROGRAM = "import sys\nfrom wearfit.cli.main import main\nsys.exit(main(sys.argv[1:]))\n"
 CHROMIUM = os.environ.get("CHROMIUM", "/usr/bin/chromium")
@@ -52,12 +54,29 @@ def demo_store(tmp_path_factory: pytest.TempPathFactory) -> str:
     return make_store(tmp_path_factory.mktemp("demo") / "demo.db", records=scenario_folder(), calibrations=(True,))
 
 
+@pytest.fixture(scope="session")
+def held_tool(demo_store: str) -> str:
+    """The first tool that is held."""
+    return next(tool["tool_id"] for tool in forecast(demo_store)["tools"] if tool["status"] == "held")
+
+
+@pytest.fixture(scope="session")
+def read_tool(demo_store: str) -> str:
+    """A tool with readings."""
+    with (scenario_folder() / "readings.csv").open(encoding="utf-8") as file:
+        live = {tool["tool_id"] for tool in forecast(demo_store)["tools"]}
+        return next(row["tool_id"] for row in csv.DictReader(file) if row["tool_id"] in live)
+
+
 @pytest.fixture
 def writable_demo_store(demo_store: str, tmp_path: Path) -> str:
     """A copy that a test may write to; nobody writes to the first one."""
     own = str(tmp_path / "own.db")
     shutil.copy(demo_store, own)
     return own
+
+
+expect.set_options(timeout=LONGEST_MS)  # a busy machine is slow, and what never comes is still told
 
 
 @pytest.fixture(scope="session")
@@ -76,6 +95,7 @@ def look(browser: Browser) -> Iterator[Callable[..., Look]]:
     def at(address: str, width: int = 1280, scale: float = 1.0) -> Look:
         context = browser.new_context(viewport={"width": width, "height": 900}, device_scale_factor=scale)
         contexts.append(context)
+        context.set_default_timeout(LONGEST_MS)
         page = context.new_page()
         asked: list[str] = []
         page.on("request", lambda request: asked.append(request.url))

@@ -6,31 +6,37 @@ import pytest
 from looked_at import Look, settle
 from playwright.sync_api import expect
 
+from wearfit.workflow.answers import forecast
+from wearfit.workflow.wording import day_in_words
+
 pytestmark = pytest.mark.browser
 
 MOST_TABS = 40
 
 
-def test_a_tools_page_is_reached_by_keyboard_alone(look: Callable[..., Look], served: Callable[[str], str], demo_store: str) -> None:
+def test_a_tools_page_is_reached_by_keyboard_alone(
+    look: Callable[..., Look], served: Callable[[str], str], demo_store: str, held_tool: str
+) -> None:
     page = look(served(demo_store)).page
     for _ in range(MOST_TABS):
         page.keyboard.press("Tab")
-        if page.evaluate("document.activeElement.innerText") == "T-105":
+        if page.evaluate("document.activeElement.innerText") == held_tool:
             break
     shown = page.evaluate("getComputedStyle(document.activeElement).outlineStyle")
     assert shown == "solid"
     page.keyboard.press("Enter")
-    page.wait_for_url("**/tool?tool=T-105")
+    page.wait_for_url(f"**/tool?tool={held_tool}")
     settle(page)
-    expect(page.get_by_role("heading", level=1)).to_have_text("T-105")
+    expect(page.get_by_role("heading", level=1)).to_have_text(held_tool)
     expect(page.get_by_text("must not run until it is released").first).to_be_visible()
 
 
 def test_a_filter_is_part_of_the_address(look: Callable[..., Look], served: Callable[[str], str], demo_store: str) -> None:
-    seen = look(f"{served(demo_store)}/?plant=delta&sort=Tool")
+    plant = next(tool["plant_id"] for tool in forecast(demo_store)["tools"] if tool["plant_id"])
+    seen = look(f"{served(demo_store)}/?plant={plant}&sort=Tool")
     names = seen.page.locator(".wf-row .wf-under").all_inner_texts()
     assert names
-    assert all(name.endswith("delta") for name in names)
+    assert all(name.endswith(plant) for name in names)
 
 
 def test_a_page_of_the_chart_follows_the_other(look: Callable[..., Look], served: Callable[[str], str], demo_store: str) -> None:
@@ -46,8 +52,10 @@ def test_a_page_of_the_chart_follows_the_other(look: Callable[..., Look], served
 def test_a_judgement_is_typed_in_and_stands_in_the_fleet(
     look: Callable[..., Look], served: Callable[[str], str], writable_demo_store: str
 ) -> None:
+    document = forecast(writable_demo_store)
+    tool = next(t for t in document["tools"] if t["status"] == "running" and t["conditions"]["shots_per_month"] > 10_000)
     address = served(writable_demo_store)
-    page = look(f"{address}/tool?tool=T-042").page
+    page = look(f"{address}/tool?tool={tool['tool_id']}").page
     page.get_by_text("You know better?").click()
     page.get_by_text("It has so many shots left").click()
     page.get_by_label("The shots, if shots").fill("150000")
@@ -55,9 +63,9 @@ def test_a_judgement_is_typed_in_and_stands_in_the_fleet(
     page.get_by_label("What do you know that the records do not?").fill("Its shut-off was welded.")
     page.get_by_role("button", name="Keep it").click()
     expect(page.get_by_text("The owner says")).to_be_visible()
-    seen = look(f"{address}/?design=soft-ball")
-    row = seen.page.locator(".wf-row", has_text="T-042")
-    expect(row).to_contain_text("Owner: 150,000 shots left on 30 Jun 2026")
+    seen = look(f"{address}/?design={tool['design_id']}")
+    row = seen.page.locator(".wf-row", has_text=tool["tool_id"])
+    expect(row).to_contain_text(f"Owner: 150,000 shots left on {day_in_words(document['as_of'])}")
     expect(row.locator(".wf-own")).to_have_count(1)
 
 

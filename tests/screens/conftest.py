@@ -1,18 +1,33 @@
 """The app, opened in this process on stores in every state."""
 
+import datetime as dt
 from pathlib import Path
+from typing import Any
 
 import pytest
 from opened import Open, Page, open_page
 from stores import make_store
 
 from wearfit.demo.shipped import scenario_folder
+from wearfit.workflow.answers import forecast
 
 
 @pytest.fixture(scope="session")
 def demo_records_store(tmp_path_factory: pytest.TempPathFactory) -> str:
     """Address of a store with the scenario's records and its calibration; to be read only."""
     return make_store(tmp_path_factory.mktemp("demo") / "demo.db", records=scenario_folder(), calibrations=(True,))
+
+
+@pytest.fixture(scope="session")
+def tools(demo_records_store: str) -> list[dict[str, Any]]:
+    """The demo's fleet, as the command answers."""
+    return list(forecast(demo_records_store)["tools"])
+
+
+@pytest.fixture(scope="session")
+def own_day(demo_records_store: str) -> dt.date:
+    """The day up to which the demo's calibration knows the records."""
+    return dt.date.fromisoformat(forecast(demo_records_store)["as_of"])
 
 
 @pytest.fixture

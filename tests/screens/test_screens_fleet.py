@@ -11,15 +11,12 @@ from opened import Open
 from wearfit.screens.fleet import PAGE_ROWS
 from wearfit.workflow.answers import forecast
 from wearfit.workflow.overrides import keep_override
+from wearfit.workflow.wording import count, day_in_words, month_in_words
+
+Tools = list[dict[str, Any]]
 
 
-@pytest.fixture(scope="module")
-def tools(demo_records_store: str) -> list[dict[str, Any]]:
-    """The fleet as the command answers."""
-    return forecast(demo_records_store)["tools"]
-
-
-def test_the_page_opens_on_what_needs_a_decision(open_app: Open, demo_records_store: str, tools: list[dict[str, Any]]) -> None:
+def test_the_page_opens_on_what_needs_a_decision(open_app: Open, demo_records_store: str, tools: Tools, own_day: dt.date) -> None:
     page = open_app(demo_records_store)
     held = [t["tool_id"] for t in tools if t["status"] == "held"]
     worn = [t["tool_id"] for t in tools if t["status"] == "worn"]
@@ -27,11 +24,11 @@ def test_the_page_opens_on_what_needs_a_decision(open_app: Open, demo_records_st
     near = [
         t for t in tools
         if t["status"] not in ("held", "worn") and not t["overdue"] and not t["replacement_due_on"] and t["order_by"]
-        and dt.date.fromisoformat(t["order_by"]) <= dt.date(2026, 8, 29)
+        and dt.date.fromisoformat(t["order_by"]) <= own_day + dt.timedelta(days=60)
     ]  # fmt: skip
-    said = f"Of {len(tools)} live tools, {len(held)} is held, {len(worn)} are worn out, {len(late)} have an order day that is past"
-    assert said in page.words
-    assert f"{len(near)} have one within 60 days" in page.words
+    assert f"Of {len(tools)} live tools, {count(len(held), 'is', 'are')} held, {count(len(worn), 'is', 'are')} worn out" in page.words
+    assert f"{count(len(late), 'has', 'have')} an order day that is past" in page.words
+    assert f"{count(len(near), 'has', 'have')} one within 60 days" in page.words
     assert page.words.index("What needs a decision now") < page.words.index("Every live tool")
     named = re.findall(r'class="wf-tool"[^>]*>([^<]+)<', page.html)
     assert sorted(named) == sorted([*held, *worn, *(t["tool_id"] for t in late), *(t["tool_id"] for t in near)])
@@ -46,16 +43,14 @@ def test_no_tool_is_told_by_colour_or_a_share_used(open_app: Open, demo_records_
         assert re.search(r"STOP|worn out|order|replacement due|not known", row)
 
 
-def test_the_chart_shows_a_page_of_the_tools_and_says_which(open_app: Open, demo_records_store: str, tools: list[dict[str, Any]]) -> None:
+def test_the_chart_shows_a_page_of_the_tools_and_says_which(open_app: Open, demo_records_store: str, tools: Tools) -> None:
     page = open_app(demo_records_store)
     assert len(page.rows) == PAGE_ROWS
     assert f"Tools 1 to {PAGE_ROWS} of {len(tools)}." in page.words
 
 
 @pytest.mark.parametrize(("key", "field"), [("plant", "plant_id"), ("class", "service_class"), ("design", "design_id")])
-def test_a_filter_leaves_the_tools_that_fit(
-    key: str, field: str, open_app: Open, demo_records_store: str, tools: list[dict[str, Any]]
-) -> None:
+def test_a_filter_leaves_the_tools_that_fit(key: str, field: str, open_app: Open, demo_records_store: str, tools: Tools) -> None:
     wanted = next(t[field] for t in tools if sum(u[field] == t[field] for u in tools) <= PAGE_ROWS)
     page = open_app(demo_records_store)
     page.widget("multiselect", key).select(wanted)
@@ -65,17 +60,17 @@ def test_a_filter_leaves_the_tools_that_fit(
     assert f"of {len(fits)} that fit the filter, of {len(tools)} live ones" in page.words
 
 
-def test_a_filter_by_resin_leaves_every_tool_that_runs_it(open_app: Open, demo_records_store: str, tools: list[dict[str, Any]]) -> None:
+def test_a_filter_by_resin_leaves_every_tool_that_runs_it(open_app: Open, demo_records_store: str, tools: Tools) -> None:
+    wanted = min({resin for t in tools for resin in t["conditions"]["resins"]})
     page = open_app(demo_records_store)
-    page.widget("multiselect", "resin").select("pom-black")
+    page.widget("multiselect", "resin").select(wanted)
     page.run()
-    fits = {t["tool_id"] for t in tools if "pom-black" in t["conditions"]["resins"]}
-    assert fits
+    fits = {t["tool_id"] for t in tools if wanted in t["conditions"]["resins"]}
     assert {row.split()[0] for row in page.rows} <= fits
     assert f"of {len(fits)} that fit the filter" in page.words
 
 
-def test_two_filters_that_no_tool_fits_are_told(open_app: Open, demo_records_store: str, tools: list[dict[str, Any]]) -> None:
+def test_two_filters_that_no_tool_fits_are_told(open_app: Open, demo_records_store: str, tools: Tools) -> None:
     pairs = {(t["plant_id"], t["design_id"]) for t in tools}
     plant, design = next((p, d) for p, _ in sorted(pairs) for _, d in sorted(pairs) if (p, d) not in pairs)
     page = open_app(demo_records_store)
@@ -86,7 +81,7 @@ def test_two_filters_that_no_tool_fits_are_told(open_app: Open, demo_records_sto
     assert not page.rows
 
 
-def test_the_chart_is_sorted_as_asked(open_app: Open, demo_records_store: str, tools: list[dict[str, Any]]) -> None:
+def test_the_chart_is_sorted_as_asked(open_app: Open, demo_records_store: str, tools: Tools) -> None:
     page = open_app(demo_records_store)
     page.widget("selectbox", "sort").select("Likely wear-out")
     page.run()
@@ -95,28 +90,29 @@ def test_the_chart_is_sorted_as_asked(open_app: Open, demo_records_store: str, t
     assert shown == sorted(likely.values())[:PAGE_ROWS]
 
 
-def test_marks_lie_where_their_days_lie(open_app: Open, demo_records_store: str, tools: list[dict[str, Any]]) -> None:
+def test_marks_lie_where_their_days_lie(open_app: Open, demo_records_store: str, tools: Tools, own_day: dt.date) -> None:
     page = open_app(demo_records_store)
-    tool = next(
-        t for t in tools if t["overdue"] and t["status"] == "running" and t["wear_out_on"]["p90"] and t["wear_out_on"]["p90"] < "2031"
-    )
+    last = (own_day + dt.timedelta(days=4 * 365)).isoformat()
+    tool = next(t for t in tools if t["overdue"] and t["status"] == "running" and (t["wear_out_on"]["p90"] or "9999") < last)
     row = next(row for row in re.findall(r'<tr role="row" class="wf-row.*?</tr>', page.html, flags=re.S) if f">{tool['tool_id']}<" in row)
     notch = float(re.search(r'wf-notch" style="left:([\d.]+)%', row)[1])
-    days = (dt.date.fromisoformat(tool["wear_out_on"]["p50"]) - dt.date(2026, 6, 30)).days
+    days = (dt.date.fromisoformat(tool["wear_out_on"]["p50"]) - own_day).days
     assert notch == pytest.approx(100 * days / (5 * 365.25), abs=0.01)
 
 
-def test_another_day_moves_every_answer_on(open_app: Open, demo_records_store: str) -> None:
-    later = forecast(demo_records_store, dt.date(2026, 12, 31))["tools"]
+def test_another_day_moves_every_answer_on(open_app: Open, demo_records_store: str, own_day: dt.date) -> None:
+    day = own_day + dt.timedelta(days=184)
+    later = forecast(demo_records_store, day)["tools"]
     page = open_app(demo_records_store)
-    page.widget("date_input", "as_of").set_value(dt.date(2026, 12, 31))
+    page.widget("date_input", "as_of").set_value(day)
     page.run()
-    assert "As of 31 Dec 2026, calibration 1 on the records up to 30 Jun 2026, clocks moved on by expected use." in page.words
+    rests = f"on the records up to {day_in_words(own_day)}, clocks moved on by expected use."
+    assert f"As of {day_in_words(day)}, calibration 1 {rests}" in page.words
     late = sum(t["status"] not in ("held", "worn") and t["overdue"] and not t["replacement_due_on"] for t in later)
     assert f"{late} have an order day that is past" in page.words
 
 
-def test_the_table_below_has_every_tool_that_fits(open_app: Open, demo_records_store: str, tools: list[dict[str, Any]]) -> None:
+def test_the_table_below_has_every_tool_that_fits(open_app: Open, demo_records_store: str, tools: Tools) -> None:
     frame = open_app(demo_records_store).app.dataframe[0].value
     assert len(frame) == len(tools)
     by_tool = {t["tool_id"]: t for t in tools}
@@ -126,13 +122,15 @@ def test_the_table_below_has_every_tool_that_fits(open_app: Open, demo_records_s
         assert row["Chance within 12 months"] == pytest.approx(tool["p_within_12_months"])
 
 
-def test_an_owners_judgement_stands_beside_the_models(open_app: Open, own_demo_store: str) -> None:
-    keep_override(own_demo_store, "T-042", "Ines", "Its shut-off was welded.", dt.date(2026, 6, 30), dt.date(2029, 1, 1))
+def test_an_owners_judgement_stands_beside_the_models(open_app: Open, own_demo_store: str, tools: Tools, own_day: dt.date) -> None:
+    tool = max((t for t in tools if t["status"] == "running" and t["overdue"]), key=lambda t: t["gap_risk_if_ordered_today"])
+    day = own_day + dt.timedelta(days=900)
+    keep_override(own_demo_store, tool["tool_id"], "Ines", "Its shut-off was welded.", own_day, day)
     page = open_app(own_demo_store)
-    row = next(row for row in page.rows if row.startswith("T-042"))
+    row = next(row for row in page.rows if row.startswith(tool["tool_id"]))
     assert "order now" in row
-    assert "likely Oct 2026" in row
-    assert "Owner: wears out on 1 Jan 2029" in row
+    assert f"likely {month_in_words(tool['wear_out_on']['p50'])}" in row
+    assert f"Owner: wears out on {day_in_words(day)}" in row
     assert "what the owner says" in page.words
     frame = page.app.dataframe[0].value
-    assert frame[frame["Tool"] == "T-042"]["Owner's reason"].item() == "Its shut-off was welded."
+    assert frame[frame["Tool"] == tool["tool_id"]]["Owner's reason"].item() == "Its shut-off was welded."

@@ -1,5 +1,6 @@
 """A tool's own page, and the owner's judgement on it."""
 
+import csv
 import datetime as dt
 import sqlite3
 from pathlib import Path
@@ -9,87 +10,115 @@ import pytest
 from opened import Open, Page
 from stores import make_store
 
+from wearfit.demo.shipped import scenario_folder
 from wearfit.screens import owner
 from wearfit.store.store import Store
+from wearfit.workflow.wording import day_in_words, month_in_words
+
+Tools = list[dict[str, Any]]
 
 
-def test_the_address_names_the_tool(open_app: Open, demo_records_store: str) -> None:
-    page = open_app(demo_records_store, "Tool", tool="T-049")
+@pytest.fixture(scope="session")
+def events() -> list[dict[str, str]]:
+    """The scenario's events, as they stand in its file."""
+    with (scenario_folder() / "events.csv").open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+@pytest.fixture(scope="session")
+def due(tools: Tools) -> dict[str, Any]:
+    """A tool that is to be ordered now, as likely as any to be done before its replacement arrives."""
+    return max((t for t in tools if t["status"] == "running" and t["overdue"]), key=lambda t: t["gap_risk_if_ordered_today"])
+
+
+def test_the_address_names_the_tool(open_app: Open, demo_records_store: str, tools: Tools, events: list[dict[str, str]]) -> None:
+    live = {t["tool_id"] for t in tools}
+    tool = next(e["tool_id"] for e in events if e["tool_id"] in live and e["note"].strip())
+    page = open_app(demo_records_store, "Tool", tool=tool)
     assert not page.app.exception
-    assert page.app.title[0].value.replace("\\", "") == "T-049"
+    assert page.app.title[0].value.replace("\\", "") == tool
     for head in ("What is left", "What moved the forecast", "Its lives", "Where its wear came from", "Readings", "Runs, events and notes"):
         assert head in page.words
+    own = [e for e in events if e["tool_id"] == tool]
     lives = [row for row in page.rows if row.startswith("Life ")]
-    assert len(lives) == 5
-    assert "worn out on 2024-12-04; refurbished" in lives[3]
-    assert "under way" in lives[4]
-    assert "sharp flash, parts quarantined" in page.app.dataframe[3].value["Note"].tolist()
+    assert len(lives) == 1 + sum(e["event"] in ("retool", "refurbish") for e in own)
+    notes = [note for frame in page.app.dataframe if "Note" in frame.value for note in frame.value["Note"] if note]
+    assert sorted(notes) == sorted(e["note"] for e in own if e["note"])
 
 
-def test_a_held_tool_says_stop(open_app: Open, demo_records_store: str) -> None:
-    page = open_app(demo_records_store, "Tool", tool="T-105")
+def test_a_held_tool_says_stop(open_app: Open, demo_records_store: str, tools: Tools) -> None:
+    held = next(t["tool_id"] for t in tools if t["status"] == "held")
+    page = open_app(demo_records_store, "Tool", tool=held)
     assert "STOP This tool is held and must not run until it is released." in page.words
     assert "16 CFR 1501" in page.words
 
 
 @pytest.mark.parametrize("tool", ["T-900", "<b>T</b>"])
-def test_a_tool_that_is_not_there_is_told_and_another_can_be_chosen(tool: str, open_app: Open, demo_records_store: str) -> None:
+def test_a_tool_that_is_not_there_is_told_and_another_can_be_chosen(
+    tool: str, open_app: Open, demo_records_store: str, tools: Tools
+) -> None:
     page = open_app(demo_records_store, "Tool", tool=tool)
     assert "is not among the live tools" in page.words
     assert "<b>T</b>" not in page.html
-    assert page.widget("selectbox", "tool_choose").options[0] == "T-001"
+    assert page.widget("selectbox", "tool_choose").options == sorted(t["tool_id"] for t in tools)
 
 
-def test_where_the_records_changed_since_the_calibration_the_page_says_so(open_app: Open, tmp_path: Path) -> None:
+def test_where_the_records_changed_since_the_calibration_the_page_says_so(open_app: Open, tools: Tools, tmp_path: Path) -> None:
+    """A store whose calibration rests on the scenario, and whose records are others by now."""
+    tool = next(t for t in tools if t["status"] == "running")
+    tool_id, plant, resin = tool["tool_id"], tool["plant_id"], tool["conditions"]["resins"][0]
     records = tmp_path / "history"
     records.mkdir()
-    (records / "tools.csv").write_text("tool_id,commissioned_on,service_class\nT-001,2017-01-01,103\n", encoding="utf-8")
-    run = "T-001,valley,pp-natural,2020-02-01,2020-02-20,900\n"
+    (records / "tools.csv").write_text(f"tool_id,commissioned_on,service_class\n{tool_id},2017-01-01,103\n", encoding="utf-8")
+    run = f"{tool_id},{plant},{resin},2020-02-01,2020-02-20,900\n"
     (records / "runs.csv").write_text(f"tool_id,plant_id,resin_id,started_on,ended_on,shots\n{run}", encoding="utf-8")
     (records / "events.csv").write_text("tool_id,date,event\n", encoding="utf-8")
-    page = open_app(make_store(tmp_path / "other.db", records=records, calibrations=(True,)), "Tool", tool="T-001")
+    page = open_app(make_store(tmp_path / "other.db", records=records, calibrations=(True,)), "Tool", tool=tool_id)
     assert "Records came since" in page.words
     assert not page.app.exception
+    assert "fault of the program" not in page.words
 
 
-def test_a_judgement_is_kept_with_who_when_and_why_and_replaces_nothing(open_app: Open, demo_records_store: str, tmp_path: Path) -> None:
-    store = _copy(demo_records_store, tmp_path)
-    page = open_app(store, "Tool", tool="T-042")
+def test_a_judgement_is_kept_with_who_when_and_why_and_replaces_nothing(
+    open_app: Open, demo_records_store: str, due: dict[str, Any], own_day: dt.date, tmp_path: Path
+) -> None:
+    store, tool, day = _copy(demo_records_store, tmp_path), due["tool_id"], own_day + dt.timedelta(days=900)
+    page = open_app(store, "Tool", tool=tool)
     assert "The owner says" not in page.words
-    _say(page, day=dt.date(2029, 1, 1), name="Ines", reason="Its shut-off was welded.")
-    assert "The owner says wears out on 1 Jan 2029 Its shut-off was welded. Ines," in page.words
-    assert "The model says likely Oct 2026" in page.words
+    _say(page, tool, day=day, name="Ines", reason="Its shut-off was welded.")
+    assert f"The owner says wears out on {day_in_words(day)} Its shut-off was welded. Ines," in page.words
+    assert f"The model says likely {month_in_words(due['wear_out_on']['p50'])}" in page.words
     assert "order now" in page.words
     with Store.open(store) as opened:
         (kept,) = opened.overrides()
-    assert (kept.tool_id, kept.by, kept.reason, kept.wear_out_on) == ("T-042", "Ines", "Its shut-off was welded.", dt.date(2029, 1, 1))
-    assert kept.as_of == dt.date(2026, 6, 30)
-    page.widget("radio", "owner_kind_T-042").set_value(owner.BACK)
-    _say(page, name="Ines", reason="It was looked at again.")
+    assert (kept.tool_id, kept.by, kept.reason, kept.wear_out_on) == (tool, "Ines", "Its shut-off was welded.", day)
+    assert kept.as_of == own_day
+    page.widget("radio", f"owner_kind_{tool}").set_value(owner.BACK)
+    _say(page, tool, name="Ines", reason="It was looked at again.")
     assert "The owner says" not in page.words
     assert "the judgement before is taken back" in page.words
     with Store.open(store) as opened:
         assert opened.overrides() == []
-        assert len(opened.overrides_of("T-042")) == 2
+        assert len(opened.overrides_of(tool)) == 2
 
 
 @pytest.mark.parametrize(
     ("given", "says"),
     [
-        ({"day": dt.date(2029, 1, 1), "reason": "Seen."}, "It is not said who judges so."),
-        ({"day": dt.date(2029, 1, 1), "name": "Ines"}, "The reason is blank."),
+        ({"day": dt.date(2035, 1, 1), "reason": "Seen."}, "It is not said who judges so."),
+        ({"day": dt.date(2035, 1, 1), "name": "Ines"}, "The reason is blank."),
         ({"name": "Ines", "reason": "Seen."}, "No day is given."),
     ],
 )
 def test_half_a_judgement_is_refused_and_nothing_is_kept(
-    given: dict[str, Any], says: str, open_app: Open, demo_records_store: str, tmp_path: Path
+    given: dict[str, Any], says: str, open_app: Open, demo_records_store: str, due: dict[str, Any], tmp_path: Path
 ) -> None:
-    store = _copy(demo_records_store, tmp_path)
-    page = open_app(store, "Tool", tool="T-042")
-    _say(page, **given)
+    store, tool = _copy(demo_records_store, tmp_path), due["tool_id"]
+    page = open_app(store, "Tool", tool=tool)
+    _say(page, tool, **given)
     assert says in page.words
     with Store.open(store) as opened:
-        assert opened.overrides_of("T-042") == []
+        assert opened.overrides_of(tool) == []
 
 
 def _copy(store: str, folder: Path) -> str:
@@ -102,10 +131,10 @@ def _copy(store: str, folder: Path) -> str:
     return own
 
 
-def _say(page: Page, day: dt.date | None = None, name: str = "", reason: str = "") -> None:
+def _say(page: Page, tool: str, day: dt.date | None = None, name: str = "", reason: str = "") -> None:
     if day is not None:
-        page.widget("date_input", "owner_day_T-042").set_value(day)
-    page.widget("text_input", "owner_name_T-042").set_value(name)
-    page.widget("text_area", "owner_reason_T-042").set_value(reason)
+        page.widget("date_input", f"owner_day_{tool}").set_value(day)
+    page.widget("text_input", f"owner_name_{tool}").set_value(name)
+    page.widget("text_area", f"owner_reason_{tool}").set_value(reason)
     next(button for button in page.app.button if button.label == "Keep it").click()
     page.run()

@@ -11,6 +11,7 @@ from wearfit.calibration import Calibration
 from wearfit.errors import Refusal
 from wearfit.forecasts.ahead import lead_time_weeks, look_ahead
 from wearfit.forecasts.clock import Clocks, question_day
+from wearfit.forecasts.conditions import position
 from wearfit.forecasts.quantiles import (
     Quantiles,
     as_dates,
@@ -81,25 +82,33 @@ def forecast_fleet(
     if not 0 < horizon_years <= 100:
         raise Refusal(f"A horizon of {horizon_years:g} years cannot be used.", "Give one above 0 and up to 100 years.", 2)
     day = question_day(calibration, as_of)
-    rows, outlook = rows_of(calibration, tools), read_outlook(calibration)
+    rows, outlook = _rows(calibration, tools), read_outlook(calibration)
     answers: list[dict[str, Any]] = []
     for start in range(0, len(rows), CHUNK):
         answers.extend(_forecast(calibration, outlook, rows[start : start + CHUNK], day, horizon_years * YEAR, tolerance))
     return FleetForecast(day, tuple(answers))
 
 
-def rows_of(calibration: Calibration, tools: Sequence[str] | None) -> Array:
-    """Rows of the live table, all or those of some tools; `Refusal` where one is not live."""
+def _rows(calibration: Calibration, tools: Sequence[str] | None) -> Array:
     if tools is None:
         return np.arange(len(calibration.live.tool))
-    live = {str(calibration.levels.tool[t]): i for i, t in enumerate(calibration.live.tool)}
-    for tool in tools:
-        if tool not in live:
-            known = tool in set(calibration.levels.tool)
-            raise Refusal(
-                f"Tool {tool} is {'retired' if known else 'not in the records'}.", "Name a live tool; `wearfit forecast` lists them."
-            )
-    return np.array([live[t] for t in tools], dtype=np.int64)
+    return np.array([live_row(calibration, tool) for tool in tools], dtype=np.int64)
+
+
+def live_row(calibration: Calibration, tool: str) -> int:
+    """Row of a tool in the live table.
+
+    Raises
+    ------
+    Refusal
+        Where it is not live.
+    """
+    names = calibration.levels.tool[calibration.live.tool]
+    row = position(names, tool)
+    if row < 0:
+        known = tool in set(calibration.levels.tool)
+        raise Refusal(f"Tool {tool} is {'retired' if known else 'not in the records'}.", "Name a live tool; `wearfit forecast` lists them.")
+    return row
 
 
 def _forecast(

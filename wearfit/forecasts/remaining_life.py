@@ -9,7 +9,7 @@ import numpy as np
 from wearfit.calibration import Calibration
 from wearfit.forecasts.ahead import look_ahead
 from wearfit.forecasts.clock import question_day
-from wearfit.forecasts.fleet import YEAR, rows_of
+from wearfit.forecasts.fleet import YEAR, live_row
 from wearfit.forecasts.quantiles import weighted_quantiles
 from wearfit.forecasts.use_ahead import read_outlook
 
@@ -53,7 +53,7 @@ def remaining_life(calibration: Calibration, tool: str, as_of: dt.date | None = 
     Refusal
         As `forecast_fleet`.
     """
-    day, rows, horizon = question_day(calibration, as_of), rows_of(calibration, [tool]), horizon_years * YEAR
+    day, rows, horizon = question_day(calibration, as_of), np.array([live_row(calibration, tool)]), horizon_years * YEAR
     ahead = look_ahead(calibration, read_outlook(calibration), rows, day, horizon)
     weights = ahead.clocks.weights[:, 0]
     days = np.linspace(0.0, horizon, POINTS)

@@ -8,6 +8,7 @@ import numpy as np
 from wearfit.calibration import Calibration
 from wearfit.exposures.covariates import JOB_COVARIATES, MONTH_COVARIATES, columns
 from wearfit.forecasts.conditions import position
+from wearfit.forecasts.fleet import live_row
 
 if TYPE_CHECKING:
     from wearfit.exposures.table import Exposures
@@ -65,12 +66,17 @@ def wear_spent(calibration: Calibration, exposures: "Exposures", tool: str) -> W
         Empty where the tool's age cannot be told. What is open of it (steel, age at entry) is taken as it is in most draws; shots
         before its records count as `Draws.opening_shots` has them.
 
+    Raises
+    ------
+    Refusal
+        Where the tool is not live.
+
     Notes
     -----
     The clock of `model.likelihood.run_clock`: V = K sum(wear_i / K_i) over the rows since the surface was last new, K the product
     of the shares that renewals left.
     """
-    live = int(np.flatnonzero(calibration.levels.tool[calibration.live.tool] == tool)[0])
+    live = live_row(calibration, tool)
     history, cells = exposures.history, exposures.cells
     rows = np.flatnonzero(history.candidate == _candidate(calibration, exposures, live, tool))
     cell = np.concatenate([np.arange(history.cell_start[r], history.cell_stop[r]) for r in rows]) if len(rows) else np.zeros(0, np.int64)

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import math
+import zlib
 from collections.abc import Callable, Mapping, Sequence
 from html import escape
 from typing import Any, Final
@@ -121,8 +122,9 @@ def _chart(chosen: Sequence[Mapping[str, Any]], of: int, overrides: Mapping[str,
     with st.container(horizontal=True, vertical_alignment="bottom", gap="medium"):
         years = st.segmented_control("Years ahead", spans, default=min(5, spans[-1]), required=True, key="years", bind="query-params")
     pages = math.ceil(len(chosen) / PAGE_ROWS)
-    # Another selection is another row of pages, so that it begins with its first.
-    which = st.session_state.get(f"fleet_page_{pages}", 1) if pages > 1 else 1
+    # Another selection or order is another row of pages, so that it begins with its first.
+    key = f"fleet_page_{zlib.crc32(' '.join(tool['tool_id'] for tool in chosen).encode())}"
+    which = st.session_state.get(key, 1) if pages > 1 else 1
     first = (which - 1) * PAGE_ROWS
     shown = chosen[first : first + PAGE_ROWS]
     filtered = "" if len(chosen) == of else f" that fit the filter, of {of:,} live ones"
@@ -132,7 +134,7 @@ def _chart(chosen: Sequence[Mapping[str, Any]], of: int, overrides: Mapping[str,
     intervals.legend(own=any(row.own is not None for row in rows))
     intervals.draw(rows, _ticks(answering.as_of, span), "When each live tool wears out", ("Tool", "When it wears out", "In words"), "fleet")
     if pages > 1:
-        st.pagination(pages, key=f"fleet_page_{pages}")
+        st.pagination(pages, key=key)
 
 
 def _interval(tool: Mapping[str, Any], override: Override | None, answering: Answering, years: int) -> intervals.Interval:

@@ -10,6 +10,7 @@ import numpy as np
 from wearfit.calibration import Calibration
 from wearfit.errors import Refusal
 from wearfit.exposures.lives import CENSORED
+from wearfit.forecasts.fleet import live_row
 from wearfit.forecasts.quantiles import Quantiles, as_numbers, weighted_quantiles
 from wearfit.forecasts.wear_spent import WearSpent, wear_spent
 from wearfit.records.frames import BELOW
@@ -167,25 +168,22 @@ def tool_history(recorded: "Recorded", calibration: Calibration, tool: str) -> T
     Refusal
         Where it is not live in the calibration, or not in the records any more.
     """
-    live = np.flatnonzero(calibration.levels.tool[calibration.live.tool] == tool)
-    if not len(live):
-        known = tool in set(calibration.levels.tool)
-        raise Refusal(f"Tool {tool} is {'retired' if known else 'not in the records'}.", "Choose one of the live tools.")
+    live = live_row(calibration, tool)
     if tool not in recorded.exposures.tools.tool_id:
         raise Refusal(f"Tool {tool} is not in the records any more.", "Recalibrate, so that the fleet is what the records say.")
     spent = wear_spent(calibration, recorded.exposures, tool)
     tables = {name: _rows_of(recorded.records.tables[name], tool) for name in ("tools", "runs", "events", "readings")}
-    lives, opens = _lives(recorded, calibration, spent, int(live[0]), tool)
+    lives, opens = _lives(recorded, calibration, spent, live, tool)
     return ToolHistory(
         tool_id=tool,
-        facts=_facts(tables["tools"], calibration, int(live[0])),
+        facts=_facts(tables["tools"], calibration, live),
         lives=lives,
         runs=tuple(sorted(map(_run, _dicts(tables["runs"])), key=lambda run: (run.started_on, run.ended_on))),
         events=tuple(sorted(map(_event, _dicts(tables["events"])), key=lambda event: event.day)),
         readings=_readings(tables["readings"], opens),
         by_plant=_sources(recorded, spent, spent.plant, recorded.exposures.plant_ids, "plant not stated"),
         by_resin=_sources(recorded, spent, spent.resin, tuple(recorded.exposures.resins.resin_id), "resin not stated"),
-        moved=_moved(calibration, int(live[0])),
+        moved=_moved(calibration, live),
         same_records=recorded.fingerprint == calibration.identity.fingerprint,
     )
 
