@@ -44,7 +44,7 @@ def test_from_a_workbook_with_two_bad_rows_to_a_fleet_that_changed(
     seen = look(f"{address}/records")
     page = seen.page
     page.locator("input[type=file]").set_input_files(workbook(tmp_path / "july <i>.xlsx"))
-    expect(page.get_by_text("2 rows were set aside")).to_be_visible(timeout=120_000)
+    expect(page.get_by_text("2 rows were set aside")).to_be_visible(timeout=300_000)
     settle(page)
     for said in ("started_on 'soon' is not a date", "shots 'many' is not a plain number", "2 rows are new"):
         expect(page.get_by_text(said)).to_be_visible()

@@ -47,6 +47,7 @@ def moved_section(store: str, stands: Standing) -> None:
     _list(changed.changes[:FIRST_MOVED])
     says = "Every tool with its likely wear-out day before and now, and why it moved."
     in_numbers(Numbers("what-changed", COLUMNS, change_table(changed.changes)), says, "changed", workbook=True)
+    shell.caution()
 
 
 def _called(entry: CalibrationEntry) -> str:
