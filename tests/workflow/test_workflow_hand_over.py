@@ -25,7 +25,7 @@ MORE: Files = (
         b"T1,north,abs,soon,2021-03-20,90000\nT2,south,abs,2021-03-01,2021-03-20,many\nT2,south,abs,2021-04-01,2021-04-20,7000\n",
     ),
 )
-AMBIGUOUS: Files = (("runs.csv", b"tool_id,plant_id,resin_id,started_on,ended_on,shots\nT1,north,abs,01/02/2021,03/02/2021,90000\n"),)
+AMBIGUOUS: Files = (("runs.csv", b"tool_id,plant_id,resin_id,started_on,ended_on,shots\nT1,north,abs,05/04/2021,07/04/2021,7000\n"),)
 DAY_FIRST = read_choices('[dates.runs]\nstarted_on = "day month year"\nended_on = "day month year"\n')
 
 
@@ -81,7 +81,7 @@ def test_a_choice_shows_its_effect_is_kept_and_can_be_taken_back(store_url: str)
     keep(store_url, settled)
     with Store.open(store_url) as store:
         assert store.choices() == DAY_FIRST
-        assert "2021-02-01" in {row.values.get("started_on") for row in store.rows()}
+        assert "2021-04-05" in {row.values.get("started_on") for row in store.rows()}
     # The stored files are read again without it: the row of one file is set aside, those of the other stand.
     back = look(store_url, (), Choices())
     assert back.changes
@@ -89,6 +89,15 @@ def test_a_choice_shows_its_effect_is_kept_and_can_be_taken_back(store_url: str)
     with Store.open(store_url) as store:
         assert store.choices() == Choices()
         assert len([row for row in store.rows() if row.table == "runs"]) == 3
+
+
+def test_a_question_of_stored_records_is_settled_without_handing_them_over_again(store_url: str):
+    keep(store_url, look(store_url, ALL))
+    keep(store_url, look(store_url, AMBIGUOUS))
+    unsettled, settled = look(store_url, ()), look(store_url, (), DAY_FIRST)
+    assert [f.severity for f in unsettled.findings].count("set_aside") > 0
+    assert [f.severity for f in settled.findings].count("set_aside") == 0
+    assert settled.tables["runs"].used == unsettled.tables["runs"].used + 1
 
 
 def test_choices_that_another_changed_meanwhile_are_not_overwritten(store_url: str):

@@ -159,4 +159,5 @@ def _stored_findings(store: Store, again: Sequence[Upload], digests: set[str]) -
     """What was noticed in the stored files: in the last ones of each name, for a history that grows counts once."""
     read = {upload.digest: upload.findings for upload in again}
     last = {upload.name: upload for upload in store.uploads() if upload.digest not in digests}
-    return tuple(finding for upload in last.values() for finding in (read.get(upload.digest) or store.findings(upload.id)))
+    noticed = (read[upload.digest] if upload.digest in read else store.findings(upload.id) for upload in last.values())
+    return tuple(finding for each in noticed for finding in each)
