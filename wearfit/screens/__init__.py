@@ -18,6 +18,11 @@ Answers
     What an answer needs from records or the store is a function of `wearfit/workflow/` that gives plain frozen values; words of
     numbers and risks are in `workflow/wording.py`, for the command and the screens alike.
 
+Records (`records.py`)
+    Files that were dropped are read in a thread of `cached.readers()`, by `workflow/hand_over.py:look`, and held by the user's session
+    alone; `keep` stores them. `cached.recalibrations()` is the one object that all users share: recalibrations under way, by store. Their
+    threads call nothing of Streamlit; the page asks them how they stand.
+
 States (all drawn by `states.py`)
     no store; a store without records; records without a calibration; the last calibration did not pass and an older one answers, or
     none; an answer under way, refused or failed. `states.note(head, text, repair)` says anything else that must not be missed.

@@ -18,15 +18,19 @@ from wearfit.forecasts.humidity_relation import Relation, relation
 from wearfit.forecasts.next_run import RunQuestion, Runs
 from wearfit.forecasts.remaining_life import RemainingLife
 from wearfit.forecasts.run_risk import RunRisk
+from wearfit.store.calibrations import CalibrationEntry
 from wearfit.store.store import Store
 from wearfit.workflow import answers
 from wearfit.workflow.answers import Accepted, Current
+from wearfit.workflow.new_records import NewRecords, read_new_records
+from wearfit.workflow.recalibrations import Recalibrations
 from wearfit.workflow.recorded import Recorded, read_recorded
 from wearfit.workflow.standing import standing
 from wearfit.workflow.tool_history import ToolHistory
 from wearfit.workflow.tool_history import tool_history as look_up
 from wearfit.workflow.usual_run import cavities_of
 from wearfit.workflow.warmer_coolant import warmer_coolant
+from wearfit.workflow.what_changed import Changes, what_changed
 
 MOST_CALIBRATIONS: Final = 2  # held at once: the current one, and the one before it while pages move over
 MOST_ANSWERS: Final = 8
@@ -53,6 +57,11 @@ class Version:
     number: int
     fingerprint: str
     made_at: str
+
+    @classmethod
+    def of(cls, store: str, entry: CalibrationEntry) -> "Version":
+        """That of a calibration that the store lists."""
+        return cls(store, entry.id, entry.summary.fingerprint, entry.made_at.isoformat())
 
 
 @dataclass(frozen=True)
@@ -205,3 +214,34 @@ def _warmer_coolant(version: Version, uploads: int, degrees: int) -> tuple[Gain,
 def warmer(answering: Answering, degrees: int) -> tuple[Gain, ...]:
     """What a coolant so many degC warmer would give at each plant; quick when `records_job` is done."""
     return _warmer_coolant(answering.version, _uploads(answering), degrees)
+
+
+@st.cache_resource(max_entries=MOST_ANSWERS, show_spinner=False)
+def new_records_job(before: Version, after: Version) -> Future[NewRecords]:
+    """The records that came between two calibrations, under way or known."""
+    return _workers().submit(_new_records, before, after, (_calibration(before), _calibration(after)))
+
+
+def _new_records(before: Version, after: Version, calibrations: tuple[Calibration, Calibration]) -> NewRecords:
+    with Store.open(before.store, must_exist=True) as store:
+        entries = {entry.id: entry for entry in store.calibrations()}
+    return read_new_records(before.store, entries[before.number], entries[after.number], calibrations)
+
+
+@st.cache_resource(max_entries=MOST_ANSWERS, show_spinner=False)
+def changes(before: Answering, after: Answering) -> Changes:
+    """What one calibration changed against another, for one day; their forecasts and new records are best ready."""
+    new = new_records_job(before.version, after.version).result()
+    return what_changed(fleet(before), fleet(after), new, after.within.horizon_years)
+
+
+@st.cache_resource(show_spinner=False)
+def readers() -> ThreadPoolExecutor:
+    """Threads that read what users hand over; what they read is the user's alone and kept nowhere here."""
+    return ThreadPoolExecutor(2, "wearfit-reader")
+
+
+@st.cache_resource(show_spinner=False)
+def recalibrations() -> Recalibrations:
+    """The recalibrations of this process: of no user, to be watched by all."""
+    return Recalibrations()

@@ -1,12 +1,35 @@
 """What one user has chosen, kept while the browser's page is open."""
 
 import datetime as dt
+from concurrent.futures import Future
 from dataclasses import dataclass
 from typing import Final
 
 import streamlit as st
 
+from wearfit.records.choices import Choices
+from wearfit.workflow.hand_over import Files, Look
+
 _KEY: Final = "wearfit_user"
+
+
+@dataclass
+class Handing:
+    """Records that a user looks at and has not kept.
+
+    Parameters
+    ----------
+    files : tuple of (str, bytes)
+        Names and bytes; none where the stored records are looked through.
+    choices : Choices or None
+        What the user has decided so far; None is what the store keeps.
+    job : Future of Look
+        The reading, under way or done.
+    """
+
+    files: Files
+    choices: Choices | None
+    job: Future[Look]
 
 
 @dataclass
@@ -19,10 +42,22 @@ class User:
         The day that is asked about; None is the calibration's own. Later, each clock is rolled forward by expected use.
     name : str
         Under which judgements are kept; there is no sign-in.
+    handing : Handing or None
+        Records that are looked at.
+    round : int
+        Counts what was kept or put away, so that the field for files is empty again.
+    kept : str
+        What the last keeping did, in a sentence.
+    asked_number : int or None
+        The calibration that is to be current again, once confirmed.
     """
 
     as_of: dt.date | None = None
     name: str = ""
+    handing: Handing | None = None
+    round: int = 0
+    kept: str = ""
+    asked_number: int | None = None
 
 
 def of_user() -> User:

@@ -66,13 +66,15 @@ def caution(text: str = CAUTION) -> None:
     st.html(f'<p class="wf-caution">{escape(text)}</p>')
 
 
-def ready(job: Future[Any], sentence: str) -> bool:
+def ready(job: Future[Any], sentence: str, why: str = "A large fleet takes some seconds, once for each calibration.") -> bool:
     """Whether an answer under way is there. Where it is not, the page says so and comes back by itself when it is.
 
     Parameters
     ----------
     sentence : str
         What is under way, such as "Working out when each tool will wear out".
+    why : str
+        Why it takes a while.
 
     Raises
     ------
@@ -83,7 +85,7 @@ def ready(job: Future[Any], sentence: str) -> bool:
     if job.done():
         job.result()
         return True
-    states.working(sentence)
+    states.working(sentence, why)
     _come_back(job)
     return False
 
@@ -117,8 +119,7 @@ def _answering(begun: Started, stands: Standing) -> Answering | None:
     entry, within = stands.current, stands.within
     if entry is None or within is None:
         return None
-    version = Version(begun.store, entry.id, entry.summary.fingerprint, entry.made_at.isoformat())
-    return Answering(version, _standing_line(stands, entry), within, stands.uploads or 0)
+    return Answering(Version.of(begun.store, entry), _standing_line(stands, entry), within, stands.uploads or 0)
 
 
 def _say_why(begun: Started, stands: Standing) -> None:

@@ -24,14 +24,19 @@ def no_store(address: str) -> None:
     note(
         "No records yet",
         f"There is no store at {address}.",
-        "Hand over your records: `wearfit recalibrate PATH` reads a workbook or a folder of files and calibrates. `wearfit template "
-        "records.xlsx` writes an empty workbook in which every column is explained, and `wearfit demo` shows an invented fleet.",
+        "Hand over your records under Records, above; or `wearfit recalibrate PATH` reads a workbook or a folder of files and "
+        "calibrates. `wearfit template records.xlsx` writes an empty workbook in which every column is explained, and `wearfit demo` "
+        "shows an invented fleet.",
     )
 
 
 def no_records(address: str) -> None:
     """A store without records."""
-    note("No records yet", f"The store at {address} is empty.", "Hand over your records: `wearfit recalibrate PATH`.")
+    note(
+        "No records yet",
+        f"The store at {address} is empty.",
+        "Hand over your records under Records, above, or run `wearfit recalibrate PATH`.",
+    )
 
 
 def no_calibration() -> None:
@@ -39,19 +44,23 @@ def no_calibration() -> None:
     note(
         "Not calibrated yet",
         "The records are stored, but no calibration has been made of them, so no tool's date can be told.",
-        "Run `wearfit recalibrate`; it takes about half a minute for a hundred tools.",
+        "Recalibrate under Records, above, or run `wearfit recalibrate`; it takes about half a minute for a hundred tools.",
     )
 
 
 def none_answers(failed: CalibrationEntry | None) -> None:
     """There are calibrations, and none of them may answer."""
     if failed is None:
-        note("No calibration answers", "None of the calibrations was made current.", "Choose one with `wearfit calibrations --use ID`.")
+        note(
+            "No calibration answers",
+            "None of the calibrations was made current.",
+            "Choose one under Records, above, or with `wearfit calibrations --use ID`.",
+        )
         return
     note(
         "No calibration answers",
         f"Calibration {failed.id}, made on the records up to {failed.summary.as_of}, did not settle well enough to be used.",
-        "Run `wearfit recalibrate --seed 2`: other random draws often settle. `wearfit calibrations` says what fell short.",
+        "Recalibrate under Records, above, or run `wearfit recalibrate --seed 2`: other random draws often settle.",
     )
 
 
@@ -60,13 +69,13 @@ def older_answers(failed: CalibrationEntry, number: int) -> None:
     note(
         f"Calibration {number} still answers",
         f"The newer calibration {failed.id}, made on the records up to {failed.summary.as_of}, did not settle well enough to be used.",
-        "Run `wearfit recalibrate --seed 2`: other random draws often settle.",
+        "Recalibrate under Records, above, or run `wearfit recalibrate --seed 2`: other random draws often settle.",
     )
 
 
-def working(sentence: str) -> None:
+def working(sentence: str, why: str) -> None:
     """An answer that is under way; the page comes back by itself."""
-    note("One moment", f"{sentence}. A large fleet takes some seconds, once for each calibration.")
+    note("One moment", f"{sentence}. {why}")
 
 
 def refused(refusal: Refusal) -> None:

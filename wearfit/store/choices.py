@@ -14,8 +14,14 @@ def read_choices(connection: Connection) -> Choices:
     return Choices() if content is None else choices_of_json(content)
 
 
-def keep_choices(connection: Connection, given: Choices, at: datetime) -> Choices:
-    """Put decisions over those kept; returns what holds then.
+def choices_since(connection: Connection) -> datetime | None:
+    """When the decisions that hold now were made, None before the first one."""
+    since: datetime | None = connection.scalar(select(choices.c.at).order_by(choices.c.id.desc()).limit(1))
+    return since
+
+
+def keep_choices(connection: Connection, given: Choices, at: datetime, anew: bool = False) -> Choices:
+    """Put decisions over those kept, or in their place; returns what holds then.
 
     Parameters
     ----------
@@ -25,9 +31,11 @@ def keep_choices(connection: Connection, given: Choices, at: datetime) -> Choice
         What they do not decide stays as it was.
     at : datetime.datetime
         With a time zone.
+    anew : bool
+        Whether they are all that is decided: what they leave out is taken back.
     """
     before = read_choices(connection)
-    after = before.later(given)
+    after = given if anew else before.later(given)
     if after.to_json() != before.to_json():
         connection.execute(insert(choices), {"at": at, "content": after.to_json()})
     return after

@@ -64,6 +64,17 @@ class Database:
             with connection.begin():
                 yield connection
 
+    @contextmanager
+    def trying(self) -> Iterator[Connection]:
+        """A transaction like that of `writing`, of which nothing is kept: what would be if it were."""
+        with self._said(), self._engine.connect() as plain:
+            connection = plain.execution_options(begin="BEGIN IMMEDIATE")
+            transaction = connection.begin()
+            try:
+                yield connection
+            finally:
+                transaction.rollback()
+
     def use_write_ahead_log(self) -> None:
         """Let readers go on while one writes. Kept in the file, so only the first opening of a store changes it."""
         with self._said():

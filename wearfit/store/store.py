@@ -1,6 +1,7 @@
 """The store: the one place where records, choices, calibrations and settings are kept. Each call is one transaction."""
 
 from collections.abc import Collection, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 from types import TracebackType
 from typing import TYPE_CHECKING, Self
@@ -15,6 +16,7 @@ from wearfit.store.engine import Database
 from wearfit.store.opening import NoStore, is_there, open_database
 from wearfit.store.overrides import Override
 from wearfit.store.uploads import StoredUpload, UploadOutcome
+from wearfit.store.versions import Newest, newest_versions
 
 if TYPE_CHECKING:
     from wearfit.records.upload import Upload
@@ -79,7 +81,7 @@ class Store:
         with self._database.writing() as connection:
             return uploads.add_upload(connection, upload, datetime.now(UTC))
 
-    def add_uploads(self, given: "Sequence[Upload]", decided: Choices) -> list[UploadOutcome]:
+    def add_uploads(self, given: "Sequence[Upload]", decided: Choices, anew: bool = False) -> list[UploadOutcome]:
         """Keep uploads and the choices that they were read with, all of it or nothing.
 
         Parameters
@@ -88,6 +90,8 @@ class Store:
             Those that were read again among them, oldest first.
         decided : Choices
             Put over those that the store keeps.
+        anew : bool
+            Whether they take the place of those that the store keeps.
 
         Returns
         -------
@@ -96,8 +100,21 @@ class Store:
         """
         at = datetime.now(UTC)
         with self._database.writing() as connection:
-            choices.keep_choices(connection, decided, at)
+            choices.keep_choices(connection, decided, at, anew)
             return [uploads.add_upload(connection, upload, at) for upload in given]
+
+    def rows_with(self, given: "Sequence[Upload]") -> tuple[list[Row], list[UploadOutcome]]:
+        """The rows that the store would hold, and what each upload would do to it, if they were kept; nothing is."""
+        at = datetime.now(UTC)
+        with self._database.trying() as connection:
+            # The bytes change no row and may be many.
+            outcomes = [uploads.add_upload(connection, replace(upload, files=()), at) for upload in given]
+            return uploads.current_rows(connection), outcomes
+
+    def choices_since(self) -> datetime | None:
+        """When the user's last decision was made, None before the first one."""
+        with self._database.reading() as connection:
+            return choices.choices_since(connection)
 
     def choices(self) -> Choices:
         """What the user has decided about reading the records."""
@@ -128,6 +145,11 @@ class Store:
         """The newest version of every row, ordered by table, key and occurrence; of the given tables alone, if any are given."""
         with self._database.reading() as connection:
             return uploads.current_rows(connection, tables)
+
+    def versions(self) -> list[tuple[Row, Newest]]:
+        """The newest version of every row with its number and the upload that it came with; withdrawn ones too."""
+        with self._database.reading() as connection:
+            return list(newest_versions(connection))
 
     def add_calibration(self, blob: bytes, summary: CalibrationSummary, make_current: bool, override_older: bool = False) -> int:
         """Keep a calibration and, where wanted and allowed, make it current in the same transaction.

@@ -37,6 +37,8 @@ class Current:
     number: int
     calibration: Calibration
     as_of: dt.date
+    news: News = NO_NEWS
+    uncounted: Uncounted = Uncounted(())
 
     def document(self, answer: Mapping[str, Any]) -> dict[str, Any]:
         """An answer with what every answer carries."""

@@ -1,8 +1,18 @@
 """The calibrations of a store: which there are, and going back to one."""
 
-from typing import Any
+from collections.abc import Sequence
+from typing import Any, Final
 
 from wearfit.store.store import Store
+
+# What each reason of `model.gate.judge` comes down to for a reader who wants to know whether to trust the answer.
+_PLAIN: Final = (
+    ("R-hat", "its separate chains did not agree"),
+    ("effective draws", "it has too few independent draws to be sure"),
+    ("diverged", "some of its draws went astray"),
+    ("E-BFMI", "it did not explore all that the records allow"),
+    ("not finite", "some of its draws are no numbers"),
+)
 
 
 def calibrations(store_url: str, use: int | None = None) -> dict[str, Any]:
@@ -45,3 +55,17 @@ def calibrations(store_url: str, use: int | None = None) -> dict[str, Any]:
             for entry in entries
         ],
     }
+
+
+def why_not_passed(reasons: Sequence[str]) -> str:
+    """Why a calibration is kept but not used, in plain words; "" where no reason was recorded.
+
+    Parameters
+    ----------
+    reasons : sequence of str
+        As the gate gives them.
+    """
+    found = [plain for sign, plain in _PLAIN if any(sign in reason for reason in reasons)]
+    if reasons and not found:
+        found = ["its draws did not stand a check"]
+    return " and ".join((", ".join(found[:-1]), found[-1]) if len(found) > 1 else found)

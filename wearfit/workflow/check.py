@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -11,6 +11,7 @@ from wearfit.errors import Refusal
 from wearfit.records.assemble import assemble
 from wearfit.records.choices import Choices
 from wearfit.records.findings import Finding
+from wearfit.records.identity import Row
 from wearfit.records.readers.read import read
 from wearfit.records.rows import Rows
 from wearfit.records.tables import TABLES
@@ -81,22 +82,75 @@ def check(path: Path, choices: Choices = Choices(), today: dt.date | None = None
         noticed in them says why.
     """
     upload = read(path, choices, today)
-    findings, used = upload.findings, Counter[str]()
-    history, refusal = None, None
+    whole = put_together(upload.rows, upload.empty_tables, choices)
+    findings = in_order((*upload.findings, *whole.findings))
+    tables = table_counts(upload.counts, whole, findings)
+    reading = tuple(sorted((f for f in upload.findings if f.row is None), key=_place))
+    return Check(tables, findings, reading, _sources(upload), whole.history, whole.refusal)
+
+
+@dataclass(frozen=True)
+class Whole:
+    """Rows of all tables set against each other, as a recalibration would.
+
+    Parameters
+    ----------
+    used : mapping of str to int
+        Rows in use, by table.
+    findings : tuple of Finding
+        From putting them together and from what the tools went through.
+    history, refusal
+        As of `Check`.
+    """
+
+    used: Mapping[str, int]
+    findings: tuple[Finding, ...]
+    history: History | None
+    refusal: Refusal | None
+
+
+def put_together(rows: Sequence[Row], empty: Collection[str], choices: Choices) -> Whole:
+    """Put rows together.
+
+    Parameters
+    ----------
+    rows : sequence of Row
+    empty : collection of str
+        Tables handed over with a header and not one row.
+    choices : Choices
+        Those that hold.
+    """
+    used: Mapping[str, int] = {}
+    findings: tuple[Finding, ...] = ()
     try:
-        records = assemble(upload.rows, upload.empty_tables, choices)
-        findings += records.findings
-        used = Counter({name: len(frame) for name, frame in records.tables.items()})
+        records = assemble(rows, empty, choices)
+        findings = records.findings
+        used = {name: len(frame) for name, frame in records.tables.items()}
         history = history_of(records)
-        findings = upload.findings + history.findings
+        return Whole(used, history.findings, history, None)
     except Refusal as reason:
-        refusal = reason
+        return Whole(used, findings, None, reason)
+
+
+def in_order(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Findings in order of tables, sources and rows, those on whole tables first."""
+    return tuple(sorted(findings, key=_place))
+
+
+def table_counts(rows: Mapping[str, int], whole: Whole, findings: Iterable[Finding]) -> dict[str, TableCount]:
+    """What became of the rows of each table.
+
+    Parameters
+    ----------
+    rows : mapping of str to int
+        Rows that there are, by table.
+    findings : iterable of Finding
+        Those that may set one aside.
+    """
     aside = Counter(
         table for table, _, _ in {(f.table, f.source, f.row) for f in findings if f.severity == "set_aside" and f.row is not None}
     )
-    tables = {name: TableCount(upload.counts[name], used[name], aside[name]) for name in TABLES if name in upload.counts}
-    reading = tuple(sorted((f for f in upload.findings if f.row is None), key=_place))
-    return Check(tables, tuple(sorted(findings, key=_place)), reading, _sources(upload), history, refusal)
+    return {name: TableCount(rows[name], whole.used.get(name, 0), aside[name]) for name in TABLES if name in rows}
 
 
 def _place(finding: Finding) -> tuple[int, bool, str, int]:

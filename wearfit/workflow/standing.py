@@ -21,6 +21,8 @@ class Standing:
         The one that answers.
     newest : CalibrationEntry or None
         The last one made, whether or not it passed.
+    calibrations : tuple of CalibrationEntry
+        All of them, oldest first.
     within : Accepted or None
         What the store's settings accept; None where there is no store.
     choices : Choices
@@ -30,6 +32,7 @@ class Standing:
     uploads: int | None = None
     current: CalibrationEntry | None = None
     newest: CalibrationEntry | None = None
+    calibrations: tuple[CalibrationEntry, ...] = ()
     within: Accepted | None = None
     choices: Choices = Choices()  # noqa: RUF009  (frozen)
 
@@ -66,6 +69,7 @@ def standing(store_url: str, horizon_years: float | None = None, tolerance: floa
             len(store.uploads()),
             next((entry for entry in entries if entry.current), None),
             entries[-1] if entries else None,
+            tuple(entries),
             accepted(store, horizon_years, tolerance),
             store.choices(),
         )

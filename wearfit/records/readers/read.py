@@ -5,6 +5,7 @@ from pathlib import Path
 
 from wearfit.records.choices import Choices
 from wearfit.records.readers.forms import files_of, grids_of
+from wearfit.records.readers.handover import Handover
 from wearfit.records.sheets.interpret import interpret
 from wearfit.records.upload import Upload
 
@@ -31,6 +32,24 @@ def read(path: str | Path, choices: Choices = Choices(), today: dt.date | None =
         Status 2 where there is nothing at the path or no reader for its form, status 1 where it cannot be read.
     """
     path = Path(path)
-    handed = files_of(path)
+    return read_handed(path.absolute().name, files_of(path), choices, today)
+
+
+def read_handed(name: str, handed: Handover, choices: Choices = Choices(), today: dt.date | None = None) -> Upload:  # noqa: B008
+    """Read files that are at hand already.
+
+    Parameters
+    ----------
+    name : str
+        What they are called together.
+    handed : Handover
+    choices, today
+        As of `read`.
+
+    Raises
+    ------
+    Refusal
+        Where they cannot be read.
+    """
     grids, findings = grids_of(handed.files, choices)
-    return interpret(path.absolute().name, handed.files, grids, (*handed.findings, *findings), choices, today)
+    return interpret(name, handed.files, grids, (*handed.findings, *findings), choices, today)

@@ -1,0 +1,136 @@
+"""What changed between two calibrations: how far each tool moved, and because of which records."""
+
+import datetime as dt
+from typing import Any
+
+import pytest
+
+from wearfit.records.identity import Row, key_of
+from wearfit.records.tables import TABLES
+from wearfit.workflow.new_records import Made, NewRecords, ToolRecords, Version, new_between
+from wearfit.workflow.what_changed import COLUMNS, change_table, what_changed
+
+DAY = "2026-06-30"
+NOON = dt.datetime(2026, 6, 30, 12, tzinfo=dt.UTC)
+BEFORE, AFTER = Made(NOON, dt.date(2026, 6, 30)), Made(NOON + dt.timedelta(days=31), dt.date(2026, 7, 31))
+
+
+def tool(
+    name: str, day: str | None, shots: float | None, use: float = 10_000.0, plant: str = "north", status: str = "running"
+) -> dict[str, Any]:
+    return {
+        "tool_id": name, "design_id": "cup", "plant_id": plant, "status": status,
+        "wear_out_on": {"p50": day}, "remaining_shots": {"p50": shots},
+        "conditions": {"shots_per_month": use, "plant_id": plant},
+    }  # fmt: skip
+
+
+def forecast(*tools: dict[str, Any], day: str = DAY) -> dict[str, Any]:
+    return {"as_of": day, "tools": list(tools)}
+
+
+def row(table: str, **values: str) -> Row:
+    return Row(table, key_of(TABLES[table], values), 0, values, 2)
+
+
+def test_days_are_those_between_the_two_and_who_moved_most_comes_first():
+    before = forecast(tool("A", "2027-01-01", 60_000.0), tool("B", "2027-01-01", 60_000.0), tool("C", "2027-03-01", 80_000.0))
+    after = forecast(tool("A", "2027-01-11", 63_000.0), tool("B", "2026-10-01", 30_000.0), tool("C", "2027-03-01", 80_000.0))
+    changes = what_changed(before, after, NewRecords(), 10.0).changes
+    assert [(c.tool_id, c.days, c.became) for c in changes] == [("B", -92, "earlier"), ("A", 10, "later"), ("C", 0, "same")]
+    assert (changes[0].shots_before, changes[0].shots_after) == (60_000.0, 30_000.0)
+
+
+def test_past_the_horizon_it_moved_by_at_least_the_days_to_its_end():
+    changes = what_changed(forecast(tool("A", None, 9e6)), forecast(tool("A", "2027-06-30", 1e5)), NewRecords(), 2.0).changes
+    (change,) = changes
+    # Two years of 365.25 days from 30 Jun 2026 end on 29 Jun 2028: a year and a day fewer than 366 days on.
+    assert (change.days, change.at_least, change.became) == (-(dt.date(2028, 6, 29) - dt.date(2027, 6, 30)).days, True, "earlier")
+
+
+def test_both_past_the_horizon_the_shots_say_which_way():
+    later = what_changed(forecast(tool("A", None, 1e6)), forecast(tool("A", None, 2e6)), NewRecords(), 10.0).changes[0]
+    assert (later.days, later.became) == (None, "later")
+
+
+def test_a_tool_that_is_idle_for_good_has_no_days():
+    """Nothing is run, so that no day follows; the shots that are left are compared."""
+    idle = what_changed(forecast(tool("A", None, 1e6, use=0.0)), forecast(tool("A", "2027-01-01", 5e5)), NewRecords(), 10.0).changes[0]
+    assert (idle.days, idle.became) == (None, "earlier")
+
+
+def test_tools_of_one_forecast_alone_come_first_and_say_so():
+    new = NewRecords({"NEW": ToolRecords(listed=True), "OLD": ToolRecords(events=("retired on 3 Jul 2026",))})
+    changes = what_changed(forecast(tool("OLD", "2027-01-01", 1e5)), forecast(tool("NEW", "2030-01-01", 1e6)), new, 10.0).changes
+    assert [(c.tool_id, c.became, c.days) for c in changes] == [("NEW", "new", None), ("OLD", "gone", None)]
+    assert "retired on 3 Jul 2026" in changes[1].why
+    assert "its line on the list of tools" in changes[0].why
+
+
+def test_a_tool_that_turned_worn_or_held_comes_first_and_says_so():
+    before = forecast(tool("A", "2027-01-01", 1e5), tool("B", "2026-07-20", 1e3), tool("C", "2027-01-01", 1e5, status="held"))
+    after = forecast(tool("A", "2029-01-01", 1e5, status="idle"), tool("B", "2026-07-15", 0.0, status="worn"), tool("C", "2027-01-02", 1e5))
+    changes = what_changed(before, after, NewRecords({"B": ToolRecords(events=("worn on 15 Jul 2026",))}), 10.0).changes
+    assert [(c.tool_id, c.turned) for c in changes] == [("B", "worn out"), ("C", "released"), ("A", "")]
+    assert changes[0].why == "now worn out; worn on 15 Jul 2026."
+
+
+def test_why_names_own_records_then_use_then_the_fleet_then_draws():
+    before = forecast(tool("A", "2027-01-01", 1e5), tool("B", "2027-01-01", 1e5), tool("C", "2027-01-01", 1e5))
+    after = forecast(tool("A", "2027-02-01", 1e5), tool("B", "2027-02-01", 1e5, use=20_000.0, plant="south"), tool("C", "2027-02-01", 1e5))
+    why = {c.tool_id: c.why for c in what_changed(before, after, NewRecords({"A": ToolRecords(runs=2, shots=90_000.0)}), 10.0).changes}
+    assert why["A"] == "2 runs (90,000 shots)."
+    assert why["B"] == "expected use 10,000 shots a month before, 20,000 now; expected at south, at north before."
+    assert why["C"].startswith("Nothing new of its own")
+    alone = what_changed(before, after, NewRecords(), 10.0).changes
+    assert {c.why for c in alone if c.tool_id != "B"} == {"No record is new: random draws alone."}
+
+
+def test_forecasts_of_different_days_are_not_compared():
+    with pytest.raises(ValueError, match="cannot be compared"):
+        what_changed(forecast(), forecast(day="2026-07-31"), NewRecords(), 10.0)
+
+
+def test_the_table_has_a_row_for_each_tool_under_its_heads():
+    (line,) = change_table(
+        what_changed(forecast(tool("A", "2027-01-01", 1e5)), forecast(tool("A", "2027-01-11", 1e5)), NewRecords(), 10.0).changes
+    )
+    said = dict(zip(COLUMNS, line, strict=True))
+    assert (said["Tool"], said["Likely wear-out before"], said["Moved by days"]) == ("A", "2027-01-01", 10)
+
+
+def test_rows_are_new_by_when_they_came_or_by_their_day():
+    run = {"plant_id": "north", "resin_id": "abs", "started_on": "2026-07-01", "shots": "40000"}
+    versions = [
+        Version(row("runs", tool_id="A", ended_on="2026-06-01", **run), NOON - dt.timedelta(days=1)),  # known before
+        Version(row("runs", tool_id="B", ended_on="2026-06-01", **run), NOON + dt.timedelta(days=1)),  # came late
+        Version(row("runs", tool_id="C", ended_on="2026-07-05", **run), NOON - dt.timedelta(days=1)),  # there, after the former day
+        Version(row("runs", tool_id="D", ended_on="2026-08-05", **run), NOON + dt.timedelta(days=1)),  # after the newer day
+        Version(row("runs", tool_id="E", ended_on="2026-06-01", **run), NOON + dt.timedelta(days=40)),  # came after the newer one
+    ]
+    by_tool, tables = new_between(versions, BEFORE, AFTER)
+    assert by_tool == {"B": ToolRecords(runs=1, shots=40_000.0), "C": ToolRecords(runs=1, shots=40_000.0)}
+    assert tables == ()
+
+
+def test_each_kind_of_record_is_counted_under_the_name_that_is_meant():
+    late = NOON + dt.timedelta(days=1)
+    versions = [
+        Version(row("events", tool_id="t1", date="2026-07-03", event="worn"), late),
+        Version(row("events", tool_id="T1", date="2026-07-01", event="found_good"), late),
+        Version(row("readings", tool_id="T1", date="2026-07-02", feature="rim", value="0.1"), late),
+        Version(row("counter", tool_id="T1", date="2026-07-02", counter_shots="5"), late),
+        Version(row("runs", tool_id="T1", plant_id="n", resin_id="a", started_on="2026-07-01", shots="9"), late, changed=True),
+        Version(Row("runs", '["T1", "n", "a", "2026-07-02"]', 0, {}, 0), late, changed=True, withdrawn=True),
+        Version(row("tools", tool_id="T1"), late, changed=True),
+        Version(row("plants", plant_id="n"), late),
+    ]
+    by_tool, tables = new_between(versions, BEFORE, AFTER, str.upper)
+    assert by_tool == {
+        "T1": ToolRecords(events=("found good on 1 Jul 2026", "worn on 3 Jul 2026"), readings=1, counters=1, corrected=2, listed=True)
+    }
+    assert by_tool["T1"].sentence == (
+        "found good on 1 Jul 2026, worn on 3 Jul 2026, 1 reading, 1 counter reading, 2 rows corrected or taken out, "
+        "its line on the list of tools"
+    )
+    assert tables == ("1 row of plants are new or changed.",)

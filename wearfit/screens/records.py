@@ -1,0 +1,27 @@
+"""Records: hand them over, see what was made of them, recalibrate, and see what that changed."""
+
+from wearfit.screens import session, shell
+from wearfit.screens.handing_over import hand_over_section
+from wearfit.screens.past_calibrations import past_section
+from wearfit.screens.recalibrating import recalibration_section
+from wearfit.screens.started import Started
+from wearfit.screens.what_moved import moved_section
+from wearfit.workflow.standing import Standing
+
+
+def show() -> None:
+    """Draw the page."""
+    shell.plain_screen("Records", _draw)
+
+
+def _draw(begun: Started, stands: Standing) -> None:
+    recalibration_section(begun.store, stands)
+    hand_over_section(begun.store, stands)
+    if session.of_user().handing is not None:
+        return  # one thing at a time: what is looked at is to be kept or put away first
+    moved_section(begun.store, stands)
+    past_section(begun.store, stands)
+
+
+if __name__ == "__main__":
+    show()
