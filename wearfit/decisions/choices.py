@@ -2,6 +2,7 @@
 
 from typing import Any, Final
 
+from wearfit.decisions.copies import COPIES
 from wearfit.decisions.decision import Decision
 from wearfit.decisions.guarantee import GUARANTEE
 from wearfit.decisions.refurbish import REFURBISH
@@ -10,7 +11,7 @@ from wearfit.decisions.replacement_age import REPLACEMENT_AGE
 from wearfit.decisions.service_class import SERVICE_CLASS
 from wearfit.errors import Refusal
 
-DECISIONS: Final[tuple[Decision[Any], ...]] = (REPLACE, REPLACEMENT_AGE, REFURBISH, SERVICE_CLASS, GUARANTEE)
+DECISIONS: Final[tuple[Decision[Any], ...]] = (REPLACE, REPLACEMENT_AGE, REFURBISH, COPIES, SERVICE_CLASS, GUARANTEE)
 
 
 def decision_named(name: str) -> Decision[Any]:
