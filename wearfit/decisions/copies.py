@@ -59,7 +59,9 @@ INPUTS: Final = (
     Input("hours_per_day", 24.0, "hours", "Hours a day", "Working hours of a working day.", low=1.0, high=24.0),
     Input("days_per_week", 7.0, "days", "Days a week", "Working days of a week.", low=1.0, high=7.0),
     Input("closed_days", 0.0, "days", "Days closed", "Holidays and shutdowns before the launch.", high=3650.0),
-    Input("ramp_days", 14.0, "days", "Ramp", "Days in which a new tool climbs evenly from nothing to its full rate.", high=365.0, doubt=2.0),
+    Input(
+        "ramp_days", 14.0, "days", "Ramp", "Days in which a new tool climbs evenly from nothing to its full rate.", high=365.0, doubt=2.0,
+    ),
     Input(
         "wanted_probability", 0.9, "share", "Wanted probability", "How sure it is to be that the units are there.", low=0.01, high=0.999,
     ),
