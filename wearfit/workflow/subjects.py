@@ -8,6 +8,7 @@ from typing import Any, Final
 from wearfit.calibration import Calibration
 from wearfit.errors import Refusal
 from wearfit.forecasts.alternatives import Alternatives, service_classes
+from wearfit.forecasts.at_plants import AtPlants, at_plants
 from wearfit.forecasts.life_ahead import LifeAhead, life_of_new, life_of_tool
 from wearfit.forecasts.new_tool import SERVICE_CLASSES, Kind, NewTool, new_tool
 from wearfit.forecasts.stored_tool import StoredTool, stored_tool
@@ -56,6 +57,10 @@ def _tool(calibration: Calibration, asked: Asked, as_of: dt.date) -> Any:
 
 def _stored_tool(calibration: Calibration, asked: Asked, as_of: dt.date) -> StoredTool:
     return stored_tool(calibration, _needed(asked, "tool"), as_of)
+
+
+def _tool_at_plants(calibration: Calibration, asked: Asked, as_of: dt.date) -> AtPlants:
+    return at_plants(calibration, _needed(asked, "tool"), asked.plant, as_of)
 
 
 def _kind(calibration: Calibration, asked: Asked, as_of: dt.date) -> NewTool:
@@ -112,6 +117,7 @@ KIND: Final = tuple(f.name for f in fields(Asked) if f.name != "tool")
 SUBJECTS: Final[Mapping[str, SubjectOf]] = {
     "tool": SubjectOf(("tool",), _tool),
     "stored tool": SubjectOf(("tool",), _stored_tool),
+    "tool at plants": SubjectOf(("tool", "plant"), _tool_at_plants),
     "kind": SubjectOf(KIND, _kind),
     "classes": SubjectOf(CLASSES, _classes),
     "life": SubjectOf(("tool", *KIND), _life),
