@@ -33,7 +33,7 @@ def test_a_tool_that_never_wears_makes_what_the_arithmetic_says():
         assert found["copies"][n - 1]["units"]["p50"] == pytest.approx(n * 602_858.88)
         assert found["copies"][n - 1]["p_on_time"] == (1.0 if n > 1 else 0.0)
     assert found["fewest_copies"] == 2
-    assert found["second_worth_afterwards"] == pytest.approx(-50.0 * 24.0 * 1.08 ** (-90.0 / 365.25))
+    assert found["second_worth_afterwards"] == pytest.approx(-50.0 * 12.0 * (1.0 - 1.08**-2.0) / np.log(1.08) * 1.08 ** (-90.0 / 365.25))
 
 
 def test_lateness_is_the_value_lost_of_the_units_that_are_missing():

@@ -6,6 +6,7 @@ from wearfit.decisions.copies import COPIES
 from wearfit.decisions.decision import Decision
 from wearfit.decisions.guarantee import GUARANTEE
 from wearfit.decisions.keep import KEEP
+from wearfit.decisions.modify import MODIFY
 from wearfit.decisions.plant import PLANT
 from wearfit.decisions.refurbish import REFURBISH
 from wearfit.decisions.replace import REPLACE
@@ -13,7 +14,7 @@ from wearfit.decisions.replacement_age import REPLACEMENT_AGE
 from wearfit.decisions.service_class import SERVICE_CLASS
 from wearfit.errors import Refusal
 
-DECISIONS: Final[tuple[Decision[Any], ...]] = (REPLACE, REPLACEMENT_AGE, REFURBISH, COPIES, SERVICE_CLASS, KEEP, PLANT, GUARANTEE)
+DECISIONS: Final[tuple[Decision[Any], ...]] = (REPLACE, REPLACEMENT_AGE, REFURBISH, COPIES, SERVICE_CLASS, MODIFY, KEEP, PLANT, GUARANTEE)
 
 
 def decision_named(name: str) -> Decision[Any]:

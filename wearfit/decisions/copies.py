@@ -7,7 +7,7 @@ from typing import Any, Final
 import numpy as np
 
 from wearfit.decisions.beliefs import of_new
-from wearfit.decisions.costs import Costs, present_value
+from wearfit.decisions.costs import Costs, annuity, mean_over, present_value
 from wearfit.decisions.decision import Decision
 from wearfit.decisions.inputs import (
     COMMON,
@@ -115,7 +115,7 @@ def costs_of(tool: NewTool, values: Values) -> Costs:
     }
 
     def mean(of: Array) -> float:
-        return float(of.mean(axis=1) @ tool.weights / tool.weights.sum())
+        return mean_over(of, tool.weights)
 
     on_time = {n: mean(found.launch.units >= values["units_wanted"]) for n, found in offered.items()}
     fewest = next((n for n, p in on_time.items() if p >= values["wanted_probability"]), None)
@@ -175,7 +175,7 @@ def _with(tool: NewTool, launch: Launch, n: int, values: Values) -> _With:
     at_launch = float(present_value(values["days_to_launch"] / DAYS_PER_MONTH, values["discount_rate"]))
     short = np.maximum(values["units_wanted"] - launch.units, 0.0)
     later = values["later_units"] / (values["cavities"] * values["yield_share"])
-    stored = (n - 1) * values["storage_cost_per_month"] * values["later_months"]
+    stored = (n - 1) * values["storage_cost_per_month"] * annuity(values["later_months"], values["discount_rate"])
     return _With(
         launch,
         values["replacement_cost"] * (1.0 + (n - 1) * values["second_share"]),

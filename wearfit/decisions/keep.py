@@ -6,7 +6,7 @@ from typing import Final
 import numpy as np
 
 from wearfit.decisions.beliefs import of_tool
-from wearfit.decisions.costs import WEEKS_PER_MONTH, Costs, present_value
+from wearfit.decisions.costs import WEEKS_PER_MONTH, Costs, annuity, break_even_chance, mean_over, present_value
 from wearfit.decisions.decision import Decision
 from wearfit.decisions.hangs_on import Lever
 from wearfit.decisions.inputs import (
@@ -92,13 +92,13 @@ def costs_of(stored: StoredTool, values: Values) -> Costs:
         actions["scrap"] = "scrap it"
 
     def mean(of: Array | float) -> float:
-        return float(np.broadcast_to(of, at.shape).mean(axis=1) @ tool.weights / tool.weights.sum())
+        return mean_over(np.broadcast_to(of, at.shape), tool.weights)
 
     kept = min(rust, key=lambda key: mean(np.where(returns, back[key], gone[key])))
     usable, covers = mean(left[kept] > 0), mean(np.minimum(left[kept], tool.shots_to_sudden) >= values["planned_shots"])
     even = None
     if "scrap" in back:
-        even = break_even(mean(back[kept]) - mean(back["scrap"]), mean(gone[kept]) - mean(gone["scrap"]))
+        even = break_even_chance(mean(back[kept]) - mean(back["scrap"]), mean(gone[kept]) - mean(gone["scrap"]))
     return Costs(
         tuple(actions[key] for key in back),
         np.stack([np.where(returns, back[key], gone[key]) for key in back]),
@@ -111,29 +111,9 @@ def costs_of(stored: StoredTool, values: Values) -> Costs:
     )
 
 
-def break_even(dearer_if_back: float, dearer_if_not: float) -> float | None:
-    """Chance of a return at which keeping costs as much as scrapping; None where one of them is the cheaper at any chance.
-
-    Parameters
-    ----------
-    dearer_if_back, dearer_if_not : float
-        What keeping costs more than scrapping with a return and without.
-    """
-    if (dearer_if_back < 0) == (dearer_if_not < 0):
-        return None
-    return dearer_if_not / (dearer_if_not - dearer_if_back)
-
-
-def storage(values: Values, months: Array | float) -> Array:
-    """Present value of so many months of storage, paid evenly."""
-    a_month = np.log1p(values["discount_rate"]) / 12.0
-    paid = months if a_month == 0 else -np.expm1(-a_month * np.asarray(months)) / a_month
-    return np.asarray(values["storage_cost_per_month"] * paid)
-
-
 def _kept_for_nothing(values: Values) -> float:
     worth = present_value(values["keep_months"], values["discount_rate"])
-    return float(storage(values, values["keep_months"]) - values["scrap_value"] * worth)
+    return float(values["storage_cost_per_month"] * annuity(values["keep_months"], values["discount_rate"]) - values["scrap_value"] * worth)
 
 
 def _kept_back(stored: StoredTool, values: Values, at: Array, left: Array) -> Array:
@@ -143,7 +123,8 @@ def _kept_back(stored: StoredTool, values: Values, at: Array, left: Array) -> Ar
     first = np.where(usable, ends, tool.fresh_shots(1))
     weeks = values["recommission_weeks"] + np.where(usable, 0.0, values["retool_weeks"])
     start = values["recommission_cost"] + np.where(usable, 0.0, values["retool_cost"]) + _waiting(values, weeks)
-    return storage(values, at) + _at(values, at) * (start + _volume(values, first, lambda turn: tool.fresh_shots(1 + turn)))
+    stored_for = values["storage_cost_per_month"] * annuity(at, values["discount_rate"])
+    return stored_for + _at(values, at) * (start + _volume(values, first, lambda turn: tool.fresh_shots(1 + turn)))
 
 
 def _remade(stored: StoredTool, values: Values, at: Array) -> Array:

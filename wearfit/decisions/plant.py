@@ -5,7 +5,7 @@ from typing import Final
 import numpy as np
 
 from wearfit.decisions.beliefs import of_tool
-from wearfit.decisions.costs import Costs, present_value
+from wearfit.decisions.costs import Costs, annuity, mean_over
 from wearfit.decisions.decision import Decision
 from wearfit.decisions.hangs_on import Lever
 from wearfit.decisions.inputs import (
@@ -79,13 +79,13 @@ def costs_of(plants: AtPlants, values: Values) -> Costs:
         there = plants.at(name)
         first = np.where(broken, 0.0, there.shots_to_end())
         offered[f"move {name}"] = (f"move it to {name}", moving + _volume(there, first, values))
-        gains[f"move it to {name}"] = _mean(plants, first - stays)
+        gains[f"move it to {name}"] = mean_over(first - stays, plants.weights)
     if plants.hall is not None:
         dried = lasting(plants.tool, plants.hall.longer_if_dried(values["dried_sweating"], values["dried_corrosivity"]))
         months = values["planned_shots"] / values["shots_per_month"]
-        drying = values["drying_cost"] + values["drying_per_month"] * _annuity(months, values["discount_rate"])
+        drying = values["drying_cost"] + values["drying_per_month"] * annuity(months, values["discount_rate"])
         offered["dry"] = (f"dry the hall at {here}", drying + _volume(dried, dried.shots_to_end(), values))
-        gains[f"dry the hall at {here}"] = _mean(plants, dried.shots_to_end() - stays)
+        gains[f"dry the hall at {here}"] = mean_over(dried.shots_to_end() - stays, plants.weights)
     return Costs(
         tuple(name for name, _ in offered.values()),
         np.stack([cost for _, cost in offered.values()]),
@@ -101,15 +101,6 @@ def _volume(tool: ToolAhead, first: Array, values: Values) -> Array:
     """What the ends of lives cost until the volume is made."""
     each = values["retool_cost"] + values["stop_cost"] + values["gap_cost_per_week"] * values["retool_weeks"]
     return cost_of_renewals(first, tool.fresh_shots, values["planned_shots"], each, values["shots_per_month"], values["discount_rate"])
-
-
-def _annuity(months: float, discount_rate: float) -> float:
-    """Present value of one unit of money a month for so many months, paid evenly."""
-    return months if discount_rate == 0 else float((1.0 - present_value(months, discount_rate)) / (np.log1p(discount_rate) / 12.0))
-
-
-def _mean(plants: AtPlants, of: Array) -> float:
-    return float(of.mean(axis=1) @ plants.weights / plants.weights.sum())
 
 
 def levers_of(plants: AtPlants) -> tuple[Lever, ...]:
@@ -129,7 +120,7 @@ def _notes(plants: AtPlants, gains: dict[str, float], here: str) -> tuple[str, .
     missing = (
         f"Drying the hall is not offered: the climate of {here} is not on record. Enter it in `plants`, or in `climate` month by month."
     )
-    breaks = 100.0 * _mean(plants, -np.expm1(-plants.breaks)[:, None])
+    breaks = 100.0 * mean_over(-np.expm1(-plants.breaks)[:, None], plants.weights)
     return (
         f"Shots gained on the life under way, as expected: {each}.",
         *(() if plants.hall else (missing,)),
