@@ -137,3 +137,8 @@ def test_rust_is_the_models_and_makes_the_clock_run_on_as_the_forecasts_do(demo_
 def test_thinned_keeps_what_belongs_together():
     ahead = replace(stored(), rust=np.arange(200.0))
     assert list(ahead.thinned(np.array([3, 7])).rust) == [3.0, 7.0]
+
+
+def test_the_only_action_left_is_said_as_such():
+    outcome = decide(KEEP, stored(preserved=1.0, samples=50), {**VOLUME, "retention_duty": 1.0})
+    assert "There is nothing to do but keep it as it stands" in outcome.advice
