@@ -1,6 +1,5 @@
 """Keep or scrap? What a tool costs that stands until its product comes back, if ever, and what it costs to make it again."""
 
-from collections.abc import Callable
 from typing import Final
 
 import numpy as np
@@ -24,7 +23,7 @@ from wearfit.decisions.inputs import (
     ShareOf,
     Values,
 )
-from wearfit.decisions.lives import cost_of_renewals
+from wearfit.decisions.lives import cost_of_volume
 from wearfit.decisions.money import amount
 from wearfit.forecasts.stored_tool import StoredTool
 
@@ -124,19 +123,17 @@ def _kept_back(stored: StoredTool, values: Values, at: Array, left: Array) -> Ar
     weeks = values["recommission_weeks"] + np.where(usable, 0.0, values["retool_weeks"])
     start = values["recommission_cost"] + np.where(usable, 0.0, values["retool_cost"]) + _waiting(values, weeks)
     stored_for = values["storage_cost_per_month"] * annuity(at, values["discount_rate"])
-    return stored_for + _at(values, at) * (start + _volume(values, first, lambda turn: tool.fresh_shots(1 + turn)))
+    return stored_for + _at(values, at) * (
+        start + cost_of_volume(first, lambda turn: tool.fresh_shots(1 + turn), values["planned_shots"], values)
+    )
 
 
 def _remade(stored: StoredTool, values: Values, at: Array) -> Array:
     sister = stored.tool.sister
     start = values["remake_cost"] + _waiting(values, values["lead_time_weeks"])
-    return _at(values, at) * (start + _volume(values, sister.shots_to_end(1), lambda turn: sister.shots_to_end(1 + turn)))
-
-
-def _volume(values: Values, first: Array, fresh: Callable[[int], Array]) -> Array:
-    """What the ends of lives cost until the returning volume is made, as of the return."""
-    each = values["retool_cost"] + values["stop_cost"] + values["gap_cost_per_week"] * values["retool_weeks"]
-    return cost_of_renewals(first, fresh, values["planned_shots"], each, values["shots_per_month"], values["discount_rate"])
+    return _at(values, at) * (
+        start + cost_of_volume(sister.shots_to_end(1), lambda turn: sister.shots_to_end(1 + turn), values["planned_shots"], values)
+    )
 
 
 def _waiting(values: Values, weeks: Array | float) -> Array:

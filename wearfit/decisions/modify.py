@@ -26,7 +26,7 @@ from wearfit.decisions.inputs import (
     ShareOf,
     Values,
 )
-from wearfit.decisions.lives import cost_of_renewals
+from wearfit.decisions.lives import cost_of_volume
 from wearfit.decisions.money import amount
 from wearfit.forecasts.modifiable import Modifiable
 
@@ -82,15 +82,17 @@ def costs_of(ahead: Modifiable, values: Values) -> Costs:
 
     modified = ahead.modified_shots()
     now = {
-        "modify": values["modify_cost"] + values["planned_week_cost"] * values["modify_weeks"] + _volume(values, modified, fresh, version),
+        "modify": values["modify_cost"]
+        + values["planned_week_cost"] * values["modify_weeks"]
+        + cost_of_volume(modified, fresh, version, values),
         "new": values["replacement_cost"]
         + values["planned_week_cost"] * values["lead_time_weeks"]
-        + _volume(values, tool.sister.shots_to_end(1), of_new(0), version),
+        + cost_of_volume(tool.sister.shots_to_end(1), of_new(0), version, values),
     }
     waiting = values["gap_cost_per_week"] * max(values["lead_time_weeks"] - values["notice_weeks"], 0.0)
     # The old version on a tool cut again, and on the old one, which stood until then.
-    again = then * (values["replacement_cost"] + waiting + _volume(values, tool.sister.shots_to_end(1, 1), of_new(1), old))
-    kept = then * _volume(values, tool.shots_to_end(), fresh, old)
+    again = then * (values["replacement_cost"] + waiting + cost_of_volume(tool.sister.shots_to_end(1, 1), of_new(1), old, values))
+    kept = then * cost_of_volume(tool.shots_to_end(), fresh, old, values)
     stored = {months: values["storage_cost_per_month"] * annuity(values[months], rate) for months in ("old_months", "keep_months")}
     if_wanted = {"modify": now["modify"] + again, "new": now["new"] + stored["old_months"] + kept}
     if_not = {"modify": now["modify"], "new": now["new"] + stored["keep_months"]}
@@ -108,12 +110,6 @@ def costs_of(ahead: Modifiable, values: Values) -> Costs:
         finding=_finding(values, even, dearer),
         keys=("modify", "new"),
     )
-
-
-def _volume(values: Values, first: Array, fresh: Callable[[int], Array], volume: float) -> Array:
-    """What the ends of lives cost until a volume is made, as of its start."""
-    each = values["retool_cost"] + values["stop_cost"] + values["gap_cost_per_week"] * values["retool_weeks"]
-    return cost_of_renewals(first, fresh, volume, each, values["shots_per_month"], values["discount_rate"])
 
 
 def levers_of(ahead: Modifiable) -> tuple[Lever, ...]:

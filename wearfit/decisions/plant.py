@@ -22,10 +22,9 @@ from wearfit.decisions.inputs import (
     ShareOf,
     Values,
 )
-from wearfit.decisions.lives import cost_of_renewals
+from wearfit.decisions.lives import cost_of_volume
 from wearfit.decisions.money import amount
 from wearfit.forecasts.at_plants import AtPlants, lasting
-from wearfit.forecasts.tool_ahead import ToolAhead
 
 Array = np.ndarray
 
@@ -69,38 +68,32 @@ INPUTS: Final = (
 
 def costs_of(plants: AtPlants, values: Values) -> Costs:
     """Cost of the planned volume where the tool is, at each other plant, and where it is with a drier hall."""
-    stays = plants.tool.shots_to_end()
+    stays, volume = plants.tool.shots_to_end(), values["planned_shots"]
     here = plants.tool.plant_id or "its plant"
     moving = values["move_cost"] + values["requalify_cost"] + values["planned_week_cost"] * values["move_weeks"]
     broken = plants.tool.luck.uniform("move") < -np.expm1(-plants.breaks)[:, None]
-    offered = {"stay": (f"leave it at {here}", _volume(plants.tool, stays, values))}
+    offered = {"stay": (f"leave it at {here}", cost_of_volume(stays, plants.tool.fresh_shots, volume, values))}
     gains: dict[str, float] = {}
     for name in plants.longer:
         there = plants.at(name)
         first = np.where(broken, 0.0, there.shots_to_end())
-        offered[f"move {name}"] = (f"move it to {name}", moving + _volume(there, first, values))
+        offered[f"move {name}"] = (f"move it to {name}", moving + cost_of_volume(first, there.fresh_shots, volume, values))
         gains[f"move it to {name}"] = mean_over(first - stays, plants.weights)
     if plants.hall is not None:
         dried = lasting(plants.tool, plants.hall.longer_if_dried(values["dried_sweating"], values["dried_corrosivity"]))
-        months = values["planned_shots"] / values["shots_per_month"]
+        months = volume / values["shots_per_month"]
         drying = values["drying_cost"] + values["drying_per_month"] * annuity(months, values["discount_rate"])
-        offered["dry"] = (f"dry the hall at {here}", drying + _volume(dried, dried.shots_to_end(), values))
+        offered["dry"] = (f"dry the hall at {here}", drying + cost_of_volume(dried.shots_to_end(), dried.fresh_shots, volume, values))
         gains[f"dry the hall at {here}"] = mean_over(dried.shots_to_end() - stays, plants.weights)
     return Costs(
         tuple(name for name, _ in offered.values()),
         np.stack([cost for _, cost in offered.values()]),
         plants.weights,
-        f"to make {amount(values['planned_shots'])} shots with {plants.tool.tool_id}",
+        f"to make {amount(volume)} shots with {plants.tool.tool_id}",
         details={"shots_gained": gains},
         notes=_notes(plants, gains, here),
         keys=tuple(offered),
     )
-
-
-def _volume(tool: ToolAhead, first: Array, values: Values) -> Array:
-    """What the ends of lives cost until the volume is made."""
-    each = values["retool_cost"] + values["stop_cost"] + values["gap_cost_per_week"] * values["retool_weeks"]
-    return cost_of_renewals(first, tool.fresh_shots, values["planned_shots"], each, values["shots_per_month"], values["discount_rate"])
 
 
 def levers_of(plants: AtPlants) -> tuple[Lever, ...]:
