@@ -1,6 +1,7 @@
 """Which plant: closed forms, a path-by-path reckoning, limiting cases, and plants that nobody knows."""
 
 import datetime as dt
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -14,6 +15,7 @@ from wearfit.errors import Refusal
 from wearfit.forecasts.at_plants import AtPlants, Hall, at_plants, lasting
 from wearfit.forecasts.plants import compare_plants
 
+RECORDED = ("rh_mean_pct", "corrosivity_um_per_year")
 VOLUME = {"planned_shots": 2500.0}
 
 
@@ -113,6 +115,14 @@ def test_life_at_other_plants_is_that_of_the_comparison_of_plants(demo_calibrati
     assert set(ahead.longer) == {p["plant_id"] for p in compare_plants(demo_calibration).plants} - {ahead.tool.plant_id}
     for name, longer in ahead.longer.items():
         assert longer == pytest.approx(np.exp(level[:, own] - level[:, levels.index(name)]), rel=0.1)
+
+
+def test_a_plant_without_a_climate_has_no_hall_to_dry(demo_calibration: Calibration):
+    known = demo_calibration.plants
+    own = list(demo_calibration.levels.plant).index(at_plants(demo_calibration, "T-049").tool.plant_id)
+    unrecorded = {name: np.where(np.arange(len(known.seen)) == own, np.nan, getattr(known, name)) for name in RECORDED}
+    assert at_plants(demo_calibration, "T-049").hall is not None
+    assert at_plants(replace(demo_calibration, plants=replace(known, **unrecorded)), "T-049").hall is None
 
 
 def test_a_plant_never_seen_is_one_of_its_kind_and_the_own_is_refused(demo_calibration: Calibration):

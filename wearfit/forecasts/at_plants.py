@@ -144,7 +144,8 @@ def at_plants(calibration: Calibration, tool_id: str, plant_id: str = "", as_of:
 
 def _hall(calibration: Calibration, plant: int) -> Hall | None:
     plants = calibration.plants
-    if plant < 0 or not np.isfinite(plants.sweating_share[plant]):
+    # Where no air is recorded and no conditioned hall stated, the conditions are those of any plant: nothing to reckon drying from.
+    if plant < 0 or np.isnan([plants.rh_mean_pct[plant], plants.corrosivity_um_per_year[plant]]).all():
         return None
     return Hall(
         sweating=float(plants.level[plant, COLUMN["sweating_between"]]),
