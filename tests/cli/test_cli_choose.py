@@ -10,7 +10,11 @@ ASKED = {
     "replace": ("--tool", "T-049"),
     "replacement-age": ("--service-class", "103", "--plant", "salt-quay", "--resin", "pp-natural"),
     "refurbish": ("--tool", "T-049", "--planned-shots", "300,000"),
+    "copies": ("--tool", "T-049", "--units-wanted", "1,000,000", "--days-to-launch", "90", "--unit-value", "0.4"),
     "class": ("--plant", "salt-quay", "--resin", "pa66-glass", "--planned-shots", "300000"),
+    "modify": ("--tool", "T-049", "--planned-shots", "100000"),
+    "keep": ("--tool", "T-094", "--planned-shots", "100000"),
+    "plant": ("--tool", "T-049", "--planned-shots", "300000"),
     "guarantee": ("--tool", "T-049", "--guaranteed-shots", "400000"),
 }
 

@@ -17,6 +17,7 @@ TOOL = Asked(tool="T-049")
 KIND = Asked(service_class="103", plant="salt-quay", resin="pp-natural", design="sand-bucket")
 NEEDED = {
     "planned_shots": 300_000.0, "guaranteed_shots": 400_000.0, "shots_per_month": 9_000.0, "replacement_cost": 30_000.0,
+    "units_wanted": 1_000_000.0, "days_to_launch": 90.0, "unit_value": 0.4,
 }  # fmt: skip
 every_decision = pytest.mark.parametrize("decision", DECISIONS, ids=lambda d: d.name)
 

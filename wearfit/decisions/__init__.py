@@ -8,8 +8,9 @@ How a calculator is added:
    that ask for the same names meet the same luck, and so do the inputs when they are tried. Refuse what cannot be with `Refusal`
    and status 2, saying what to change. An action is a phrase that can follow "Best:".
 2. Draws: `forecasts/tool_ahead.py` (a live tool) or `forecasts/new_tool.py` (one yet to be cut: `log_life_of_copy` and
-   `shots_to_end(turn, copy)` for copies that share all but the tool's own effect). Others get a frozen dataclass in `forecasts/` with
-   `samples`, `weights`, `on_record` (values of inputs that the records give, by the input's name) and `thinned`.
+   `shots_to_end(turn, copy)` for copies that share all but the tool's own effect). A live tool that stands, moves or is modified has
+   `stored_tool`, `at_plants` and `modifiable`. Others get a frozen dataclass in `forecasts/` with `samples`, `weights`, `on_record`
+   (values of inputs that the records give, by the input's name) and `thinned`.
 3. Beliefs on which the choice may hang, draw by draw: `beliefs.of_tool`, `beliefs.of_new`, or a function of its own that gives `Lever`s.
 4. A `Decision` at the end of the file, named in `choices.DECISIONS`. A new subject gets an entry in `workflow/subjects.py:SUBJECTS`,
    which says what options it takes and which forecast makes its draws. The command, its options and its tables follow from these,

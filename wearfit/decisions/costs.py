@@ -65,3 +65,29 @@ def present_value(months: Array | float, discount_rate: float) -> Array:
     """What one unit of money in so many months is worth today; nothing in infinitely many."""
     ahead = np.asarray(months, dtype=float)
     return np.asarray(np.exp(-np.log1p(discount_rate) / 12.0 * np.minimum(ahead, FOREVER)) * (ahead < FOREVER))
+
+
+def annuity(months: Array | float, discount_rate: float) -> Array:
+    """Present value of one unit of money a month for so many months, paid evenly."""
+    ahead = np.asarray(months, dtype=float)
+    return (
+        ahead if discount_rate == 0 else np.asarray(-np.expm1(-np.log1p(discount_rate) / 12.0 * ahead) / (np.log1p(discount_rate) / 12.0))
+    )
+
+
+def mean_over(of: Array, weights: Array) -> float:
+    """Mean over draws and futures of what has shape (sample, future)."""
+    return float(of.mean(axis=1) @ weights / weights.sum())
+
+
+def break_even_chance(dearer_if: float, dearer_if_not: float) -> float | None:
+    """Chance of an event at which two actions cost the same; None where one of them is the cheaper at any chance.
+
+    Parameters
+    ----------
+    dearer_if, dearer_if_not : float
+        What the first costs more than the second with the event and without.
+    """
+    if (dearer_if < 0) == (dearer_if_not < 0):
+        return None
+    return dearer_if_not / (dearer_if_not - dearer_if)

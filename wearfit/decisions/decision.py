@@ -13,7 +13,9 @@ from wearfit.decisions.outcome import Outcome, outcome_of
 
 Array = np.ndarray
 
-Subject = Literal["tool", "kind", "tool or kind", "classes", "life"]  # entries of `workflow.subjects`
+Subject = Literal[
+    "tool", "kind", "tool or kind", "classes", "life", "stored tool", "tool at plants", "tool to modify"
+]  # entries of `workflow.subjects`
 SCOUTS: Final = 250  # draws with which inputs are tried
 
 

@@ -203,3 +203,7 @@ PLANNED_WEEK_COST: Final = Input(
 RETOOL_WEEKS: Final = Input(
     "retool_weeks", 8.0, "weeks", "Weeks of a retool", "Weeks without the tool, transport included.", high=104.0, doubt=1.5,
 )  # fmt: skip
+STORAGE_COST: Final = Input(
+    "storage_cost_per_month", 50.0, "money a month", "Storage", "Rack, insurance and handling of a tool that stands, a month.", PUBLISHED,
+    doubt=2.5,
+)  # fmt: skip

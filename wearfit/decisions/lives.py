@@ -6,6 +6,7 @@ from typing import Final
 import numpy as np
 
 from wearfit.decisions.costs import present_value
+from wearfit.decisions.inputs import Values
 
 Array = np.ndarray
 
@@ -46,3 +47,12 @@ def cost_of_renewals(
     for due in renewals(first, fresh, volume):
         total += each * present_value(months_at(due, shots_per_month), discount_rate)
     return total
+
+
+def cost_of_volume(first: Array, fresh: Callable[[int], Array], volume: float, values: Values) -> Array:
+    """What the ends of lives cost until a volume is made, discounted to its start, shape (sample, future).
+
+    Each comes unplanned and costs a cavity set, the stop and the weeks without the tool.
+    """
+    each = values["retool_cost"] + values["stop_cost"] + values["gap_cost_per_week"] * values["retool_weeks"]
+    return cost_of_renewals(first, fresh, volume, each, values["shots_per_month"], values["discount_rate"])

@@ -126,7 +126,7 @@ def _advice(actions: tuple[Action, ...], best: int) -> str:
     """The advice in a sentence or two, as sure as the draws are."""
     first = actions[best]
     if len(actions) < 2:
-        return f"{first.action}: expected cost {amount(first.expected_cost)}."
+        return f"There is nothing to do but {first.action} (expected cost {amount(first.expected_cost)})."
     second = min((a for i, a in enumerate(actions) if i != best), key=lambda a: a.expected_cost)
     saves = second.expected_cost - first.expected_cost
     less = f"expected cost {amount(first.expected_cost)}, {amount(saves)} less than to {second.action}"

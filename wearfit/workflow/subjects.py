@@ -8,8 +8,11 @@ from typing import Any, Final
 from wearfit.calibration import Calibration
 from wearfit.errors import Refusal
 from wearfit.forecasts.alternatives import Alternatives, service_classes
+from wearfit.forecasts.at_plants import AtPlants, at_plants
 from wearfit.forecasts.life_ahead import LifeAhead, life_of_new, life_of_tool
+from wearfit.forecasts.modifiable import Modifiable, modifiable
 from wearfit.forecasts.new_tool import SERVICE_CLASSES, Kind, NewTool, new_tool
+from wearfit.forecasts.stored_tool import StoredTool, stored_tool
 from wearfit.forecasts.tool_ahead import tool_ahead
 from wearfit.records.choices import Choices
 from wearfit.workflow.known_names import known_name
@@ -51,6 +54,18 @@ class SubjectOf:
 
 def _tool(calibration: Calibration, asked: Asked, as_of: dt.date) -> Any:
     return tool_ahead(calibration, _needed(asked, "tool"), as_of)
+
+
+def _stored_tool(calibration: Calibration, asked: Asked, as_of: dt.date) -> StoredTool:
+    return stored_tool(calibration, _needed(asked, "tool"), as_of)
+
+
+def _tool_at_plants(calibration: Calibration, asked: Asked, as_of: dt.date) -> AtPlants:
+    return at_plants(calibration, _needed(asked, "tool"), asked.plant, as_of)
+
+
+def _tool_to_modify(calibration: Calibration, asked: Asked, as_of: dt.date) -> Modifiable:
+    return modifiable(calibration, _needed(asked, "tool"), as_of)
 
 
 def _kind(calibration: Calibration, asked: Asked, as_of: dt.date) -> NewTool:
@@ -106,6 +121,9 @@ CLASSES: Final = ("coating", "design", "maker", "plant", "resin")
 KIND: Final = tuple(f.name for f in fields(Asked) if f.name != "tool")
 SUBJECTS: Final[Mapping[str, SubjectOf]] = {
     "tool": SubjectOf(("tool",), _tool),
+    "stored tool": SubjectOf(("tool",), _stored_tool),
+    "tool at plants": SubjectOf(("tool", "plant"), _tool_at_plants),
+    "tool to modify": SubjectOf(("tool",), _tool_to_modify),
     "kind": SubjectOf(KIND, _kind),
     "classes": SubjectOf(CLASSES, _classes),
     "life": SubjectOf(("tool", *KIND), _life),

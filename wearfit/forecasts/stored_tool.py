@@ -1,0 +1,71 @@
+"""Draws of a tool that may stand for years before it is wanted again."""
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from wearfit.calibration import Calibration
+from wearfit.exposures.covariates import PLANT_COVARIATES
+from wearfit.forecasts.fleet import live_row
+from wearfit.forecasts.storage import YEAR, standing_wear_per_day
+from wearfit.forecasts.tool_ahead import ToolAhead, tool_ahead
+from wearfit.forecasts.use_ahead import UseAhead, read_outlook
+
+Array = np.ndarray
+
+AIR = next(i for i, covariate in enumerate(PLANT_COVARIATES) if covariate.name == "log_corrosivity")
+
+
+@dataclass(frozen=True)
+class StoredTool:
+    """A live tool, and what standing takes from it. Arrays of shape (sample,).
+
+    `rust` is what a year in its store costs, `rust_preserved` the same if it is preserved. [machine shots a year]
+    """
+
+    tool: ToolAhead
+    rust: Array
+    rust_preserved: Array
+    preserved: float  # 0..1, how surely it is preserved now
+    in_store: bool
+
+    @property
+    def samples(self) -> int:
+        return self.tool.samples
+
+    @property
+    def weights(self) -> Array:
+        return self.tool.weights
+
+    @property
+    def on_record(self) -> Mapping[str, float]:
+        return self.tool.on_record
+
+    def thinned(self, keep: Array) -> "StoredTool":
+        """With some of the draws."""
+        return replace(self, tool=self.tool.thinned(keep), rust=self.rust[keep], rust_preserved=self.rust_preserved[keep])
+
+
+def stored_tool(calibration: Calibration, tool_id: str, as_of: dt.date | None = None) -> StoredTool:
+    """A live tool in its store; one that is in none is taken to stand at its plant, unpreserved.
+
+    Raises
+    ------
+    Refusal
+        As `tool_ahead`.
+    """
+    tool = tool_ahead(calibration, tool_id, as_of)
+    row = live_row(calibration, tool_id)
+    rows, live = np.array([row]), calibration.live
+    in_store, plant = bool(live.in_store[row]), int(live.plant[row])
+    preserved = float(live.store_preserved[row]) if in_store else 0.0
+    at_plant = float((calibration.plants.level[plant] if plant >= 0 else calibration.plants.unknown_level)[AIR])
+    air = np.array([float(live.store_log_corrosivity[row]) if in_store else at_plant])
+    per_shot = UseAhead(calibration, read_outlook(calibration), rows).wear_per_shot_at_even_use()[:, 0]
+
+    def a_year(how_preserved: float) -> Array:
+        return standing_wear_per_day(calibration, rows, np.array([how_preserved]), air)[:, 0] * YEAR / per_shot
+
+    return StoredTool(tool, a_year(preserved), a_year(1.0), preserved, in_store)
