@@ -70,14 +70,15 @@ class Answering:
 
     Parameters
     ----------
-    uploads : int
-        How many the store had: readings that came since the calibration are counted.
+    uploads : int or None
+        How many the store had: readings that came since the calibration are counted. None: they are not, and the calibration
+        answers by itself.
     """
 
     version: Version
     as_of: dt.date
     within: Accepted
-    uploads: int = 0
+    uploads: int | None = None
 
 
 @st.cache_resource(max_entries=MOST_CALIBRATIONS, show_spinner="Loading the calibration")
@@ -94,6 +95,8 @@ def current(answering: Answering) -> Current:
 @st.cache_resource(max_entries=MOST_ANSWERS, show_spinner=False)
 def _with_news(answering: Answering) -> Current:
     own = answers.current_for(answering.version.number, _calibration(answering.version), answering.as_of)
+    if answering.uploads is None:
+        return own
     with Store.open(answering.version.store, must_exist=True) as store:
         return answers.with_news(store, own, store.choices())
 

@@ -13,10 +13,11 @@ from wearfit.forecasts.next_run import RunQuestion, Runs, answer_runs
 from wearfit.forecasts.plants import compare_plants
 from wearfit.forecasts.remaining_life import RemainingLife, remaining_life
 from wearfit.forecasts.run_risk import RunRisk, run_risk
+from wearfit.forecasts.since import NO_NEWS, News
 from wearfit.records.choices import Choices
 from wearfit.store.store import Store
 from wearfit.workflow.known_names import in_known_names, known_tool
-from wearfit.workflow.news import read_news
+from wearfit.workflow.news import Uncounted, read_news
 from wearfit.workflow.questions import Question, unanswered
 from wearfit.workflow.settings import HORIZON, TOLERANCE
 
