@@ -118,7 +118,7 @@ def _forecast(
     use = UseAhead(calibration, outlook, rows)
     clocks = read_clocks(calibration, rows, use, day)
     capacity = clocks.capacity(exponential_draws(calibration, rows, "wear"))
-    lead = _lead_days(calibration, rows)
+    lead = lead_days(calibration, rows)
     # An order on the horizon's last day is late where the tool fails before it arrives, so the walk goes beyond the horizon.
     furthest = max(horizon, YEAR) + float(lead.max())
     arrival = walk(use, day, furthest, capacity - clocks.spent, exponential_draws(calibration, rows, "sudden"))
@@ -197,7 +197,7 @@ def _state(calibration: Calibration, row: int, shots_per_month: float, shots_thi
     }
 
 
-def _lead_days(calibration: Calibration, rows: Array) -> Array:
+def lead_days(calibration: Calibration, rows: Array) -> Array:
     """Draws of the lead time of a replacement, lognormal, shape (sample, tool)."""
     identity, live = calibration.identity, calibration.live
     median = np.where(np.isnan(live.lead_time_weeks[rows]), identity.lead_time_weeks, live.lead_time_weeks[rows])

@@ -128,6 +128,11 @@ class Store:
         with self._database.reading() as connection:
             return uploads.current_rows(connection)
 
+    def rows_of(self, tables: set[str]) -> list[Row]:
+        """The same of some tables alone."""
+        with self._database.reading() as connection:
+            return uploads.current_rows(connection, tables)
+
     def add_calibration(self, blob: bytes, summary: CalibrationSummary, make_current: bool, override_older: bool = False) -> int:
         """Keep a calibration and, where wanted and allowed, make it current in the same transaction.
 

@@ -90,9 +90,9 @@ def add_upload(connection: Connection, upload: "Upload", at: datetime) -> Upload
     return UploadOutcome(upload_id, kinds["new"], kinds["changed"], kinds["unchanged"], kinds["repeated"], gone)
 
 
-def current_rows(connection: Connection) -> list[Row]:
-    """The newest version of every row, ordered by table, key and occurrence."""
-    return [row for row, version in newest_versions(connection) if not version.withdrawn]
+def current_rows(connection: Connection, tables: set[str] | None = None) -> list[Row]:
+    """The newest version of every row, ordered by table, key and occurrence; of the given tables alone, if any are given."""
+    return [row for row, version in newest_versions(connection, tables) if not version.withdrawn]
 
 
 def stored_uploads(connection: Connection) -> list[StoredUpload]:

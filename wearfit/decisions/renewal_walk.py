@@ -1,0 +1,180 @@
+"""Some tools walked month by month: what is asked of each design, who makes it, what ends, and when it is back.
+
+A tool makes its own share of its design as far as it is there and its capacity reaches; what it leaves goes to the copies that have room.
+Where a life ends in the middle of a month, what is left of that month's share goes to the copies too. What nobody makes is short, and
+is not made up for later.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from wearfit import law
+from wearfit.forecasts.fleet_ahead import FleetBlock, RenewalLuck
+
+Array = np.ndarray
+
+LEAST: Final = 1e-300  # stands for no wear and no risk in a month without use
+RETOOLED, REFURBISHED, REPLACED = range(3)
+
+
+@dataclass(frozen=True)
+class Terms:
+    """What a renewal costs and how long it takes, and what a tool can make. Arrays of shape (tool,)."""
+
+    shots_per_month: Array  # most machine shots in a month
+    retool_cost: Array
+    refurbish_cost: Array
+    most_refurbished: Array  # refurbishments of one cavity set in a row before it is cut anew
+    due_months: Array  # until a replacement on order is there, NaN
+    retool_months: float  # median
+    refurbish_months: float
+    lead_log_sd: float
+
+
+@dataclass(frozen=True)
+class Walked:
+    """What came of some tools."""
+
+    first_end: Array  # (sample, tool) months until the life under way ends, inf past the last month walked
+    month: Array  # (event,) of each renewal
+    sample: Array  # (event,)
+    tool: Array  # (event,)
+    kind: Array  # (event,)
+    cost: Array  # (event,) paid when the life ends; nothing for a replacement that is on order
+    asked: Array  # (month, design) shots, mean over draws
+    made: Array  # (month, design)
+    short: Array  # (month, sample, design) share of what is asked that nobody makes
+
+
+class _Tools:
+    """Where the tools of a block stand, changed as the months go by. Arrays of shape (sample, tool)."""
+
+    def __init__(self, block: FleetBlock, terms: Terms) -> None:
+        self.block, self.terms = block, terms
+        self.left = np.maximum(block.capacity - block.spent, LEAST)
+        self.capacity = block.capacity.copy()
+        self.log_life = block.log_life.copy()
+        self.sudden = block.sudden_left.copy()
+        self.back = np.zeros_like(self.left)
+        self.turn = np.zeros(self.left.shape, dtype=np.int64)
+        self.refurbished = np.zeros(self.left.shape, dtype=np.int64)
+        self.waits = np.broadcast_to(~np.isnan(terms.due_months), self.left.shape).copy()  # for a replacement on order
+        self.first_end = np.full_like(self.left, np.inf)
+        self.events: list[tuple[Array, ...]] = []
+        self._luck: dict[int, RenewalLuck] = {}
+
+    def use(self, shots: Array, wear: Array, sudden: Array) -> tuple[Array, Array, Array, Array]:
+        """Make shots as far as the lives reach.
+
+        Returns
+        -------
+        made : array, shape (sample, tool)
+        at : two arrays, shape (end,)
+            Where a life ended: samples, tools.
+        share : array, shape (end,)
+            Of the shots that were made before.
+        wears : array, shape (end,)
+            Whether it wore out; else it stopped by a sudden stop.
+        """
+        worn, risked = shots * wear, shots * sudden
+        ends = (worn >= self.left) | (risked >= self.sudden)
+        at = np.nonzero(ends)
+        to_wear = self.left[at] / np.maximum(worn[at], LEAST)
+        to_sudden = self.sudden[at] / np.maximum(risked[at], LEAST)
+        share = np.minimum(to_wear, to_sudden)
+        self.left -= worn
+        self.sudden -= risked
+        self.left[at] = self.sudden[at] = np.inf  # until it is renewed, so that it ends once alone
+        made = shots
+        if len(share):
+            made = shots.copy()
+            made[at] *= share
+        return made, at, share, to_wear <= to_sudden
+
+    def renew(self, month: int, at: Array, when: Array, wears: Array) -> None:
+        """Begin the next life of each tool that ended, and put down what it costs and when the tool is back."""
+        s, t = at
+        if not len(s):
+            return
+        turn = self.turn[s, t]
+        luck = [np.empty(len(s)) for _ in range(4)]
+        for n in np.unique(turn).tolist():
+            drawn, here = self._drawn(n), turn == n
+            for out, of in zip(luck, (drawn.wear, drawn.sudden, drawn.lead, drawn.own), strict=True):
+                out[here] = of[s[here], t[here]]
+        wear, sudden, lead, own = luck
+        block, terms = self.block, self.terms
+        shape = block.shape[s, 0]
+        replaced = self.waits[s, t]
+        mended = wears & ~replaced & (self.refurbished[s, t] < terms.most_refurbished[t])
+        kind = np.where(replaced, REPLACED, np.where(mended, REFURBISHED, RETOOLED))
+        log_life = np.where(mended, self.log_life[s, t], block.fresh_log_life[s, t])
+        log_life = np.where(replaced, block.kind_log_life[s, t] + block.tool_sd[s, 0] * own, log_life)
+        age = np.where(mended, self.capacity[s, t] * kept_age(block, s, self.refurbished[s, t]), 0.0)
+        capacity = law.wear_at(law.cumulative_hazard(age, log_life, shape) + wear, log_life, shape)
+        self.capacity[s, t], self.left[s, t] = capacity, np.maximum(capacity - age, LEAST)
+        self.log_life[s, t], self.sudden[s, t] = log_life, sudden
+        self.refurbished[s, t] = np.where(mended, self.refurbished[s, t] + 1, 0)
+        self.turn[s, t] += 1
+        self.waits[s, t] = False
+        lasts = np.where(mended, terms.refurbish_months, terms.retool_months * np.exp(terms.lead_log_sd * lead))
+        self.back[s, t] = np.where(replaced, np.maximum(when, np.nan_to_num(terms.due_months[t])), when + lasts)
+        self.first_end[s, t] = np.minimum(self.first_end[s, t], when)
+        cost = np.choose(kind, (terms.retool_cost[t], terms.refurbish_cost[t], 0.0))
+        self.events.append((np.full(len(s), month), s, t, kind, cost))
+
+    def _drawn(self, turn: int) -> RenewalLuck:
+        if turn not in self._luck:
+            self._luck[turn] = self.block.luck(turn)
+        return self._luck[turn]
+
+
+def kept_age(block: FleetBlock, sample: Array, before: Array) -> Array:
+    """Share of the age that a refurbishment leaves, where there have been some before."""
+    return np.asarray(1.0 - block.regained[sample, 0] * block.repeat[sample, 0] ** before)
+
+
+def walk(block: FleetBlock, terms: Terms) -> Walked:
+    """Walk the months of a block."""
+    tools, members, held = _Tools(block, terms), block.members, block.status == "held"
+    stored, worn = block.status == "stored", block.status == "worn"
+    samples = len(block.capacity)
+    asked, made_by, short = [], [], []
+    if worn.any():
+        s, t = (axis.ravel() for axis in np.meshgrid(np.arange(samples), np.flatnonzero(worn), indexing="ij"))
+        tools.renew(0, (s, t), np.zeros(len(s)), np.ones(len(s), dtype=bool))
+    begin = 0.0
+    for number, month in enumerate(block.months):
+        away = held | (stored & ~month.planned)
+        wanted = np.where(stored & ~month.planned, 0.0, month.shots * month.length)
+        there = np.clip((begin + month.length - tools.back) / month.length, 0.0, 1.0)
+        there[:, away] = 0.0
+        room = there * (terms.shots_per_month * month.length)
+        shots = np.minimum(wanted, room)
+        made, at, share, wears = tools.use(shots, month.wear, month.sudden)
+        for_design = wanted @ members
+        if block.shared:
+            room -= made
+            room[at] = 0.0
+            others, more, share_more, wears_more = tools.use(_spread(for_design - made @ members, room, members, block.group),
+                                                             month.wear, month.sudden)
+            made = made + others
+            at = tuple(np.concatenate(both) for both in zip(at, more, strict=True))
+            share, wears = np.concatenate([share, share_more]), np.concatenate([wears, wears_more])
+        when = begin + month.length * (1.0 - there[at] + there[at] * share)
+        tools.renew(number, at, when, wears)
+        by_design = made @ members
+        asked.append(for_design.mean(axis=0))
+        made_by.append(by_design.mean(axis=0))
+        short.append(np.maximum(1.0 - by_design / np.maximum(for_design, LEAST), 0.0) * (for_design > 0))
+        begin += month.length
+    events = [np.concatenate(column) for column in zip(*tools.events, strict=True)] if tools.events else [np.zeros(0, dtype=np.int64)] * 5
+    return Walked(tools.first_end, *(events[i] for i in range(5)), np.array(asked), np.array(made_by), np.array(short))
+
+
+def _spread(missing: Array, room: Array, members: Array, group: Array) -> Array:
+    """What is missing of each design, taken up by the tools that have room, in proportion to it, shape (sample, tool)."""
+    of_design = room @ members
+    return np.asarray(room * np.minimum(np.maximum(missing, 0.0) / np.maximum(of_design, LEAST), 1.0)[:, group])
