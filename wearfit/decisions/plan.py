@@ -13,8 +13,8 @@ from typing import Any, Final
 import numpy as np
 
 from wearfit.decisions.inputs import Values
-from wearfit.decisions.plan_terms import WEEKS_PER_MONTH, Refurbish, prices_of, shots_per_month, terms_of
-from wearfit.decisions.renewal_walk import REFURBISHED, RETOOLED, Walked, walk
+from wearfit.decisions.plan_terms import Refurbish, prices_of, shots_per_month, terms_of
+from wearfit.decisions.renewal_walk import REFURBISHED, Walked, walk
 from wearfit.forecasts.fleet_ahead import FleetAhead, FleetBlock
 
 Array = np.ndarray

@@ -151,20 +151,20 @@ def copies_of(plan: Plan, values: Values, tolerance: float) -> list[dict[str, An
         if plan.p_design_short[i] <= tolerance:
             continue
         ready = own[plan.ahead.status[own] != "held"]
-        peak, each = float(plan.asked[:, i].max()), float(plan.shots_per_month[own].mean())
-        needed = int(np.ceil(peak / each - 1e-9))
+        peak, most = float(plan.asked[:, i].max()), float(plan.shots_per_month[own].sum())
+        needed = int(np.ceil(peak / most * len(own) - 1e-9))
         price = float(np.median(plan.price[own]))
         lost = float(plan.months_short[i]) * WEEKS_PER_MONTH * values["gap_cost_share"] * price
-        if peak > plan.shots_per_month[own].sum():
-            why = f"its busiest month asks for {amount(peak)} shots, and its tools make {amount(float(plan.shots_per_month[own].sum()))} at most"
+        if peak > most:
+            why = f"its busiest month asks for {amount(peak)} shots, and its tools make {amount(most)} at most"
             copies = max(needed, len(own) + 1)
         elif not len(ready):
             why = "every tool of it is held and makes nothing until it is released; a copy, or a release, brings its parts back"
             copies = len(own) + 1
         elif lost > price:
             why = (
-                f"{plan.months_short[i]:.1f} months short on average: {amount(lost)} of lost weeks against {amount(price)} for one more tool; "
-                "the cavity set made ahead of the stop may do as well"
+                f"{plan.months_short[i]:.1f} months short on average: {amount(lost)} for lost weeks against {amount(price)} for one more "
+                "tool; a cavity set made ahead of the stop may do as well"
             )
             copies = len(own) + 1
         else:
@@ -177,8 +177,8 @@ def _notes(plan: Plan) -> tuple[str, ...]:
     held = [t for t, status in zip(plan.ahead.tool_id, plan.ahead.status, strict=True) if status == "held"]
     due = [t for t, months in zip(plan.ahead.tool_id, plan.ahead.due_months, strict=True) if not np.isnan(months)]
     return (
-        "Nothing is ordered ahead here: a tool that wears out is renewed then, and is away for so long; the order days say how to avoid the "
-        "gap. A sudden stop takes a new cavity set.",
+        "Nothing is ordered ahead here: a tool that wears out is renewed then and is away for so long; the order days say how to avoid "
+        "the gap. A sudden stop takes a new cavity set.",
         "What is not made in its month is not made up for later, and no stock is counted.",
         *((f"Held, so it makes nothing: {', '.join(held)}.",) if held else ()),
         *((f"A replacement is on order and takes over when the old tool ends; its price is spent: {', '.join(due)}.",) if due else ()),

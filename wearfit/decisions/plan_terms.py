@@ -28,7 +28,7 @@ INPUTS: Final = (
     Input("retool_share", 0.55, "share", "Price of a new cavity set", "As a share of a new tool: 0.4-0.7.", high=2.0, low=1e-6),
     RETOOL_WEEKS,
     Input("refurbish_weeks", 3.0, "weeks", "Weeks of a refurbishment", "Weeks without the tool, transport included.", high=104.0),
-    Input("cycle_time_s", 30.0, "s", "Cycle time", "From one shot to the next, of tools for which none is on record.", low=0.5, high=86400.0),
+    Input("cycle_time_s", 30.0, "s", "Cycle time", "Of tools for which none is on record.", low=0.5, high=86400.0),
     Input("uptime", 0.65, "share", "Uptime", "Share of the hours in which shots are made: typically 0.60-0.65, at best 0.85.", PUBLISHED,
           low=0.01, high=1.0),
     Input("hours_per_week", 168.0, "hours", "Working hours", "Hours a week in which the machines run.", low=1.0, high=168.0),
@@ -38,6 +38,7 @@ INPUTS: Final = (
         "Margin lost and penalties, as a share of the price of a new tool; only the advice on copies rests on it.", high=100.0,
     ),
 )  # fmt: skip
+
 
 def policy_named(text: str) -> Refurbish:
     """A refurbish policy by its name.
@@ -85,15 +86,19 @@ def terms_of(ahead: FleetAhead, block: FleetBlock, values: Values, policy: Refur
 
 def refurbishments_that_pay(block: FleetBlock, retool_cost: Array, refurbish_cost: Array) -> Array:
     """How many refurbishments in a row give more wear for the money than a new cavity set, on the mean of the draws, shape (tool,)."""
-    samples = np.arange(len(block.capacity))[:, None]
-    first = block.luck(0).wear
+    samples, tools = np.arange(len(block.capacity))[:, None], range(len(block.place))
+
+    def luck(turn: int) -> Array:
+        return np.stack([block.luck(tool, turn).wear for tool in tools], axis=1)
+
+    first = luck(0)
     fresh = law.wear_at(first, block.fresh_log_life, block.shape).mean(axis=0) / np.maximum(retool_cost, 1e-9)
     worn = law.wear_at(first, block.log_life, block.shape)
     pays, count = np.ones(len(fresh), dtype=bool), np.zeros(len(fresh), dtype=np.int64)
     for before in range(MOST_REFURBISHED):
-        age = worn * kept_age(block, samples, np.float64(before))
-        ends = law.wear_at(law.cumulative_hazard(age, block.log_life, block.shape) + block.luck(1 + before).wear, block.log_life, block.shape)
-        pays &= (ends - age).mean(axis=0) / np.maximum(refurbish_cost, 1e-9) > fresh
+        age = worn * kept_age(block, samples, before)
+        reached = law.cumulative_hazard(age, block.log_life, block.shape) + luck(1 + before)
+        worn = law.wear_at(reached, block.log_life, block.shape)
+        pays &= (worn - age).mean(axis=0) / np.maximum(refurbish_cost, 1e-9) > fresh
         count += pays
-        worn = ends
     return count

@@ -11,9 +11,10 @@ from typing import Final
 import numpy as np
 
 from wearfit import law
-from wearfit.forecasts.fleet_ahead import FleetBlock, RenewalLuck
+from wearfit.forecasts.fleet_ahead import FleetBlock
 
 Array = np.ndarray
+Places = tuple[Array, ...]  # samples and tools, (end,) each
 
 LEAST: Final = 1e-300  # stands for no wear and no risk in a month without use
 RETOOLED, REFURBISHED, REPLACED = range(3)
@@ -63,9 +64,10 @@ class _Tools:
         self.waits = np.broadcast_to(~np.isnan(terms.due_months), self.left.shape).copy()  # for a replacement on order
         self.first_end = np.full_like(self.left, np.inf)
         self.events: list[tuple[Array, ...]] = []
-        self._luck: dict[int, RenewalLuck] = {}
+        self._luck: list[Array] = []  # by turn, (tool, 4, sample), drawn where a life has come so far
+        self._drawn: list[set[int]] = []
 
-    def use(self, shots: Array, wear: Array, sudden: Array) -> tuple[Array, Array, Array, Array]:
+    def use(self, shots: Array, wear: Array, sudden: Array) -> tuple[Array, Places, Array, Array]:
         """Make shots as far as the lives reach.
 
         Returns
@@ -93,18 +95,12 @@ class _Tools:
             made[at] *= share
         return made, at, share, to_wear <= to_sudden
 
-    def renew(self, month: int, at: Array, when: Array, wears: Array) -> None:
+    def renew(self, month: int, at: Places, when: Array, wears: Array) -> None:
         """Begin the next life of each tool that ended, and put down what it costs and when the tool is back."""
         s, t = at
         if not len(s):
             return
-        turn = self.turn[s, t]
-        luck = [np.empty(len(s)) for _ in range(4)]
-        for n in np.unique(turn).tolist():
-            drawn, here = self._drawn(n), turn == n
-            for out, of in zip(luck, (drawn.wear, drawn.sudden, drawn.lead, drawn.own), strict=True):
-                out[here] = of[s[here], t[here]]
-        wear, sudden, lead, own = luck
+        wear, sudden, lead, own = self._luck_of(s, t)
         block, terms = self.block, self.terms
         shape = block.shape[s, 0]
         replaced = self.waits[s, t]
@@ -122,16 +118,27 @@ class _Tools:
         lasts = np.where(mended, terms.refurbish_months, terms.retool_months * np.exp(terms.lead_log_sd * lead))
         self.back[s, t] = np.where(replaced, np.maximum(when, np.nan_to_num(terms.due_months[t])), when + lasts)
         self.first_end[s, t] = np.minimum(self.first_end[s, t], when)
-        cost = np.choose(kind, (terms.retool_cost[t], terms.refurbish_cost[t], 0.0))
+        cost = np.where(replaced, 0.0, np.where(mended, terms.refurbish_cost[t], terms.retool_cost[t]))
         self.events.append((np.full(len(s), month), s, t, kind, cost))
 
-    def _drawn(self, turn: int) -> RenewalLuck:
-        if turn not in self._luck:
-            self._luck[turn] = self.block.luck(turn)
-        return self._luck[turn]
+    def _luck_of(self, sample: Array, tool: Array) -> Array:
+        """Luck of the renewals that are due, shape (4, end)."""
+        tools, turn = self.left.shape[1], self.turn[sample, tool]
+        while len(self._luck) <= turn.max():
+            self._luck.append(np.empty((tools, 4, len(self.left))))
+            self._drawn.append(set())
+        out = np.empty((len(sample), 4))
+        for n in np.flatnonzero(np.bincount(turn)).tolist():
+            here = turn == n
+            for t in set(np.flatnonzero(np.bincount(tool[here])).tolist()) - self._drawn[n]:
+                drawn = self.block.luck(t, n)
+                self._luck[n][t] = drawn.wear, drawn.sudden, drawn.lead, drawn.own
+                self._drawn[n].add(t)
+            out[here] = self._luck[n][tool[here], :, sample[here]]
+        return out.T
 
 
-def kept_age(block: FleetBlock, sample: Array, before: Array) -> Array:
+def kept_age(block: FleetBlock, sample: Array, before: Array | int) -> Array:
     """Share of the age that a refurbishment leaves, where there have been some before."""
     return np.asarray(1.0 - block.regained[sample, 0] * block.repeat[sample, 0] ** before)
 
@@ -158,8 +165,9 @@ def walk(block: FleetBlock, terms: Terms) -> Walked:
         if block.shared:
             room -= made
             room[at] = 0.0
-            others, more, share_more, wears_more = tools.use(_spread(for_design - made @ members, room, members, block.group),
-                                                             month.wear, month.sudden)
+            others, more, share_more, wears_more = tools.use(
+                _spread(for_design - made @ members, room, members, block.group), month.wear, month.sudden
+            )
             made = made + others
             at = tuple(np.concatenate(both) for both in zip(at, more, strict=True))
             share, wears = np.concatenate([share, share_more]), np.concatenate([wears, wears_more])
@@ -170,8 +178,12 @@ def walk(block: FleetBlock, terms: Terms) -> Walked:
         made_by.append(by_design.mean(axis=0))
         short.append(np.maximum(1.0 - by_design / np.maximum(for_design, LEAST), 0.0) * (for_design > 0))
         begin += month.length
-    events = [np.concatenate(column) for column in zip(*tools.events, strict=True)] if tools.events else [np.zeros(0, dtype=np.int64)] * 5
-    return Walked(tools.first_end, *(events[i] for i in range(5)), np.array(asked), np.array(made_by), np.array(short))
+    month_of, sample, tool, kind, cost = (
+        [np.concatenate(column) for column in zip(*tools.events, strict=True)] if tools.events else [np.zeros(0, dtype=np.int64)] * 5
+    )
+    return Walked(
+        tools.first_end, month_of, sample, tool, kind, cost.astype(float), np.array(asked), np.array(made_by), np.array(short)
+    )  # fmt: skip
 
 
 def _spread(missing: Array, room: Array, members: Array, group: Array) -> Array:

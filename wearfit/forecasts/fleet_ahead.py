@@ -26,7 +26,7 @@ DAYS_PER_MONTH: Final = 365.25 / 12.0
 
 @dataclass(frozen=True)
 class RenewalLuck:
-    """Luck of one renewal of each tool. Arrays of shape (sample, tool)."""
+    """Luck of one renewal of one tool. Arrays of shape (sample,)."""
 
     wear: Array  # standard exponential
     sudden: Array  # standard exponential
@@ -66,15 +66,11 @@ class FleetBlock:
         """Which tool is of which design, shape (tool, design)."""
         return np.asarray(self.group[:, None] == np.arange(self.group[-1] + 1), dtype=float)
 
-    def luck(self, turn: int) -> RenewalLuck:
-        """Luck of the n-th renewal of each tool, the same whatever brought it about."""
-        calibration, names = self._calibration, self._names
-        drawn = np.empty((4, calibration.samples, len(names)))
-        for i, name in enumerate(names):
-            rng = generator(calibration, "renewal", name, str(turn))
-            drawn[:2, :, i] = rng.standard_exponential((2, calibration.samples))
-            drawn[2:, :, i] = rng.standard_normal((2, calibration.samples))
-        return RenewalLuck(*drawn)
+    def luck(self, tool: int, turn: int) -> RenewalLuck:
+        """Luck of the n-th renewal of a tool, the same whatever brought it about and whoever stands beside it."""
+        samples = self._calibration.samples
+        rng = generator(self._calibration, "renewal", self._names[tool], str(turn))
+        return RenewalLuck(*rng.standard_exponential((2, samples)), *rng.standard_normal((2, samples)))
 
 
 @dataclass(frozen=True)
@@ -123,7 +119,9 @@ class FleetAhead:
         names = [self.design_id[p] for p in place]
         modified = np.log(modification_wear(calibration, live.modifications[rows]))
         own = np.asarray(calibration.draws.tool[:, live.tool[rows]], dtype=float)
-        share = {name: calibration.draws.share[:, [position(calibration.levels.share, name)]].astype(float) for name in ("refurbish", "repeat")}
+        share = {
+            name: calibration.draws.share[:, [position(calibration.levels.share, name)]].astype(float) for name in ("refurbish", "repeat")
+        }
         return FleetBlock(
             place=place,
             group=np.cumsum([i > 0 and names[i] != names[i - 1] for i in range(len(names))]),
