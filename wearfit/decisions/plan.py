@@ -15,7 +15,7 @@ import numpy as np
 from wearfit.decisions.inputs import Values
 from wearfit.decisions.plan_terms import Refurbish, prices_of, shots_per_month, terms_of
 from wearfit.decisions.renewal_walk import REFURBISHED, Walked, walk
-from wearfit.forecasts.fleet_ahead import FleetAhead, FleetBlock
+from wearfit.forecasts.fleet_ahead import DAYS_PER_MONTH, FleetAhead, FleetBlock
 
 Array = np.ndarray
 
@@ -41,7 +41,7 @@ class Plan:
     p_any_short: Array  # (month,) of any design
     p_design_short: Array  # (design,) in any month
     months_short: Array  # (design,) expected, in whole months
-    end_days: Array  # (sample, tool) days until the life under way ends, inf beyond the months walked
+    end_days: Array  # (sample, tool) days until the life under way ends, inf where never
     lead_days: Array  # (sample, tool) of a replacement
     shots_per_month: Array  # (tool,) capacity
     price: Array  # (tool,)
@@ -101,9 +101,10 @@ def _count(ahead: FleetAhead, values: Values, parts: Iterable[_Part]) -> Plan:
     any_short = np.zeros((months, samples), dtype=bool)
     ends, leads = np.empty((samples, n_tools)), np.empty((samples, n_tools))
     lengths = _lengths(ahead)
+    to_ends = np.array([(day - starts[0]).days for day in (*starts[1:], ahead.ends)])
     for part in parts:
         block, walked = part.block, part.walked
-        ends[:, block.place] = _days(walked.first_end, starts, lengths)
+        ends[:, block.place] = _days(walked.first_end, to_ends, lengths)
         leads[:, block.place] = block.lead_days
         own = design[block.place[[int(np.argmax(block.group == g)) for g in range(block.group[-1] + 1)]]]
         asked[:, own], made[:, own] = walked.asked[:months], walked.made[:months]
@@ -155,9 +156,8 @@ def _lengths(ahead: FleetAhead) -> Array:
     return np.array([left / whole] + [1.0] * (len(ahead.month_starts) - 1))
 
 
-def _days(ends: Array, starts: tuple[dt.date, ...], lengths: Array) -> Array:
-    """Days from the end of the as-of day to a time in months ahead; inf stays."""
-    last = starts[-1]
-    after = (last.replace(day=1) + dt.timedelta(days=32)).replace(day=1)
-    days = [(day - starts[0]).days for day in (*starts, after)]
-    return np.asarray(np.where(np.isfinite(ends), np.interp(ends, np.append(0.0, np.cumsum(lengths)), days), np.inf))
+def _days(ends: Array, days: Array, lengths: Array) -> Array:
+    """Days from the end of the as-of day to a time in months ahead. `days` are those to the ends of the months walked."""
+    to_end = np.append(0.0, np.cumsum(lengths))
+    within = np.interp(ends, to_end, np.append(0.0, days))
+    return np.asarray(within + np.maximum(ends - to_end[-1], 0.0) * DAYS_PER_MONTH)

@@ -16,6 +16,7 @@ Array = np.ndarray
 
 BEHIND: Final = 0.05  # expected renewals of a tool in a quarter from which it is named behind the quarter's spend; judgement
 LARGE: Final = 1e9  # [day] further than any horizon
+FURTHEST: Final = 3652.0  # [day] later ends are not dated
 
 
 def answer_of(plan: Plan, values: Values, policy: Refurbish, tolerance: float) -> dict[str, Any]:
@@ -120,23 +121,23 @@ def orders_of(plan: Plan, tolerance: float) -> list[dict[str, Any]]:
     ahead = plan.ahead
     one = np.ones((ahead.samples, 1))
     margin = plan.end_days - plan.lead_days
-    # A day of order lies within the months asked about, or is not told.
     latest = last_within(np.minimum(margin, LARGE), one, tolerance)
     ends = weighted_quantiles(np.minimum(plan.end_days, LARGE), one, (0.1, 0.5))
-    span = float((ahead.month_starts[ahead.months] - ahead.month_starts[0]).days) if ahead.beyond else float(plan.end_days.max(initial=0.0))
+    span = (*ahead.month_starts, ahead.ends)[ahead.months] - ahead.month_starts[0]
     answers = []
     for t, tool in enumerate(ahead.tool_id):
         lead = f"lead time {ahead.lead_weeks[t]:.3g} weeks"
-        if not np.isnan(ahead.due_months[t]) or ahead.status[t] == "held" or latest[t] > span:
+        if not np.isnan(ahead.due_months[t]) or ahead.status[t] == "held" or latest[t] > span.days:
             continue
         gap = float((margin[:, t] < 0).mean())
         overdue = bool(latest[t] < 0)
         if ahead.status[t] == "worn":
             reason = f"it is worn by the records; {lead}"
         else:
-            early, likely = (date_ahead(days, ahead.as_of, LARGE / 2) for days in ends[:, t])
-            reason = f"1 in 10 such tools has ended by {early}, half by {likely or 'a day beyond what was walked'}; {lead}"
-            reason = f"overdue: ordered today it still leaves a gap in {100 * gap:.0f} of 100 futures; {reason}" if overdue else reason
+            early, likely = (date_ahead(days, ahead.as_of, FURTHEST) for days in ends[:, t])
+            half = f", half by {likely}" if likely else ""
+            reason = f"1 in 10 such tools has ended by {early}{half}; {lead}"
+            reason = f"overdue: ordered today it still comes too late in {100 * gap:.0f} of 100 futures; {reason}" if overdue else reason
         day = ahead.as_of.isoformat() if overdue else date_ahead(float(np.floor(latest[t])), ahead.as_of, LARGE)
         answers.append({"tool_id": tool, "order_by": day, "reason": reason, "overdue": overdue, "design_id": ahead.design_id[t]})
     return sorted(answers, key=lambda order: (str(order["order_by"]), not order["overdue"], str(order["tool_id"])))

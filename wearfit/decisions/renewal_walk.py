@@ -2,7 +2,8 @@
 
 A tool makes its own share of its design as far as it is there and its capacity reaches; what it leaves goes to the copies that have room.
 Where a life ends in the middle of a month, what is left of that month's share goes to the copies too. What nobody makes is short, and
-is not made up for later.
+is not made up for later. A month's volume may be made on any of its days, so that a tool that comes back catches up as its capacity
+allows; but it makes nothing more in the month in which its life ended.
 """
 
 from dataclasses import dataclass
@@ -11,6 +12,7 @@ from typing import Final
 import numpy as np
 
 from wearfit import law
+from wearfit.decisions.costs import FOREVER
 from wearfit.forecasts.fleet_ahead import FleetBlock
 
 Array = np.ndarray
@@ -38,7 +40,7 @@ class Terms:
 class Walked:
     """What came of some tools."""
 
-    first_end: Array  # (sample, tool) months until the life under way ends, inf past the last month walked
+    first_end: Array  # (sample, tool) months until the life under way ends; past the last month walked at the last year's use
     month: Array  # (event,) of each renewal
     sample: Array  # (event,)
     tool: Array  # (event,)
@@ -64,6 +66,7 @@ class _Tools:
         self.waits = np.broadcast_to(~np.isnan(terms.due_months), self.left.shape).copy()  # for a replacement on order
         self.first_end = np.full_like(self.left, np.inf)
         self.events: list[tuple[Array, ...]] = []
+        self.year_before = self.left, self.sudden
         self._luck: list[Array] = []  # by turn, (tool, 4, sample), drawn where a life has come so far
         self._drawn: list[set[int]] = []
 
@@ -121,6 +124,17 @@ class _Tools:
         cost = np.where(replaced, 0.0, np.where(mended, terms.refurbish_cost[t], terms.retool_cost[t]))
         self.events.append((np.full(len(s), month), s, t, kind, cost))
 
+    def look(self) -> None:
+        """Put down where the lives under way stand a year before the last month."""
+        self.year_before = self.left.copy(), self.sudden.copy()
+
+    def look_beyond(self, walked: float, since: float) -> None:
+        """Say when a life that outlasted the months walked will end, used on as it was `since` months."""
+        rest = np.full_like(self.left, np.inf)
+        for before, now in zip(self.year_before, (self.left, self.sudden), strict=True):
+            rest = np.minimum(rest, now / np.maximum((before - now) / since, LEAST))
+        self.first_end = np.where(np.isinf(self.first_end) & (rest < FOREVER), walked + rest, self.first_end)
+
     def _luck_of(self, sample: Array, tool: Array) -> Array:
         """Luck of the renewals that are due, shape (4, end)."""
         tools, turn = self.left.shape[1], self.turn[sample, tool]
@@ -154,6 +168,8 @@ def walk(block: FleetBlock, terms: Terms) -> Walked:
         tools.renew(0, (s, t), np.zeros(len(s)), np.ones(len(s), dtype=bool))
     begin = 0.0
     for number, month in enumerate(block.months):
+        if number == max(0, len(block.months) - 12):
+            tools.look()
         away = held | (stored & ~month.planned)
         wanted = np.where(stored & ~month.planned, 0.0, month.shots * month.length)
         there = np.clip((begin + month.length - tools.back) / month.length, 0.0, 1.0)
@@ -178,6 +194,7 @@ def walk(block: FleetBlock, terms: Terms) -> Walked:
         made_by.append(by_design.mean(axis=0))
         short.append(np.maximum(1.0 - by_design / np.maximum(for_design, LEAST), 0.0) * (for_design > 0))
         begin += month.length
+    tools.look_beyond(begin, sum(month.length for month in block.months[-12:]))
     month_of, sample, tool, kind, cost = (
         [np.concatenate(column) for column in zip(*tools.events, strict=True)] if tools.events else [np.zeros(0, dtype=np.int64)] * 5
     )

@@ -106,6 +106,11 @@ class FleetAhead:
         ahead = [first.month - 1 + i for i in range(1, self.months + self.beyond)]
         return (first, *(dt.date(first.year + m // 12, m % 12 + 1, 1) for m in ahead))
 
+    @property
+    def ends(self) -> dt.date:
+        """The day after the last month that is walked."""
+        return (self.month_starts[-1].replace(day=1) + dt.timedelta(days=32)).replace(day=1)
+
     def blocks(self) -> Iterator[FleetBlock]:
         """The fleet in pieces that bound the memory, the same pieces each time."""
         for place in _pieces(self.design_id):
@@ -149,7 +154,8 @@ def fleet_ahead(calibration: Calibration, months: int, cycle_time_s: Mapping[str
     Parameters
     ----------
     months : int
-        How many are asked about, what is left of the one under way as the first. Some more are walked, as far as lead times reach.
+        How many are asked about, what is left of the one under way as the first. Some more are walked, as far as the longest
+        median lead time.
     cycle_time_s : mapping of str to float, optional
         On record, by tool. [s]
     """
@@ -160,7 +166,7 @@ def fleet_ahead(calibration: Calibration, months: int, cycle_time_s: Mapping[str
     dark = np.isnan(np.asarray(calibration.draws.wear_spent, dtype=float)).any(axis=0) & (live.status != "worn")
     rows = np.array(sorted(np.flatnonzero(~dark).tolist(), key=lambda row: (design[row], names[row])), dtype=np.int64)
     lead = np.where(np.isnan(live.lead_time_weeks), calibration.identity.lead_time_weeks, live.lead_time_weeks)[rows]
-    longest = float(lead.max()) * 7.0 * np.exp(1.3 * calibration.identity.lead_time_log_sd) / DAYS_PER_MONTH if len(rows) else 0.0
+    longest = float(lead.max()) * 7.0 / DAYS_PER_MONTH if len(rows) else 0.0
     cycle = cycle_time_s or {}
     return FleetAhead(
         as_of=as_of,

@@ -1,5 +1,6 @@
 """A plan that is given beside the records, put in the place of the one that a calibration keeps."""
 
+import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
@@ -108,8 +109,9 @@ def _problem(calibration: Calibration, row: PlanRow, first: int, makes: Makes) -
     """Why a row cannot be used; empty where it can."""
     levels = calibration.levels
     ahead = _month_number(row.month) - first
-    if ahead < 0:
-        return f"{row.month} lies before the as-of day {calibration.identity.as_of}. Give a later month, or leave the row out."
+    tomorrow = dt.date.fromisoformat(calibration.identity.as_of) + dt.timedelta(days=1)
+    if row.month < f"{tomorrow:%Y-%m}":
+        return f"{row.month} is over on the as-of day {calibration.identity.as_of}. Give a later month, or leave the row out."
     if ahead > FURTHEST_MONTHS:
         return f"{row.month} lies more than {FURTHEST_MONTHS // 12} years ahead. Give an earlier month."
     for name, known, what in ((row.plant_id, levels.plant, "plant"), (row.resin_id, levels.resin, "resin")):

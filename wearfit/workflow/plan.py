@@ -1,5 +1,6 @@
 """The plan from the current calibration of a store, with the calibration's own plan or one in a file."""
 
+import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -134,6 +135,6 @@ def _months(calibration: Calibration) -> int:
     planned = np.flatnonzero(~np.isnan(calibration.live.plan_shots).all(axis=0))
     if not len(planned):
         return USUAL_MONTHS
-    as_of = np.datetime64(calibration.identity.as_of, "D")
-    first = int((as_of + 1).astype("datetime64[M]").astype(int) - as_of.astype("datetime64[M]").astype(int))
-    return max(1, int(planned[-1]) + 1 - first)
+    as_of = dt.date.fromisoformat(calibration.identity.as_of)
+    ends_with_month = (as_of + dt.timedelta(days=1)).month != as_of.month
+    return max(1, int(planned[-1]) + 1 - ends_with_month)
