@@ -51,6 +51,11 @@ def test_next_runs_of_a_file_are_read_without_pandas(demo_store: str, demo_calib
     assert not loaded_by(["next-run", "--runs", "runs.csv", "--store", demo_store], tmp_path) & HEAVY
 
 
+def test_a_plan_in_a_file_is_read_without_pandas(demo_store: str, tmp_path: Path):
+    (tmp_path / "plan.csv").write_text("month,tool_id,shots\n2026-07,T-049,1000\n", encoding="utf-8")
+    assert not loaded_by(["plan", "plan.csv", "--store", demo_store], tmp_path) & HEAVY
+
+
 @pytest.mark.parametrize("command", ["recalibrate", "demo", "check", "template"])
 def test_help_loads_nothing_but_itself(command: str, tmp_path: Path):
     assert not loaded_by([command, "--help"], tmp_path) & (HEAVY | {"sqlalchemy"})

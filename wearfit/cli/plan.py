@@ -11,7 +11,7 @@ from wearfit.cli.inputs import given_in, input_option, options_of
 from wearfit.cli.options import Common, Tolerance
 from wearfit.cli.output import Answer
 from wearfit.cli.tables import WIDE, Cell, print_line, print_table, warned
-from wearfit.cli.wording import CAUTION, HELD, UNKNOWN, count, frequency, shots
+from wearfit.cli.wording import CAUTION, HELD, UNKNOWN, count, frequency, month, shots
 from wearfit.decisions.money import amount, plain
 from wearfit.decisions.plan_terms import INPUTS
 
@@ -65,7 +65,9 @@ def show_plan(console: Console, document: Mapping[str, Any]) -> None:
     _show_spend(console, document, wide)
     orders = [_order(order) for order in document["orders"]]
     if orders:
-        print_table(console, "Orders", ("Tool", "Order by", "Why"), orders)
+        columns = ("Tool", "Order by", "Ends early", "Likely", "Lead time", "Late if\nordered now")
+        print_table(console, "Orders", columns, orders)
+        print_line(console, "Ends early, likely: 1 in 10, 5 in 10 such tools have worn out or stopped by then; 'beyond' is past ten years.")
     else:
         print_line(console, "No order falls due in these months.")
     _show_shortage(console, document, wide)
@@ -103,7 +105,9 @@ def _money(spend: Mapping[str, Any]) -> tuple[str, str, str]:
 
 def _order(order: Mapping[str, Any]) -> tuple[Cell, ...]:
     day: Cell = warned("now: overdue") if order["overdue"] else order["order_by"]
-    return order["tool_id"], day, order["reason"].removeprefix("overdue: ")
+    worn = order["reason"].startswith("it is worn")
+    ends = ("worn out", "now") if worn else (month(order["ends_early"], "beyond"), month(order["ends_likely"], "beyond"))
+    return order["tool_id"], day, *ends, f"{order['lead_time_weeks']:.3g} weeks", frequency(order["p_late_if_ordered_today"])
 
 
 def _show_shortage(console: Console, document: Mapping[str, Any], wide: bool) -> None:

@@ -126,21 +126,32 @@ def orders_of(plan: Plan, tolerance: float) -> list[dict[str, Any]]:
     span = (*ahead.month_starts, ahead.ends)[ahead.months] - ahead.month_starts[0]
     answers = []
     for t, tool in enumerate(ahead.tool_id):
-        lead = f"lead time {ahead.lead_weeks[t]:.3g} weeks"
         if not np.isnan(ahead.due_months[t]) or ahead.status[t] == "held" or latest[t] > span.days:
             continue
-        gap = float((margin[:, t] < 0).mean())
+        late = float((margin[:, t] < 0).mean())
         overdue = bool(latest[t] < 0)
-        if ahead.status[t] == "worn":
-            reason = f"it is worn by the records; {lead}"
-        else:
-            early, likely = (date_ahead(days, ahead.as_of, FURTHEST) for days in ends[:, t])
-            half = f", half by {likely}" if likely else ""
-            reason = f"1 in 10 such tools has ended by {early}{half}; {lead}"
-            reason = f"overdue: ordered today it still comes too late in {100 * gap:.0f} of 100 futures; {reason}" if overdue else reason
-        day = ahead.as_of.isoformat() if overdue else date_ahead(float(np.floor(latest[t])), ahead.as_of, LARGE)
-        answers.append({"tool_id": tool, "order_by": day, "reason": reason, "overdue": overdue, "design_id": ahead.design_id[t]})
+        early, likely = (date_ahead(days, ahead.as_of, FURTHEST) for days in ends[:, t])
+        answers.append({
+            "tool_id": tool,
+            "order_by": ahead.as_of.isoformat() if overdue else date_ahead(float(np.floor(latest[t])), ahead.as_of, LARGE),
+            "reason": _reason(ahead.status[t] == "worn", overdue, late, early, likely, float(ahead.lead_weeks[t])),
+            "overdue": overdue,
+            "design_id": ahead.design_id[t],
+            "ends_early": early,
+            "ends_likely": likely,
+            "lead_time_weeks": float(ahead.lead_weeks[t]),
+            "p_late_if_ordered_today": late,
+        })  # fmt: skip
     return sorted(answers, key=lambda order: (str(order["order_by"]), not order["overdue"], str(order["tool_id"])))
+
+
+def _reason(worn: bool, overdue: bool, late: float, early: str | None, likely: str | None, lead_weeks: float) -> str:
+    lead = f"lead time {lead_weeks:.3g} weeks"
+    if worn:
+        return f"it is worn by the records; {lead}"
+    half = f", half by {likely}" if likely else ""
+    today = f"overdue: ordered today it still comes too late in {100 * late:.0f} of 100 futures; " if overdue else ""
+    return f"{today}1 in 10 such tools has ended by {early}{half}; {lead}"
 
 
 def copies_of(plan: Plan, values: Values, tolerance: float) -> list[dict[str, Any]]:
