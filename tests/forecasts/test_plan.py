@@ -115,6 +115,13 @@ def test_a_worn_tool_is_renewed_at_once_and_one_in_store_makes_what_is_planned_o
     assert planned(known_calibration([stored], shape=SURE))[1]["designs"][0]["shots_asked"] == pytest.approx(30.0)
 
 
+def test_a_worn_surface_refurbished_is_as_old_as_half_of_what_it_had_spent():
+    """Worn at 2,000 and refurbished it goes on as one does that has come to 1,000: of these, 1 - exp(1 - 1.1^8) end within 100 more."""
+    worn = known_calibration([Tool(status="worn", spent=2000.0, plan=every_month(50.0))], shape=8.0)
+    again = planned(worn, "once", months=2)[0].renewals[:, 0] >= 2
+    assert again.mean() == pytest.approx(1.0 - np.exp(1.0 - 1.1**8), abs=4 * np.sqrt(0.68 * 0.32 / 2000))
+
+
 def test_tools_of_one_plant_share_what_is_not_known_of_it():
     wear = np.random.default_rng(5).normal(0.0, 0.5, 500)
     tools = [Tool(f"t{i}", spent=100.0, plan=every_month(300.0), design=i) for i in range(3)]

@@ -18,7 +18,7 @@ from wearfit.forecasts.fleet_ahead import FleetBlock
 Array = np.ndarray
 Places = tuple[Array, ...]  # samples and tools, (end,) each
 
-LEAST: Final = 1e-300  # stands for no wear and no risk in a month without use
+LEAST: Final = 1e-200  # stands for no wear and no risk in a month without use
 RETOOLED, REFURBISHED, REPLACED = range(3)
 
 
@@ -57,7 +57,8 @@ class _Tools:
     def __init__(self, block: FleetBlock, terms: Terms) -> None:
         self.block, self.terms = block, terms
         self.left = np.maximum(block.capacity - block.spent, LEAST)
-        self.capacity = block.capacity.copy()
+        worn_at = np.where(np.isnan(block.spent), np.exp(block.log_life), block.spent)
+        self.capacity = np.where(block.status == "worn", worn_at, block.capacity)
         self.log_life = block.log_life.copy()
         self.sudden = block.sudden_left.copy()
         self.back = np.zeros_like(self.left)
