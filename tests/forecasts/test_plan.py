@@ -31,7 +31,7 @@ def every_month(shots: float) -> Mapping[int, float]:
 
 def planned(calibration: Calibration, policy: Refurbish = "none", months: int = 12, **told: float) -> tuple[Plan, dict[str, Any]]:
     values = fill(INPUTS, {}, TOLD | told)
-    plan = plan_of(fleet_ahead(calibration, months), values, policy)
+    plan = plan_of(fleet_ahead(calibration, months), values, policy, 0.1)
     return plan, answer_of(plan, values, policy, 0.1)
 
 
@@ -184,8 +184,8 @@ def test_order_days_are_those_of_the_forecast_where_a_tool_stands_alone(demo_cal
 
     Three years are walked, so that ends and lead times lie within them.
     """
-    plan, answer = planned(demo_calibration, months=36, hours_per_week=168.0, uptime=1.0, cycle_time_s=1.0)
-    alone = {t for tools in plan.tools_of if len(tools) == 1 for t in tools}
+    _, answer = planned(demo_calibration, months=36, hours_per_week=168.0, uptime=1.0, cycle_time_s=1.0)
+    alone = {d["tools"][0] for d in answer["designs"] if len(d["tools"]) == 1}
     told = {order["tool_id"]: order for order in answer["orders"]}
     forecast = {tool["tool_id"]: tool for tool in forecast_fleet(demo_calibration).tools}
     compared = 0

@@ -16,10 +16,12 @@ from wearfit.decisions.inputs import Values
 from wearfit.decisions.plan_terms import Refurbish, prices_of, shots_per_month, terms_of
 from wearfit.decisions.renewal_walk import REFURBISHED, Walked, walk
 from wearfit.forecasts.fleet_ahead import DAYS_PER_MONTH, FleetAhead, FleetBlock
+from wearfit.forecasts.quantiles import last_within, weighted_quantiles
 
 Array = np.ndarray
 
 THREADS: Final = 2
+NEVER: Final = 1e9  # [day] further than any horizon
 
 
 @dataclass(frozen=True)
@@ -28,7 +30,7 @@ class Plan:
 
     ahead: FleetAhead
     designs: tuple[str, ...]  # in order of their names
-    tools_of: tuple[tuple[str, ...], ...]  # of each design
+    copies: tuple[tuple[int, ...], ...]  # of each design, places of its tools
     quarters: tuple[str, ...]
     renewals: Array  # (sample, design) within the months
     cost: Array  # (sample, quarter)
@@ -41,8 +43,9 @@ class Plan:
     p_any_short: Array  # (month,) of any design
     p_design_short: Array  # (design,) in any month
     months_short: Array  # (design,) expected, in whole months
-    end_days: Array  # (sample, tool) days until the life under way ends, inf where never
-    lead_days: Array  # (sample, tool) of a replacement
+    order_in: Array  # (tool,) last day on which an order keeps the accepted chance of coming too late; below 0 where there is none
+    late: Array  # (tool,) chance that an order of today comes too late
+    ends_in: Array  # (2, tool) days by which 1 in 10 and 5 in 10 lives under way have ended
     shots_per_month: Array  # (tool,) capacity
     price: Array  # (tool,)
 
@@ -55,7 +58,7 @@ class _Part:
     walked: Walked
 
 
-def plan_of(ahead: FleetAhead, values: Values, policy: Refurbish) -> Plan:
+def plan_of(ahead: FleetAhead, values: Values, policy: Refurbish, tolerance: float) -> Plan:
     """Walk the fleet through the months and count.
 
     Parameters
@@ -65,12 +68,14 @@ def plan_of(ahead: FleetAhead, values: Values, policy: Refurbish) -> Plan:
         Of `plan_terms.INPUTS`.
     policy : str
         Whether a worn surface is refurbished before it is cut anew: never, once, or when it pays.
+    tolerance : float
+        Accepted chance of no usable tool before an ordered replacement arrives.
     """
 
     def part(block: FleetBlock) -> _Part:
         return _Part(block, walk(block, terms_of(ahead, block, values, policy)))
 
-    return _count(ahead, values, _in_order(part, ahead.blocks()))
+    return _count(ahead, values, tolerance, _in_order(part, ahead.blocks()))
 
 
 def _in_order(part: Any, blocks: Iterable[FleetBlock]) -> Iterable[_Part]:
@@ -86,9 +91,12 @@ def _in_order(part: Any, blocks: Iterable[FleetBlock]) -> Iterable[_Part]:
             yield rest.result()
 
 
-def _count(ahead: FleetAhead, values: Values, parts: Iterable[_Part]) -> Plan:
-    designs = tuple(sorted(set(ahead.design_id)))
-    design = np.array([designs.index(name) for name in ahead.design_id], dtype=np.int64)
+def _count(ahead: FleetAhead, values: Values, tolerance: float, parts: Iterable[_Part]) -> Plan:
+    copies: dict[str, list[int]] = {name: [] for name in sorted(set(ahead.design_id))}
+    for t, name in enumerate(ahead.design_id):
+        copies[name].append(t)
+    designs, own_place = tuple(copies), {name: i for i, name in enumerate(copies)}
+    design = np.array([own_place[name] for name in ahead.design_id], dtype=np.int64)
     starts = ahead.month_starts
     labels = [quarter_of(day) for day in starts[: ahead.months]]
     quarters = tuple(dict.fromkeys(labels))
@@ -99,13 +107,16 @@ def _count(ahead: FleetAhead, values: Values, parts: Iterable[_Part]) -> Plan:
     refurbished, months_short, p_design = (np.zeros(len(designs)) for _ in range(3))
     asked, made, p_short = (np.zeros((months, len(designs))) for _ in range(3))
     any_short = np.zeros((months, samples), dtype=bool)
-    ends, leads = np.empty((samples, n_tools)), np.empty((samples, n_tools))
+    order_in, late, ends_in = np.empty(n_tools), np.empty(n_tools), np.empty((2, n_tools))
+    one = np.ones((samples, 1))
     lengths = _lengths(ahead)
     to_ends = np.array([(day - starts[0]).days for day in (*starts[1:], ahead.ends)])
     for part in parts:
         block, walked = part.block, part.walked
-        ends[:, block.place] = _days(walked.first_end, to_ends, lengths)
-        leads[:, block.place] = block.lead_days
+        ends = np.minimum(_days(walked.first_end, to_ends, lengths), NEVER)
+        margin = ends - block.lead_days
+        order_in[block.place], late[block.place] = last_within(margin, one, tolerance), (margin < 0).mean(axis=0)
+        ends_in[:, block.place] = weighted_quantiles(ends, one, (0.1, 0.5))
         own = design[block.place[[int(np.argmax(block.group == g)) for g in range(block.group[-1] + 1)]]]
         asked[:, own], made[:, own] = walked.asked[:months], walked.made[:months]
         short = walked.short[:months] > values["slack"]
@@ -123,7 +134,7 @@ def _count(ahead: FleetAhead, values: Values, parts: Iterable[_Part]) -> Plan:
     return Plan(
         ahead=ahead,
         designs=designs,
-        tools_of=tuple(tuple(t for t, d in zip(ahead.tool_id, ahead.design_id, strict=True) if d == name) for name in designs),
+        copies=tuple(tuple(places) for places in copies.values()),
         quarters=quarters,
         renewals=renewals,
         cost=cost,
@@ -136,8 +147,9 @@ def _count(ahead: FleetAhead, values: Values, parts: Iterable[_Part]) -> Plan:
         p_any_short=any_short.mean(axis=1),
         p_design_short=p_design,
         months_short=months_short,
-        end_days=ends,
-        lead_days=leads,
+        order_in=order_in,
+        late=late,
+        ends_in=ends_in,
         shots_per_month=shots_per_month(ahead, values),
         price=prices_of(ahead, values),
     )

@@ -8,14 +8,13 @@ import numpy as np
 
 from wearfit.decisions.inputs import Values
 from wearfit.decisions.money import amount
-from wearfit.decisions.plan import Plan
+from wearfit.decisions.plan import NEVER, Plan
 from wearfit.decisions.plan_terms import WEEKS_PER_MONTH, Refurbish
-from wearfit.forecasts.quantiles import as_numbers, date_ahead, last_within, weighted_quantiles
+from wearfit.forecasts.quantiles import as_numbers, date_ahead, weighted_quantiles
 
 Array = np.ndarray
 
 BEHIND: Final = 0.05  # expected renewals of a tool in a quarter from which it is named behind the quarter's spend; judgement
-LARGE: Final = 1e9  # [day] further than any horizon
 FURTHEST: Final = 3652.0  # [day] later ends are not dated
 
 
@@ -40,7 +39,7 @@ def answer_of(plan: Plan, values: Values, policy: Refurbish, tolerance: float) -
         "spend": _spend(plan),
         "spend_in_all": {"cost": as_numbers(total), **_ranges(plan.cost.sum(axis=1))},
         "shortage": _shortage(plan, starts, tolerance),
-        "orders": orders_of(plan, tolerance),
+        "orders": orders_of(plan),
         "copies_advised": copies_of(plan, values, tolerance),
         "left_out": list(plan.ahead.unknown),
         "notes": list(_notes(plan)),
@@ -63,7 +62,7 @@ def _designs(plan: Plan) -> list[dict[str, Any]]:
     return [
         {
             "design_id": name,
-            "tools": list(plan.tools_of[i]),
+            "tools": [plan.ahead.tool_id[t] for t in plan.copies[i]],
             "renewals": as_numbers(renewals[:, i]),
             "p_renewals": shares[i].tolist(),
             "expected_renewals": float(plan.renewals[:, i].mean()),
@@ -116,24 +115,20 @@ def _shortage(plan: Plan, starts: Sequence[dt.date], tolerance: float) -> list[d
     return answers
 
 
-def orders_of(plan: Plan, tolerance: float) -> list[dict[str, Any]]:
+def orders_of(plan: Plan) -> list[dict[str, Any]]:
     """By when to order for each tool whose order day lies within the months, the soonest first."""
     ahead = plan.ahead
-    one = np.ones((ahead.samples, 1))
-    margin = plan.end_days - plan.lead_days
-    latest = last_within(np.minimum(margin, LARGE), one, tolerance)
-    ends = weighted_quantiles(np.minimum(plan.end_days, LARGE), one, (0.1, 0.5))
     span = (*ahead.month_starts, ahead.ends)[ahead.months] - ahead.month_starts[0]
     answers = []
     for t, tool in enumerate(ahead.tool_id):
-        if not np.isnan(ahead.due_months[t]) or ahead.status[t] == "held" or latest[t] > span.days:
+        if not np.isnan(ahead.due_months[t]) or ahead.status[t] == "held" or plan.order_in[t] > span.days:
             continue
-        late = float((margin[:, t] < 0).mean())
-        overdue = bool(latest[t] < 0)
-        early, likely = (date_ahead(days, ahead.as_of, FURTHEST) for days in ends[:, t])
+        late = float(plan.late[t])
+        overdue = bool(plan.order_in[t] < 0)
+        early, likely = (date_ahead(days, ahead.as_of, FURTHEST) for days in plan.ends_in[:, t])
         answers.append({
             "tool_id": tool,
-            "order_by": ahead.as_of.isoformat() if overdue else date_ahead(float(np.floor(latest[t])), ahead.as_of, LARGE),
+            "order_by": ahead.as_of.isoformat() if overdue else date_ahead(float(np.floor(plan.order_in[t])), ahead.as_of, NEVER),
             "reason": _reason(ahead.status[t] == "worn", overdue, late, early, likely, float(ahead.lead_weeks[t])),
             "overdue": overdue,
             "design_id": ahead.design_id[t],
@@ -157,9 +152,8 @@ def _reason(worn: bool, overdue: bool, late: float, early: str | None, likely: s
 def copies_of(plan: Plan, values: Values, tolerance: float) -> list[dict[str, Any]]:
     """Designs that lack capacity even where every tool runs, and those whose weeks without parts cost more than a copy would."""
     answers = []
-    design_of = np.array(plan.ahead.design_id)
     for i, name in enumerate(plan.designs):
-        own = np.flatnonzero(design_of == name)
+        own = np.array(plan.copies[i])
         if plan.p_design_short[i] <= tolerance:
             continue
         ready = own[plan.ahead.status[own] != "held"]

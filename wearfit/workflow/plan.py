@@ -73,7 +73,7 @@ def plan(
     ahead = fleet_ahead(calibration, months or _months(calibration), _cycles(rows, calibration, choices))
     if not ahead.tool_id:
         raise Refusal("There is no live tool whose age is known.", "Enter the tools' runs or openings and recalibrate.")
-    answer = answer_of(plan_of(ahead, values, policy), values, policy, accepted)
+    answer = answer_of(plan_of(ahead, values, policy, accepted), values, policy, accepted)
     return current.document({**answer, "problems": problems}), len(problems) < len(asked) or file is None
 
 
