@@ -20,6 +20,7 @@ from wearfit.forecasts.use_ahead import MonthAhead, Outlook, UseAhead, read_outl
 Array = np.ndarray
 
 BLOCK: Final = 16  # tools looked at together, all copies of a design among them: arrays that stay near the processor
+YEAR: Final = 12  # months that are walked at least, so that a season is seen whole
 EPOCH: Final = dt.date(1970, 1, 1)
 DAYS_PER_MONTH: Final = 365.25 / 12.0
 
@@ -171,7 +172,7 @@ def fleet_ahead(calibration: Calibration, months: int, cycle_time_s: Mapping[str
     return FleetAhead(
         as_of=as_of,
         months=months,
-        beyond=int(np.ceil(longest)),
+        beyond=int(np.ceil(longest)) + max(0, YEAR - months),
         tool_id=tuple(names[row] for row in rows),
         design_id=tuple(design[row] for row in rows),
         status=live.status[rows],
