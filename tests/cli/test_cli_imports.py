@@ -34,7 +34,7 @@ def next_run_of(calibration: Calibration) -> list[str]:
     return ["next-run", "--tool", tool, "--plant", plant, "--resin", resin, "--month", calibration.identity.as_of[:7], "--shots", "1000"]
 
 
-@pytest.mark.parametrize("command", ["--help", "calibrations", "forecast", "next-run", "plants", "choose"])
+@pytest.mark.parametrize("command", ["--help", "calibrations", "forecast", "next-run", "plants", "plan", "choose"])
 def test_no_heavy_library_is_loaded(command: str, demo_store: str, demo_calibration: Calibration, tmp_path: Path):
     asked = {"next-run": next_run_of(demo_calibration), "choose": ["choose", "replace", "--tool", "T-049"]}
     arguments = asked.get(command, [command])
@@ -57,6 +57,11 @@ def test_readings_of_a_file_are_counted_without_pandas(demo_store: str, demo_cal
     (tmp_path / "readings.csv").write_text(f"tool_id,date,feature,value,limit\n{tool},{day},flash_mm,0.1,0.13\n", encoding="utf-8")
     for command in (["forecast"], next_run_of(demo_calibration)):
         assert not loaded_by([*command, "--readings", "readings.csv", "--store", demo_store], tmp_path) & (HEAVY | {"scipy"})
+
+
+def test_a_plan_in_a_file_is_read_without_pandas(demo_store: str, tmp_path: Path):
+    (tmp_path / "plan.csv").write_text("month,tool_id,shots\n2026-07,T-049,1000\n", encoding="utf-8")
+    assert not loaded_by(["plan", "plan.csv", "--store", demo_store], tmp_path) & HEAVY
 
 
 @pytest.mark.parametrize("command", ["recalibrate", "demo", "check", "template"])

@@ -44,7 +44,11 @@ WRONG = (
     ("next-run", "--runs", "nowhere.csv"),
     ("plants", "--as-of", "soon"),
     *((name,) for name in NOT_BUILT),
-    ("plan", "plan.csv"),
+    ("plan", "nowhere.csv"),
+    ("plan", "--months", "0"),
+    ("plan", "--months", "many"),
+    ("plan", "--refurbish", "sometimes"),
+    ("plan", "--uptime", "2"),
     ("choose", "nothing"),
     ("choose", "refurbish", "--tool", "T-001", "--planned-shots", "many"),
     ("choose", "refurbish", "--bogus", "1"),
@@ -65,7 +69,7 @@ def test_wrong_use(wearfit: Run, arguments: tuple[str, ...]):
     assert all(as_json.document.values())
 
 
-@pytest.mark.parametrize("arguments", [("forecast",), ("plants",), ("calibrations",), ("recalibrate",)], ids=" ".join)
+@pytest.mark.parametrize("arguments", [("forecast",), ("plants",), ("plan",), ("calibrations",), ("recalibrate",)], ids=" ".join)
 def test_a_store_that_is_not_there_gives_no_answer_and_is_not_made(wearfit: Run, tmp_path: Path, arguments: tuple[str, ...]):
     said = wearfit(*arguments, "--json")
     assert said.status == 1

@@ -1,72 +1,39 @@
 """`wearfit choose WHAT`: the decision calculators, one sub-command each, their options made from their inputs."""
 
-import dataclasses
-from collections.abc import Callable, Mapping, Sequence
-from typing import Annotated, Any
+from collections.abc import Callable, Mapping
+from typing import Any
 
-from cyclopts import App, Parameter, Token
+from cyclopts import App, Parameter
 from rich.console import Console
 from rich.text import Text
 
+from wearfit.cli.inputs import given_in, input_option, options_of
 from wearfit.cli.options import Common, Day
 from wearfit.cli.output import Answer
 from wearfit.cli.tables import WIDE, print_line, print_table
 from wearfit.decisions.choices import DECISIONS
 from wearfit.decisions.decision import Decision
-from wearfit.decisions.inputs import Input, ShareOf
 from wearfit.decisions.money import amount, plain
-from wearfit.errors import Refusal
 from wearfit.workflow.subjects import MEANINGS, SUBJECTS, Asked
 from wearfit.workflow.wording import CAUTION, HELD
 
 choose = App(name="choose", help="The decision calculators: what each action costs, and which is the best.", help_flags=["--help", "-h"])
 
 
-def _options(name: str, options: Sequence[tuple[str, type, Any]]) -> type:
-    """A dataclass whose fields the command takes as options, None where not given."""
-    made = dataclasses.make_dataclass(
-        name, [(n, Annotated[kind | None, how], dataclasses.field(default=None)) for n, kind, how in options], frozen=True
-    )
-    return Parameter(name="*")(made)
-
-
-def _number(_: Any, tokens: Sequence[Token]) -> float:
-    text = tokens[0].value
-    if text in ("yes", "no"):
-        return float(text == "yes")
-    try:
-        return float(text.replace(",", "").replace("_", ""))
-    except ValueError:
-        raise Refusal(f"'{text}' is not a number.", f"Give {tokens[0].keyword} a number, such as 1500.", 2) from None
-
-
-def _input_option(item: Input) -> tuple[str, type, Any]:
-    if isinstance(item.default, ShareOf):
-        default = f"By default {item.default.share:g} of --{item.default.name.replace('_', '-')}."
-    else:
-        default = "As on record, else needed." if item.default is None else f"By default {plain(item.default, item.unit)}."
-    help_text = f"{item.meaning} {default}"
-    return item.name, float, Parameter(converter=_number, help=help_text, metavar="X")
-
-
 def _command(decision: Decision[Any]) -> Callable[..., Answer]:
-    asked_of = _options("Subject", [(n, str, Parameter(help=MEANINGS[n], metavar="NAME")) for n in SUBJECTS[decision.subject].takes])
-    inputs_of = _options("Inputs", [_input_option(item) for item in decision.inputs])
+    asked_of = options_of("Subject", [(n, str, Parameter(help=MEANINGS[n], metavar="NAME")) for n in SUBJECTS[decision.subject].takes])
+    inputs_of = options_of("Inputs", [input_option(item) for item in decision.inputs])
 
     def command(*, subject=asked_of(), inputs=inputs_of(), as_of=None, common=Common()):  # type: ignore[no-untyped-def]  # noqa: B008
         from wearfit.workflow.choose import choose as answer
 
-        asked = Asked(**_given(subject))
-        document = answer(common.store_url, decision.name, asked, _given(inputs), as_of)
+        asked = Asked(**given_in(subject))
+        document = answer(common.store_url, decision.name, asked, given_in(inputs), as_of)
         return Answer(document, lambda console: show_outcome(console, document))
 
     command.__annotations__ = {"subject": asked_of, "inputs": inputs_of, "as_of": Day, "common": Common, "return": Answer}
     command.__doc__ = decision.help
     return command
-
-
-def _given(options: Any) -> dict[str, Any]:
-    return {f.name: value for f in dataclasses.fields(options) if (value := getattr(options, f.name)) is not None}
 
 
 for _place, _decision in enumerate(DECISIONS):

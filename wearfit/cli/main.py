@@ -22,6 +22,7 @@ COMMANDS: Final = (
     ("forecast", "When each live tool will wear out, and by when to order its replacement."),
     ("next-run", "The chance that a tool wears out before a run is finished."),
     ("plants", "Plants compared by tool life and humidity exposure."),
+    ("plan", "Renewals, spend, shortages and orders, month by month, over what is to be made."),
     ("choose", "The decision calculators: what each action costs, and which is the best."),
     ("serve", "Open the app in the browser; Ctrl-C ends it."),
 )

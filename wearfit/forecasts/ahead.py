@@ -58,7 +58,7 @@ def look_ahead(
     use = UseAhead(calibration, outlook, rows)
     clocks = read_clocks(calibration, rows, use, day, since)
     capacity = clocks.capacity(exponential_draws(calibration, rows, "wear"))
-    lead = _lead_days(calibration, rows)
+    lead = lead_days(calibration, rows)
     # An order on the last day is late where the tool fails before it arrives, so the walk goes beyond.
     furthest = days + float(lead.max(initial=0.0))
     arrival = walk(use, day, furthest, capacity - clocks.spent, exponential_draws(calibration, rows, "sudden"))
@@ -72,7 +72,7 @@ def lead_time_weeks(calibration: Calibration, rows: Array) -> Array:
     return np.where(np.isnan(own), calibration.identity.lead_time_weeks, own)
 
 
-def _lead_days(calibration: Calibration, rows: Array) -> Array:
+def lead_days(calibration: Calibration, rows: Array) -> Array:
     """Draws of the lead time of a replacement, lognormal, shape (sample, tool)."""
     live, median = calibration.live, lead_time_weeks(calibration, rows)
     out = np.empty((calibration.samples, len(rows)))

@@ -44,6 +44,17 @@ class Use:
 
 
 @dataclass(frozen=True)
+class MonthAhead:
+    """Use wanted in a month, and what each shot brings. Arrays of shape (sample, tool) unless said otherwise."""
+
+    length: float  # share of the month that lies ahead
+    shots: Array  # in a whole month
+    planned: Array  # (tool,)
+    wear: Array  # per shot [reference shots]
+    sudden: Array  # expected sudden stops per shot
+
+
+@dataclass(frozen=True)
 class _Month:
     shots: Array  # (sample, tool) in a whole month
     planned: Array  # (tool,)
@@ -109,6 +120,14 @@ class UseAhead:
         """Use over each of the twelve months that follow `until_plan_ends`, and that repeat for ever."""
         first = max(self._ahead(day + dt.timedelta(days=1)) + 1, self._planned_months)
         return [self._month(first + i).use(1.0) for i in range(12)]
+
+    def each_month(self, day: dt.date, months: int) -> Iterator["MonthAhead"]:
+        """What is left of the month after the end of `day`, then the months that follow."""
+        tomorrow = day + dt.timedelta(days=1)
+        for later in range(months):
+            month = self._month(self._ahead(tomorrow) + later)
+            length = 1.0 if later else (_next_month(tomorrow) - tomorrow).days / _length(tomorrow)
+            yield MonthAhead(length, month.shots, month.planned, month.wear, month.sudden)
 
     def shots_per_month(self, day: dt.date) -> Array:
         """Shots a month over the twelve months from the day after `day` on, shape (sample, tool)."""

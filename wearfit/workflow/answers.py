@@ -17,7 +17,7 @@ from wearfit.forecasts.since import NO_NEWS, News
 from wearfit.records.choices import Choices
 from wearfit.store.store import Store
 from wearfit.workflow.known_names import in_known_names, known_tool
-from wearfit.workflow.news import Uncounted, read_news
+from wearfit.workflow.news import NONE_UNCOUNTED, Uncounted, read_news
 from wearfit.workflow.questions import Question, unanswered
 from wearfit.workflow.settings import HORIZON, TOLERANCE
 
@@ -39,7 +39,7 @@ class Current:
     calibration: Calibration
     as_of: dt.date
     news: News = NO_NEWS
-    uncounted: Uncounted = Uncounted(())
+    uncounted: Uncounted = NONE_UNCOUNTED
 
     def document(self, answer: Mapping[str, Any]) -> dict[str, Any]:
         """An answer with what every answer carries."""

@@ -52,6 +52,9 @@ class Uncounted:
         return {"readings_later": later, **given}
 
 
+NONE_UNCOUNTED: Final = Uncounted(())
+
+
 def read_news(store: Store, calibration: Calibration, choices: Choices, day: dt.date, path: Path | None = None) -> tuple[News, Uncounted]:
     """Readings of the live tools as they stand now, and those that are not counted.
 

@@ -1,0 +1,140 @@
+"""The plan from the current calibration of a store, with the calibration's own plan or one in a file."""
+
+import datetime as dt
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+
+from wearfit.calibration import Calibration
+from wearfit.decisions.inputs import fill
+from wearfit.decisions.plan import plan_of
+from wearfit.decisions.plan_answer import answer_of
+from wearfit.decisions.plan_terms import INPUTS, policy_named
+from wearfit.errors import Refusal
+from wearfit.forecasts.fleet_ahead import fleet_ahead
+from wearfit.forecasts.plan_given import Makes, PlanRow, with_plan
+from wearfit.records.choices import Choices
+from wearfit.records.identity import Row
+from wearfit.store.store import Store
+from wearfit.workflow.answers import read_current
+from wearfit.workflow.known_names import known_name
+from wearfit.workflow.plan_file import FileRow, read_plan
+from wearfit.workflow.settings import TOLERANCE
+
+USUAL_MONTHS: Final = 36  # looked at where nothing is planned
+MOST_MONTHS: Final = 240
+
+
+def plan(
+    store_url: str,
+    file: Path | None = None,
+    months: int | None = None,
+    refurbish: str = "when",
+    tolerance: float | None = None,
+    given: Mapping[str, float] | None = None,
+) -> tuple[dict[str, Any], bool]:
+    """Renewals, spend, shortages, orders and copies over a plan.
+
+    Parameters
+    ----------
+    file : Path, optional
+        A plan in the place of the calibration's own.
+    months : int, optional
+        How many to look at; as far as the plan reaches unless given.
+    refurbish : str
+        One of `plan_terms.POLICIES`.
+    given : mapping of str to float, optional
+        Inputs that the user sets.
+
+    Returns
+    -------
+    dict, bool
+        The answer, and whether some row of the file could be used.
+
+    Raises
+    ------
+    Refusal
+        As `read_current` and `read_plan`; where an input is impossible or nothing can be told of any tool.
+    """
+    policy, values = policy_named(refurbish), fill(INPUTS, {}, given or {})
+    if months is not None and not 1 <= months <= MOST_MONTHS:
+        raise Refusal(f"{months} months cannot be looked at.", f"Give a number from 1 to {MOST_MONTHS}.", 2)
+    asked = [] if file is None else read_plan(file)
+    with Store.open(store_url, must_exist=True) as store:
+        current, choices = read_current(store, None), store.choices()
+        accepted, rows = TOLERANCE.chosen(tolerance, store), store.rows(("tools", "bill"))
+    calibration, problems = current.calibration, [{"row": r.number, "problem": r.problem} for r in asked if r.row is None]
+    if file is not None:
+        calibration, refused = _planned(calibration, asked, choices, _makes(rows, calibration, choices))
+        problems = sorted([*problems, *refused], key=lambda problem: int(str(problem["row"])))
+    ahead = fleet_ahead(calibration, months or _months(calibration), _cycles(rows, calibration, choices))
+    if not ahead.tool_id:
+        raise Refusal("There is no live tool whose age is known.", "Enter the tools' runs or openings and recalibrate.")
+    answer = answer_of(plan_of(ahead, values, policy, accepted), values, policy, accepted)
+    return current.document({**answer, "problems": problems}), len(problems) < len(asked) or file is None
+
+
+def _planned(
+    calibration: Calibration, asked: Sequence[FileRow], choices: Choices, makes: Makes
+) -> tuple[Calibration, list[dict[str, Any]]]:
+    """The calibration with the file's plan, and the rows that could not be used."""
+    read = [(r.number, _named(r.row, calibration, choices)) for r in asked if r.row is not None]
+    planned, refused = with_plan(calibration, [row for _, row in read], makes)
+    return planned, [{"row": number, "problem": problem} for (number, _), problem in zip(read, refused, strict=True) if problem]
+
+
+def _named(row: PlanRow, calibration: Calibration, choices: Choices) -> PlanRow:
+    """A row with the names that the calibration has."""
+    levels, names = calibration.levels, choices.names
+
+    def known(name: str, of: Iterable[str], column: str) -> str:
+        return known_name(name, of, names.get(column, {})) if name else ""
+
+    return replace(
+        row,
+        tool_id=known(row.tool_id, levels.tool, "tool_id"),
+        design_id=known(row.design_id, levels.design, "design_id"),
+        plant_id=known(row.plant_id, levels.plant, "plant_id"),
+        resin_id=known(row.resin_id, levels.resin, "resin_id"),
+    )
+
+
+def _makes(rows: Sequence[Row], calibration: Calibration, choices: Choices) -> Makes:
+    """Cavities and the bill, as they stand in the records now."""
+    levels, names = calibration.levels, choices.names
+    return Makes(
+        cavities=_of_tools(rows, "cavities", calibration, choices),
+        parts={
+            (row.values["product_id"], known_name(row.values["design_id"], levels.design, names.get("design_id", {}))): float(
+                row.values["parts_per_unit"]
+            )
+            for row in rows
+            if row.table == "bill" and {"product_id", "design_id", "parts_per_unit"} <= set(row.values)
+        },
+    )
+
+
+def _cycles(rows: Sequence[Row], calibration: Calibration, choices: Choices) -> dict[str, float]:
+    return _of_tools(rows, "cycle_time_s", calibration, choices)
+
+
+def _of_tools(rows: Sequence[Row], column: str, calibration: Calibration, choices: Choices) -> dict[str, float]:
+    """A number on record for each tool that has one."""
+    return {
+        known_name(row.values["tool_id"], calibration.levels.tool, choices.names.get("tool_id", {})): float(row.values[column])
+        for row in rows
+        if row.table == "tools" and row.values.get(column)
+    }
+
+
+def _months(calibration: Calibration) -> int:
+    """Months from the day after the as-of day to the last that is planned, USUAL_MONTHS where none is."""
+    planned = np.flatnonzero(~np.isnan(calibration.live.plan_shots).all(axis=0))
+    if not len(planned):
+        return USUAL_MONTHS
+    as_of = dt.date.fromisoformat(calibration.identity.as_of)
+    ends_with_month = (as_of + dt.timedelta(days=1)).month != as_of.month
+    return max(1, int(planned[-1]) + 1 - ends_with_month)
