@@ -11,9 +11,9 @@ from wearfit.cli.inputs import given_in, input_option, options_of
 from wearfit.cli.options import Common, Tolerance
 from wearfit.cli.output import Answer
 from wearfit.cli.tables import WIDE, Cell, print_line, print_table, warned
-from wearfit.cli.wording import CAUTION, HELD, UNKNOWN, count, frequency, month, shots
 from wearfit.decisions.money import amount, plain
 from wearfit.decisions.plan_terms import INPUTS
+from wearfit.workflow.wording import CAUTION, HELD, UNKNOWN, count, frequency, month, shots
 
 SHOWN: Final = 5  # tools or designs named in a cell
 
