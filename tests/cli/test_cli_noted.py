@@ -26,7 +26,7 @@ def tool(*noted: dict[str, Any], status: str = "running") -> dict[str, Any]:
     return {
         "tool_id": "T-1", "status": status, "plant_id": "Heath", "overdue": False, "order_by": None, "wear_out_on": unknown,
         "remaining_shots": unknown, "p_within_12_months": 0.1, "problem": None, "replacement_due_on": None, "storage_share": unknown,
-        "noted": list(noted),
+        "noted": list(noted), "readings_since": 0, "readings_note": None,
     }  # fmt: skip
 
 
@@ -59,7 +59,7 @@ def test_of_an_unknown_age_no_share_is_told():
 
 def shown(status: str, by_name: bool) -> str:
     console = Console(width=100, record=True, file=io.StringIO())
-    document = {"as_of": "2026-06-30", "tools": [tool(defect(look_before_running=True), status=status)]}
+    document = {"as_of": "2026-06-30", "readings_later": None, "tools": [tool(defect(look_before_running=True), status=status)]}
     show_forecast(console, document, by_name)
     return " ".join(console.export_text().split())
 
