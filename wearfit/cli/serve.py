@@ -13,10 +13,10 @@ from typing import Annotated, Final
 
 from cyclopts import Parameter
 from rich.console import Console
+from rich.text import Text
 
 from wearfit.cli.options import Common
 from wearfit.cli.output import Answer
-from wearfit.cli.tables import print_line
 from wearfit.errors import Refusal
 
 PORT: Final = 8501
@@ -66,7 +66,8 @@ def url_of(port: int) -> str:
 
 def show_opening(console: Console, port: int, store: Path) -> None:
     """Print where the app is."""
-    print_line(console, f"wearfit is at {url_of(port)} with the store {store}. Nothing leaves this machine; Ctrl-C ends it.")
+    text = f"wearfit is at {url_of(port)} with the store {store}. Nothing leaves this machine; Ctrl-C ends it."
+    console.print(Text(text), soft_wrap=True)  # a long path stays in one piece
 
 
 def check_port(port: int) -> None:
