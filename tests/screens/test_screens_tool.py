@@ -13,7 +13,7 @@ from stores import make_store
 from wearfit.demo.shipped import scenario_folder
 from wearfit.screens import owner
 from wearfit.store.store import Store
-from wearfit.workflow.wording import day_in_words, month_in_words
+from wearfit.workflow.wording import day_in_words, frequency, month_in_words
 
 Tools = list[dict[str, Any]]
 
@@ -51,6 +51,23 @@ def test_a_held_tool_says_stop(open_app: Open, demo_records_store: str, tools: T
     page = open_app(demo_records_store, "Tool", tool=held)
     assert "STOP This tool is held and must not run until it is released." in page.words
     assert "16 CFR 1501" in page.words
+
+
+def test_noted_defects_are_told_with_the_question_that_settles_them(open_app: Open, demo_records_store: str, tools: Tools) -> None:
+    noted = next(t for t in tools if t["status"] == "running" and any(d["p_wear"] is not None for d in t["noted"]))
+    page = open_app(demo_records_store, "Tool", tool=noted["tool_id"])
+    assert "Wear or settings?" in page.words
+    for defect in noted["noted"]:
+        assert f"noted on {defect['date']}" in page.words
+        if defect["p_wear"] is not None:
+            assert f"{frequency(defect['p_wear'])} that it is wear, not settings" in page.words
+            assert defect["question"] in page.words
+    assert f"next-run?tool={noted['tool_id']}" in page.html
+
+
+def test_a_tool_without_noted_defects_has_no_such_part(open_app: Open, demo_records_store: str, tools: Tools) -> None:
+    plain = next(t["tool_id"] for t in tools if not t["noted"])
+    assert "Wear or settings?" not in open_app(demo_records_store, "Tool", tool=plain).words
 
 
 @pytest.mark.parametrize("tool", ["T-900", "<b>T</b>"])

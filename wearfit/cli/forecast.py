@@ -6,10 +6,10 @@ from typing import Annotated, Any, Final
 from cyclopts import Parameter
 from rich.console import Console
 
-from wearfit.cli.noted import noted_sentences
 from wearfit.cli.options import Common, Day, Horizon, ReadingsFile, Tolerance
 from wearfit.cli.output import Answer
 from wearfit.cli.tables import WIDE, Cell, print_line, print_table, warned
+from wearfit.workflow.noted_words import noted_sentences
 from wearfit.workflow.wording import CAUTION, FLASH, HELD, UNKNOWN, frequency, month, readings_since, readings_uncounted, spread
 
 WORTH_TELLING: Final = 0.10  # share of the wear spent that came in store, judgement

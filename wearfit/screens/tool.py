@@ -6,7 +6,7 @@ from typing import Any
 
 import streamlit as st
 
-from wearfit.screens import cached, shell, states
+from wearfit.screens import cached, intervals, shell, states
 from wearfit.screens.cached import Answering
 from wearfit.screens.figures import Numbers, downloads, table
 from wearfit.screens.owner import owner_section
@@ -14,8 +14,9 @@ from wearfit.screens.readings import readings_section
 from wearfit.screens.remaining import remaining_section
 from wearfit.screens.spent import lives_section, sources_section
 from wearfit.workflow.due import order_in_words, wear_out_months
+from wearfit.workflow.noted_words import noted_sentences
 from wearfit.workflow.tool_history import ToolHistory
-from wearfit.workflow.wording import HELD, UNKNOWN, day_in_words, frequency, shots, spread
+from wearfit.workflow.wording import HELD, UNKNOWN, day_in_words, frequency, readings_since, shots, spread
 
 
 def show() -> None:
@@ -36,6 +37,7 @@ def _draw(answering: Answering) -> None:
     _answer(tool, answering)
     owner_section(tool, answering)
     remaining_section(cached.remaining_life(answering, asked), tool, answering)
+    _noted(tool)
     _moved(history)
     st.caption(f"What follows is as of {day_in_words(cached.own_day(answering))}, the day of the calibration.")
     if not history.same_records:
@@ -87,11 +89,26 @@ def _answer(tool: Mapping[str, Any], answering: Answering) -> None:
         resins = f" in {', '.join(conditions['resins'])}" if conditions["resins"] else ""
         use = f"{shots(conditions['shots_per_month'])} shots a month{at}{resins}"
         st.caption(f"Taken to go on with {use}, as planned, stated or seen in its last 24 months.")
+    for sentence in readings_since(tool):
+        st.html(f"<p>{escape(sentence)}</p>")
+    if tool["status"] not in ("held", "worn"):
+        ask = intervals.address("next-run", tool=tool["tool_id"])
+        st.html(f'<p><a href="{escape(ask)}" target="_self">Ask about its next run</a></p>')
 
 
 def _facts(facts: Sequence[tuple[str, str]]) -> None:
     items = "".join(f"<div><dt>{escape(name)}</dt><dd>{escape(value)}</dd></div>" for name, value in facts if value != UNKNOWN)
     st.html(f'<dl class="wf-facts">{items}</dl>')
+
+
+def _noted(tool: Mapping[str, Any]) -> None:
+    """Defects that notes tell of: how likely each is wear, and what would settle it."""
+    said = noted_sentences(tool)
+    if said:
+        st.header("Wear or settings?", anchor=False)
+        st.html(
+            '<ul class="wf-sentences">' + "".join(f"<li>{escape(sentence[0].upper() + sentence[1:])}</li>" for sentence in said) + "</ul>"
+        )
 
 
 def _moved(history: ToolHistory) -> None:

@@ -7,7 +7,7 @@ import pytest
 from rich.console import Console
 
 from wearfit.cli.forecast import show_forecast
-from wearfit.cli.noted import noted_sentences
+from wearfit.workflow.noted_words import noted_sentences
 from wearfit.workflow.wording import FLASH, HELD
 
 Q = ("p05", "p10", "p25", "p50", "p75", "p90", "p95")
