@@ -23,7 +23,7 @@ from wearfit.records.readers.read import read
 from wearfit.workflow.history import History, history_of
 from wearfit.workflow.news import new_readings
 
-FLEET = Fleet(sites=SITES, resins=RESINS, n_tools=60, seed=41, readings_share=0.8)
+FLEET = Fleet(sites=SITES, resins=RESINS, n_tools=50, seed=41, readings_share=0.35)
 
 
 def history(tables: dict[str, Any], day: dt.date | None = None) -> tuple[History, Any]:
@@ -40,7 +40,7 @@ def calibrated(given: History, compiled: Compiled | None = None) -> tuple[Calibr
 
 
 def without_the_latest(readings: list[Any], whole: History) -> tuple[list[Any], list[str]]:
-    """Readings without those of the latest day of every other live tool that was measured on two days or more of its life, and which."""
+    """Readings without those of the latest day of every live tool that was measured on two days or more of its life, and which."""
     tools = whole.exposures.tools.tool_id
     begins = {tools[t]: EPOCH + dt.timedelta(days=int(day)) for t, day in zip(whole.live.tool, whole.live.read_from, strict=True)}
     days: dict[str, set[str]] = {}
@@ -48,7 +48,6 @@ def without_the_latest(readings: list[Any], whole: History) -> tuple[list[Any], 
         if row["tool_id"] in begins and str(row["date"]) >= begins[row["tool_id"]].isoformat():
             days.setdefault(row["tool_id"], set()).add(str(row["date"]))
     chosen = {tool: max(on) for tool, on in sorted(days.items()) if len(on) > 1}
-    chosen = dict(list(chosen.items())[::2])
     return [row for row in readings if chosen.get(row["tool_id"]) != str(row["date"])], list(chosen)
 
 
@@ -67,8 +66,7 @@ def test_a_reading_added_later_says_what_it_would_have_said_from_the_start():
         return np.log([a["remaining_shots"]["p50"] for a in answers]), np.array([a["readings_since"] for a in answers])
 
     (added, counted), (expected, none), (before, _) = medians(had_not, news), medians(had_it, news), medians(had_not, News())
-    print(np.round([before, added, expected], 3))
-    assert len(added) == len(expected) >= 6
+    assert len(added) == len(expected) >= 5
     assert (counted > 0).all() and not none.any()
     assert np.abs(added - expected).max() < 0.15
     assert np.sqrt(np.mean((added - expected) ** 2)) < 0.5 * np.sqrt(np.mean((before - expected) ** 2))
