@@ -92,26 +92,17 @@ def walk(
     walked: list[Episode] = [Episode(known=opening is not None)]
     clock, refurbished, modified = 0.0, 0, 0
     worn, retired = False, False
-    stored: dt.date | None = None  # into store since, with no shot made and not known to be taken out
     opened = not opening
-    taken_out: dt.date | None = None
     waiting = list(events)
 
     def happen(event: Cells) -> None:
-        nonlocal clock, refurbished, modified, worn, retired, stored, taken_out
+        nonlocal clock, refurbished, modified, worn, retired
         kind, cause = event["event"], event.get("cause", "")
         here = walked[-1]
         share = float(event.get("renewed_share") or 0.0) if kind == "modify" else 0.0
-        day = _date(event["date"])
-        if kind == "store":
-            stored, taken_out = day, None
-        if kind == "take_out":
-            taken_out = taken_out or day
         if kind == "worn" and not worn:
             worn = True
-            in_store = stored is not None and (taken_out is None or taken_out >= day)
-            found = {"last_good_on": stored.isoformat()} if stored is not None and in_store else {}
-            _end(here, "worn", {**found, **event} if event.get("last_good_on") else {**event, **found})
+            _end(here, "worn", event)
         if kind in ("retool", "refurbish", "retire") and not worn:
             here.sudden = cause == "damage"
             here.unstated = cause == "" and kind != "retire"
@@ -144,7 +135,6 @@ def walk(
                 before = Shots(None, row, opening or 0.0, 0.0, -1, 0)
                 walked[-1].made.append(before)
                 clock += wear(before)
-            stored = None
             if worn or retired:
                 continue
             made = Shots(day, row, float(row["shots"]) / len(days), setups if i == 0 else 0.0, production, modified)

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from day_by_day import Episode, Shots, walk
 from histories import Cells, event, exposures_of, tool
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 from random_histories import END, OTHERS, Tables, checked, exposed, fleets, iso
 
@@ -72,9 +72,17 @@ def _walked(tables: Tables, exposures: Exposures) -> list[Episode]:
     ]
 
 
+def _perhaps_found_in_store(tables: Tables) -> bool:
+    """Whether a tool is called worn after it was stored, with no last good day: an interval that the walk does not know."""
+    stored = [(row["tool_id"], row["date"]) for row in tables["events"] if row["event"] == "store"]
+    worn = [row for row in tables["events"] if row["event"] == "worn" and not row.get("last_good_on")]
+    return any(tool == row["tool_id"] and day <= row["date"] for row in worn for tool, day in stored)
+
+
 @given(fleets())
 @checked
 def test_the_clock_is_that_of_a_plain_walk_through_the_days(tables: dict[str, Sequence[Cells]]) -> None:
+    assume(not _perhaps_found_in_store(tables))
     exposures = exposed(tables)
     wear, walked = _wear_of(exposures), _walked(tables, exposures)
     kinds = {"censored": CENSORED, "exact": EXACT, "interval": INTERVAL}
