@@ -10,7 +10,7 @@ from wearfit.calibration import Calibration
 from wearfit.errors import Refusal
 from wearfit.exposures.covariates import MONTH_COVARIATES, PLANT_COVARIATES
 from wearfit.forecasts.conditions import new_plant_sudden, new_plant_wear, position, read_conditions
-from wearfit.forecasts.tool_ahead import ToolAhead, tool_ahead
+from wearfit.forecasts.tool_ahead import AboutTool, ToolAhead, tool_ahead
 
 Array = np.ndarray
 
@@ -51,27 +51,14 @@ class Hall:
 
 
 @dataclass(frozen=True)
-class AtPlants:
+class AtPlants(AboutTool):
     """A live tool and the plants to which it may go. Arrays of shape (sample,)."""
 
-    tool: ToolAhead  # where it is
     longer: Mapping[str, Array]  # life at each other plant over life where it is
     sudden: Mapping[str, Array]  # sudden stops a shot at each other plant over those where it is
     breaks: Array  # expected sudden stops of one move
     hall: Hall | None  # of its own plant, where its climate is on record
     new: tuple[str, ...]  # plants that no record rests on
-
-    @property
-    def samples(self) -> int:
-        return self.tool.samples
-
-    @property
-    def weights(self) -> Array:
-        return self.tool.weights
-
-    @property
-    def on_record(self) -> Mapping[str, float]:
-        return self.tool.on_record
 
     def at(self, plant: str) -> ToolAhead:
         """The tool as it would run at another plant."""

@@ -1,38 +1,24 @@
 """Draws of a live tool that may be modified for another version of its product."""
 
 import datetime as dt
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from wearfit.calibration import Calibration
-from wearfit.forecasts.tool_ahead import ToolAhead, tool_ahead
+from wearfit.forecasts.tool_ahead import AboutTool, tool_ahead
 
 Array = np.ndarray
 
 
 @dataclass(frozen=True)
-class Modifiable:
+class Modifiable(AboutTool):
     """A live tool, and what one more modification does to it.
 
     `wear` is log wear per shot that it adds, shape (sample,); the shots made so far stay behind it.
     """
 
-    tool: ToolAhead
     wear: Array
-
-    @property
-    def samples(self) -> int:
-        return self.tool.samples
-
-    @property
-    def weights(self) -> Array:
-        return self.tool.weights
-
-    @property
-    def on_record(self) -> Mapping[str, float]:
-        return self.tool.on_record
 
     def modified_shots(self) -> Array:
         """Shots that are left of the life under way once it is modified, shape (sample, future)."""

@@ -1,7 +1,6 @@
 """Draws of a tool that may stand for years before it is wanted again."""
 
 import datetime as dt
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -10,7 +9,7 @@ from wearfit.calibration import Calibration
 from wearfit.exposures.covariates import PLANT_COVARIATES
 from wearfit.forecasts.fleet import live_row
 from wearfit.forecasts.storage import YEAR, standing_wear_per_day
-from wearfit.forecasts.tool_ahead import ToolAhead, tool_ahead
+from wearfit.forecasts.tool_ahead import AboutTool, tool_ahead
 from wearfit.forecasts.use_ahead import UseAhead, read_outlook
 
 Array = np.ndarray
@@ -19,29 +18,16 @@ AIR = next(i for i, covariate in enumerate(PLANT_COVARIATES) if covariate.name =
 
 
 @dataclass(frozen=True)
-class StoredTool:
+class StoredTool(AboutTool):
     """A live tool, and what standing takes from it. Arrays of shape (sample,).
 
     `rust` is what a year in its store costs, `rust_preserved` the same if it is preserved. [machine shots a year]
     """
 
-    tool: ToolAhead
     rust: Array
     rust_preserved: Array
     preserved: float  # 0..1, how surely it is preserved now
     in_store: bool
-
-    @property
-    def samples(self) -> int:
-        return self.tool.samples
-
-    @property
-    def weights(self) -> Array:
-        return self.tool.weights
-
-    @property
-    def on_record(self) -> Mapping[str, float]:
-        return self.tool.on_record
 
     def thinned(self, keep: Array) -> "StoredTool":
         """With some of the draws."""

@@ -115,6 +115,25 @@ class ToolAhead:
         return replace(self, **arrays, sister=self.sister.thinned(keep), luck=replace(self.luck, samples=len(keep)))
 
 
+@dataclass(frozen=True)
+class AboutTool:
+    """Draws of a live tool, on which draws of something else that may be done with it are built."""
+
+    tool: ToolAhead  # as and where it is
+
+    @property
+    def samples(self) -> int:
+        return self.tool.samples
+
+    @property
+    def weights(self) -> Array:
+        return self.tool.weights
+
+    @property
+    def on_record(self) -> Mapping[str, float]:
+        return self.tool.on_record
+
+
 def tool_ahead(calibration: Calibration, tool_id: str, as_of: dt.date | None = None) -> ToolAhead:
     """What lies ahead of a live tool, taken to be back in use from the day of the question on where it is stored or held.
 

@@ -87,13 +87,9 @@ def _calibration(version: Version) -> Calibration:
         return from_bytes(store.calibration(version.number).blob)
 
 
+@st.cache_resource(max_entries=MOST_ANSWERS, show_spinner=False)
 def current(answering: Answering) -> Current:
     """The calibration that answers, for the day asked about, with the readings since; its draws are loaded once a process."""
-    return _with_news(answering)
-
-
-@st.cache_resource(max_entries=MOST_ANSWERS, show_spinner=False)
-def _with_news(answering: Answering) -> Current:
     own = answers.current_for(answering.version.number, _calibration(answering.version), answering.as_of)
     if answering.uploads is None:
         return own
