@@ -7,10 +7,11 @@ With z the share of the way from new to the limit, D the wear spent at the readi
 s and g belong to one feature of one life, e to one reading: its heavy tails let a fault of the process be a fault. A reading
 below what the gauge can show adds the distribution function of e; a coarse gauge adds the spread of its rounding to the noise.
 
-s and g are integrated out by Laplace's method about their mode, found by weighted least squares with the weights of the t
-distribution (Lange, Little & Taylor 1989, J. Am. Stat. Assoc. 84), with a curvature that is the same wherever the readings lie,
-so that a gradient need not follow the mode. Against quadrature the mean of log C is off by .1 of its standard deviation or
-less in nine of ten cases, and the standard deviation is 1.5 % too small on average.
+s and g are integrated out on nine nodes about their mode (adaptive quadrature: Naylor & Smith 1982, Appl. Stat. 31), found by
+weighted least squares with the weights of the t distribution (Lange, Little & Taylor 1989, J. Am. Stat. Assoc. 84). The nodes
+stand as far apart as a curvature says that is the same wherever the readings lie. The rule of three nodes a direction is exact for
+a normal density and for one of t_4, and gives them second moments between both: alone at the mode (Laplace's method) the noise
+at which the readings of many lives are likeliest comes out 9 to 23 % too large, by this rule 0 to 3 %.
 """
 
 from dataclasses import dataclass
@@ -23,11 +24,14 @@ Array = np.ndarray
 LOG_PEAK: Final = float(np.log(0.375))  # density of t_4 at zero
 WEIGHT: Final = 1.25  # of a reading without error, over noise^2: (4 + 1) / 4
 CURVATURE: Final = (0.375 * np.sqrt(2.0 * np.pi)) ** 2  # makes the integral over one reading exact where its noise is small
+STEP: Final = 1.8137101  # between nodes, in standard deviations: where a normal density and one of t_4 of this CURVATURE have fallen alike
+SIDE: Final = 0.9  # weight of an outer node over the density's fall to it: a second moment of 1.14, of a normal 1, of t_4 1.77
+MIDDLE: Final = float(1.0 - 2.0 * SIDE * np.exp(-0.5 * STEP**2))
 TURNS: Final = 30
 CAREFUL: Final = 2  # turns by the weights, which cannot overshoot; then Newton's, halved where they did
 LEAST_CURVATURE: Final = 0.2  # of the weight or the slope: the true one is negative for a reading far off
 SLACK: Final = 1e-10  # [nat] no overshoot, but rounding
-CLOSE: Final = 1e-3  # standard deviations of s or g; what is left costs its square
+CLOSE: Final = 1e-4  # standard deviations of s or g; the nodes stand about what is found
 
 
 @dataclass(frozen=True)
@@ -131,14 +135,28 @@ class _Life:
                 total = total + (LOG_PEAK - 0.5 * np.log(variance)) - 2.5 * np.log1p(error * error / (4.0 * variance))
         return np.asarray(total)
 
-    def log_determinant(self) -> Array:
+    def root_of_information(self) -> tuple[Array, Array, Array]:
+        """Upper triangular root [[a, b], [0, c]] of what the readings and the priors of s and g tell of both."""
         ss, sg, gg = (np.zeros(()),) * 3
         for i, below in enumerate(self.below):
             if not below:  # the curvature of one below the gauge is small
                 told = CURVATURE / self.variance[i]
                 ss, sg, gg = ss + told, sg + told * self.by_growth[i], gg + told * self.by_growth[i] ** 2
-        ss, sg, gg = 1.0 + self.by_life**2 * ss, self.by_life * sg, 1.0 + gg
-        return np.asarray(np.log(ss * gg - sg * sg))
+        a = np.sqrt(1.0 + self.by_life**2 * ss)
+        b = self.by_life * sg / a
+        return a, b, np.sqrt(1.0 + gg - b * b)
+
+    def log_integral(self, s: Array, g: Array) -> Array:
+        """Log of `log_joint` integrated over s and g, by nodes about the mode given."""
+        a, b, c = self.root_of_information()
+        total = np.full_like(s, -np.inf)
+        for along_g in (-1, 0, 1):
+            at_g = g + STEP * along_g / c
+            for along_s in (-1, 0, 1):
+                weight = (SIDE if along_g else MIDDLE) * (SIDE if along_s else MIDDLE)
+                at_s = s + STEP * (along_s - b * along_g / c) / a
+                total = np.logaddexp(total, np.log(weight) + self.log_joint(at_s, at_g))
+        return np.asarray(total - np.log(a) - np.log(c))
 
 
 def log_marginal(readings: Readings, log_share: Array, law: Growth) -> Array:
@@ -151,7 +169,7 @@ def log_marginal(readings: Readings, log_share: Array, law: Growth) -> Array:
 
     Notes
     -----
-    A reading far off may be a fault, or that life's own way: two modes, of which the higher counts.
+    A reading far off may be a fault, or that life's own way: two modes. The nodes stand about the higher.
     """
     n = len(readings.log_way)
     below = [bool(b) for b in readings.below > 0]
@@ -164,5 +182,6 @@ def log_marginal(readings: Readings, log_share: Array, law: Growth) -> Array:
         variance=variance,
         noise=[np.sqrt(v) if b else v for v, b in zip(variance, below, strict=True)],
     )
-    best = np.maximum(life.log_joint(*life.mode(from_all=False)), life.log_joint(*life.mode(from_all=True)))
-    return np.asarray(best - 0.5 * life.log_determinant())
+    (s, g), (other_s, other_g) = life.mode(from_all=False), life.mode(from_all=True)
+    other = life.log_joint(other_s, other_g) > life.log_joint(s, g)
+    return life.log_integral(np.where(other, other_s, s), np.where(other, other_g, g))

@@ -6,7 +6,7 @@ import pytest
 from wearfit.growth import Growth, Readings, log_marginal
 from wearfit.model.data import ReadingColumns
 from wearfit.model.growth_batch import paths_log_likelihood, tracks_log_likelihood
-from wearfit.model.growth_kernel import path_marginals, path_marginals_back
+from wearfit.model.growth_gradient import path_marginals, path_marginals_back
 from wearfit.remaining import Track, log_likelihood
 
 Array = np.ndarray

@@ -11,13 +11,25 @@ from numba import njit
 
 from wearfit.growth import Growth
 from wearfit.model.data import ReadingColumns
-from wearfit.model.growth_kernel import BELOW, FEATURE, LOG_WAY, PATH, ROUNDING, log_at_mode
+from wearfit.model.growth_kernel import (
+    GROWTH,
+    GROWTH_SD,
+    LEVEL,
+    LIFE_SD,
+    LOG_WAY,
+    NODES,
+    NOISE,
+    ROUNDING,
+    WAS_BELOW,
+    log_integral,
+)
 from wearfit.remaining import Track
 
 Array = np.ndarray
 
 _COLUMNS = ReadingColumns.rounding + 1
-_log_at_mode = njit(log_at_mode)
+PATH, FEATURE = ReadingColumns.path, ReadingColumns.feature
+_log_integral = njit(log_integral)
 
 
 def tracks_log_likelihood(log_left: Array, draws: int, tracks: Sequence[Track]) -> Array:
@@ -25,7 +37,8 @@ def tracks_log_likelihood(log_left: Array, draws: int, tracks: Sequence[Track]) 
     total = np.zeros((draws, len(log_left)))
     for track in tracks:
         table = np.zeros((len(track.readings.log_way), _COLUMNS))
-        table[:, LOG_WAY], table[:, BELOW], table[:, ROUNDING] = track.readings.log_way, track.readings.below, track.readings.rounding
+        readings = track.readings
+        table[:, LOG_WAY], table[:, WAS_BELOW], table[:, ROUNDING] = readings.log_way, readings.below, readings.rounding
         law = np.ascontiguousarray(np.stack([getattr(track.law, f.name) for f in fields(Growth)], axis=1))
         total += _on_nodes(table, np.ascontiguousarray(track.log_share), log_left, law)
     return total
@@ -48,11 +61,12 @@ def paths_log_likelihood(log_spent: Array, log_capacity: Array, law: tuple[Array
 def _on_nodes(reading: Array, log_share: Array, log_left: Array, law: Array) -> Array:
     draws, n = log_share.shape
     out, share = np.empty((draws, len(log_left))), np.empty(n)
+    life, nodes = np.empty((n, 5)), np.empty((NODES, 3))
     for draw in range(draws):
         for node in range(len(log_left)):
             for i in range(n):
                 share[i] = log_share[draw, i] - log_left[node]
-            out[draw, node] = _log_at_mode(reading, share, 0, n, law[draw])
+            out[draw, node] = _log_integral(reading, share, law[draw], life, nodes)
     return out
 
 
@@ -60,8 +74,9 @@ def _on_nodes(reading: Array, log_share: Array, log_left: Array, law: Array) -> 
 def _of_paths(log_spent: Array, log_capacity: Array, level: Array, growth: Array, noise: Array, life: Array, reading: Array) -> Array:
     draws, n = log_spent.shape
     out, share, law = np.zeros(log_capacity.shape), np.empty(n), np.empty(5)
+    table, nodes = np.empty((n, 5)), np.empty((NODES, 3))
     for draw in range(draws):
-        law[3], law[4] = life[draw, 0], life[draw, 1]
+        law[LIFE_SD], law[GROWTH_SD] = life[draw, 0], life[draw, 1]
         low = 0
         while low < n:
             path, feature = int(reading[low, PATH]), int(reading[low, FEATURE])
@@ -69,7 +84,7 @@ def _of_paths(log_spent: Array, log_capacity: Array, level: Array, growth: Array
             while high < n and int(reading[high, PATH]) == path and int(reading[high, FEATURE]) == feature:
                 share[high] = log_spent[draw, high] - log_capacity[draw, path]
                 high += 1
-            law[0], law[1], law[2] = level[draw, feature], growth[draw, feature], noise[draw, feature]
-            out[draw, path] += _log_at_mode(reading, share, low, high, law)
+            law[LEVEL], law[GROWTH], law[NOISE] = level[draw, feature], growth[draw, feature], noise[draw, feature]
+            out[draw, path] += _log_integral(reading[low:high], share[low:high], law, table[low:high], nodes)
             low = high
     return out

@@ -1,24 +1,24 @@
-"""`growth.log_marginal` with its gradient, as a loop over readings for the compiled model.
+"""`growth.log_marginal` as loops over readings, for the compiled model: the mode of a life, and the nodes about it."""
 
-Integrals are taken by Laplace's method, so a gradient by any parameter is that at the mode held still (the envelope theorem),
-and that of the determinant, which does not depend on the mode.
-"""
-
-from math import log, log1p, sqrt
+from math import exp, log, log1p, sqrt
 from typing import Final
 
 import numpy as np
 from numba.extending import register_jitable
 
-from wearfit.growth import CAREFUL, CURVATURE, LEAST_CURVATURE, LOG_PEAK, SLACK, TURNS, WEIGHT
+from wearfit.growth import CAREFUL, CLOSE, CURVATURE, LEAST_CURVATURE, LOG_PEAK, MIDDLE, SIDE, SLACK, STEP, TURNS, WEIGHT
 from wearfit.model.data import ReadingColumns
 
 Array = np.ndarray
 
-PATH, FEATURE = ReadingColumns.path, ReadingColumns.feature
-LOG_WAY, BELOW, ROUNDING = ReadingColumns.log_way, ReadingColumns.below, ReadingColumns.rounding
 SAME: Final = 1e-3  # modes no further apart are one
-CLOSE: Final = 1e-5  # closer than where no gradient is taken
+NODES: Final = 9
+MUCH: Final = 1e200  # far from where a product overflows
+
+LOG_WAY, WAS_BELOW, ROUNDING = ReadingColumns.log_way, ReadingColumns.below, ReadingColumns.rounding
+LEVEL, GROWTH, NOISE, LIFE_SD, GROWTH_SD = range(5)  # of the law of one feature
+REST, BY_G, VARIANCE, BELOW, SHARE = range(5)  # of a life's readings of it: `lay_out`
+S, G, PART = range(3)  # of its nodes: `integrate`
 
 
 @register_jitable
@@ -35,30 +35,55 @@ def cdf_and_slope(x: float) -> tuple[float, float]:
 
 
 @register_jitable
-def log_joint(reading: Array, share: Array, low: int, high: int, law: Array, s: float, g: float) -> float:
-    """Log-density of the readings low .. high - 1 and of s and g, but for the constant that integrating takes away."""
-    total = -0.5 * (s * s + g * g)
-    for i in range(low, high):
-        variance = law[2] * law[2] + reading[i, ROUNDING] * reading[i, ROUNDING]
-        error = reading[i, LOG_WAY] - law[0] - law[1] * share[i] - law[3] * s - law[4] * share[i] * g
-        if reading[i, BELOW] > 0.0:
-            total += cdf_and_slope(error / sqrt(variance))[0]
+def lay_out(reading: Array, log_share: Array, law: Array, life: Array) -> None:
+    """Fill `life` (reading, 5): a reading's error where s and g are zero, how far g moves it, its noise, whether it lies below.
+
+    `reading` and `log_share` are of one feature of one life, `law` is level, growth, noise, life_sd, growth_sd.
+    """
+    for i in range(len(reading)):
+        life[i, REST] = reading[i, LOG_WAY] - law[LEVEL] - law[GROWTH] * log_share[i]
+        life[i, BY_G] = law[GROWTH_SD] * log_share[i]
+        life[i, VARIANCE] = law[NOISE] * law[NOISE] + reading[i, ROUNDING] * reading[i, ROUNDING]
+        life[i, BELOW] = reading[i, WAS_BELOW]
+        life[i, SHARE] = log_share[i]
+
+
+@register_jitable
+def log_joint(life: Array, by_s: float, s: float, g: float) -> float:
+    """Log-density of the readings and of s and g, but for `log_peaks` and the constant that integrating takes away."""
+    total, fallen = -0.5 * (s * s + g * g), 1.0
+    for i in range(len(life)):
+        error = life[i, REST] - by_s * s - life[i, BY_G] * g
+        if life[i, BELOW] > 0.0:
+            total += cdf_and_slope(error / sqrt(life[i, VARIANCE]))[0]
         else:
-            total += LOG_PEAK - 0.5 * log(variance) - 2.5 * log1p(0.25 * error * error / variance)
+            fallen *= 1.0 + 0.25 * error * error / life[i, VARIANCE]  # one logarithm for many readings: they are what costs
+            if fallen > MUCH:
+                total -= 2.5 * log(fallen)
+                fallen = 1.0
+    return total - 2.5 * log(fallen)
+
+
+@register_jitable
+def log_peaks(life: Array) -> float:
+    """What no s or g moves of the log-density: the heights of the readings' densities."""
+    total = 0.0
+    for i in range(len(life)):
+        if life[i, BELOW] <= 0.0:
+            total += LOG_PEAK - 0.5 * log(life[i, VARIANCE])
     return total
 
 
 @register_jitable
-def climbed(reading: Array, share: Array, low: int, high: int, law: Array, from_all: bool) -> tuple[float, float]:
+def climb(life: Array, by_s: float, from_all: bool) -> tuple[float, float]:
     """A mode of s and g, found from none of either, or from where all readings are believed alike."""
     s, g, last_s, last_g, highest = 0.0, 0.0, 0.0, 0.0, -np.inf
     for turn in range(TURNS):
-        ss, sg, gg, of_s, of_g = 1.0, 0.0, 1.0, -s, -g
-        for i in range(low, high):
-            variance = law[2] * law[2] + reading[i, ROUNDING] * reading[i, ROUNDING]
-            by_g = law[4] * share[i]
-            error = reading[i, LOG_WAY] - law[0] - law[1] * share[i] - law[3] * s - by_g * g
-            if reading[i, BELOW] > 0.0:
+        ss, sg, gg, of_s, of_g = 0.0, 0.0, 0.0, 0.0, 0.0
+        for i in range(len(life)):
+            by_g, variance = life[i, BY_G], life[i, VARIANCE]
+            error = life[i, REST] - by_s * s - by_g * g
+            if life[i, BELOW] > 0.0:
                 noise = sqrt(variance)
                 x = error / noise
                 slope = cdf_and_slope(x)[1]
@@ -73,15 +98,16 @@ def climbed(reading: Array, share: Array, low: int, high: int, law: Array, from_
                 pull = weight * error
                 if turn >= CAREFUL:
                     weight *= max(1.0 - 0.4 * error * pull, LEAST_CURVATURE)
-            ss += law[3] * law[3] * weight
-            sg += law[3] * weight * by_g
+            ss += weight
+            sg += weight * by_g
             gg += weight * by_g * by_g
-            of_s += law[3] * pull
+            of_s += pull
             of_g += by_g * pull
+        ss, sg, gg, of_s, of_g = 1.0 + by_s * by_s * ss, by_s * sg, 1.0 + gg, by_s * of_s - s, of_g - g
         determinant = ss * gg - sg * sg
         step_s, step_g = (gg * of_s - sg * of_g) / determinant, (ss * of_g - sg * of_s) / determinant
         if turn >= CAREFUL:
-            here = log_joint(reading, share, low, high, law, s, g)
+            here = log_joint(life, by_s, s, g)
             if here < highest - SLACK:
                 last_s, last_g = 0.5 * last_s, 0.5 * last_g
                 step_s, step_g = -last_s, -last_g
@@ -95,127 +121,62 @@ def climbed(reading: Array, share: Array, low: int, high: int, law: Array, from_
 
 
 @register_jitable
-def mode_of_life(reading: Array, share: Array, low: int, high: int, law: Array) -> tuple[float, float, float]:
-    """s and g at which the readings are likeliest, and `log_joint` there; `law` is level, growth, noise, life_sd, growth_sd."""
-    s, g = climbed(reading, share, low, high, law, False)
-    other_s, other_g = climbed(reading, share, low, high, law, True)
-    here = log_joint(reading, share, low, high, law, s, g)
+def find_mode(life: Array, by_s: float) -> tuple[float, float]:
+    """s and g at which the readings are likeliest."""
+    s, g = climb(life, by_s, False)
+    other_s, other_g = climb(life, by_s, True)
     if abs(other_s - s) + abs(other_g - g) < SAME:
-        return s, g, here
-    there = log_joint(reading, share, low, high, law, other_s, other_g)
-    if there > here:
-        return other_s, other_g, there
-    return s, g, here
+        return s, g
+    if log_joint(life, by_s, other_s, other_g) > log_joint(life, by_s, s, g):
+        return other_s, other_g
+    return s, g
 
 
 @register_jitable
-def log_at_mode(reading: Array, share: Array, low: int, high: int, law: Array) -> float:
-    """Log-likelihood of the readings low .. high - 1, s and g integrated out: `growth.log_marginal`, without a gradient."""
-    total = mode_of_life(reading, share, low, high, law)[2]
-    told, told_share, told_square = 0.0, 0.0, 0.0
-    for i in range(low, high):
-        if reading[i, BELOW] > 0.0:
-            continue
-        information = CURVATURE / (law[2] * law[2] + reading[i, ROUNDING] * reading[i, ROUNDING])
-        told += information
-        told_share += information * share[i]
-        told_square += information * share[i] * share[i]
-    across = law[3] * law[4] * told_share
-    return total - 0.5 * log((1.0 + law[3] * law[3] * told) * (1.0 + law[4] * law[4] * told_square) - across * across)
+def root_of_information(life: Array, by_s: float) -> tuple[float, float, float]:
+    """Upper triangular root [[a, b], [0, c]] of what the readings and the priors of s and g tell of both."""
+    ss, sg, gg = 0.0, 0.0, 0.0
+    for i in range(len(life)):
+        if life[i, BELOW] <= 0.0:
+            told = CURVATURE / life[i, VARIANCE]
+            ss += told
+            sg += told * life[i, BY_G]
+            gg += told * life[i, BY_G] * life[i, BY_G]
+    a = sqrt(1.0 + by_s * by_s * ss)
+    b = by_s * sg / a
+    return a, b, sqrt(1.0 + gg - b * b)
 
 
-def path_marginals(
-    log_spent: Array, log_capacity: Array, level: Array, growth: Array, noise: Array, life: Array, reading: Array
-) -> tuple[Array, Array, Array, Array]:
-    """Log-likelihood of the readings of each path, and its derivatives.
-
-    Parameters
-    ----------
-    log_spent : (reading,)
-        Log wear spent at each reading.
-    log_capacity : (path,)
-    level, growth, noise : (feature,)
-    life : (2,)
-        Standard deviations of s and g.
-    reading
-        Table of `ModelData`, in order of (path, feature).
-
-    Returns
-    -------
-    value, of_capacity : (path,)
-    of_spent : (reading,)
-    of_law : (reading, 5)
-        By level, growth, noise and both standard deviations, at the first reading of each path and feature; else zero.
-    """
-    n = len(reading)
-    value, of_capacity = np.zeros(len(log_capacity)), np.zeros(len(log_capacity))
-    of_spent, of_law, share = np.zeros(n), np.zeros((n, 5)), np.zeros(n)
-    law = np.zeros(5)
-    law[3], law[4] = life[0], life[1]
-    low = 0
-    while low < n:
-        path, feature = int(reading[low, PATH]), int(reading[low, FEATURE])
-        high = low
-        while high < n and int(reading[high, PATH]) == path and int(reading[high, FEATURE]) == feature:
-            share[high] = log_spent[high] - log_capacity[path]
-            high += 1
-        law[0], law[1], law[2] = level[feature], growth[feature], noise[feature]
-        s, g, total = mode_of_life(reading, share, low, high, law)
-        told, told_share, told_square = 0.0, 0.0, 0.0
-        for i in range(low, high):
-            if reading[i, BELOW] <= 0.0:
-                information = CURVATURE / (law[2] * law[2] + reading[i, ROUNDING] * reading[i, ROUNDING])
-                told += information
-                told_share += information * share[i]
-                told_square += information * share[i] * share[i]
-        of_s, of_g = law[3] * law[3], law[4] * law[4]
-        with_s, with_g, across = 1.0 + of_s * told, 1.0 + of_g * told_square, of_s * of_g * told_share
-        determinant = with_s * with_g - across * told_share
-        half = -0.5 / determinant
-        by_told, by_share, by_square = half * of_s * with_g, -2.0 * half * across, half * with_s * of_g
-        of_law[low, 3] = 2.0 * half * law[3] * (told * with_g - of_g * told_share * told_share)
-        of_law[low, 4] = 2.0 * half * law[4] * (with_s * told_square - of_s * told_share * told_share)
-        for i in range(low, high):
-            variance = law[2] * law[2] + reading[i, ROUNDING] * reading[i, ROUNDING]
-            error = reading[i, LOG_WAY] - law[0] - law[1] * share[i] - law[3] * s - law[4] * share[i] * g
-            by_spent = 0.0
-            if reading[i, BELOW] > 0.0:
-                noise_here = sqrt(variance)
-                slope = cdf_and_slope(error / noise_here)[1]
-                by_error, by_variance = slope / noise_here, -0.5 * slope * error / (noise_here * variance)
-            else:
-                square = error * error
-                by_error = -5.0 * error / (4.0 * variance + square)
-                by_variance = -0.5 / variance + 2.5 * square / (variance * (4.0 * variance + square))
-                information = CURVATURE / variance
-                by_variance -= information / variance * (by_told + by_share * share[i] + by_square * share[i] * share[i])
-                by_spent = information * (by_share + 2.0 * by_square * share[i])
-            by_spent -= by_error * (law[1] + law[4] * g)
-            of_spent[i] = by_spent
-            of_capacity[path] -= by_spent
-            of_law[low, 0] -= by_error
-            of_law[low, 1] -= by_error * share[i]
-            of_law[low, 2] += by_variance * 2.0 * law[2]
-            of_law[low, 3] -= by_error * s
-            of_law[low, 4] -= by_error * share[i] * g
-        value[path] += total - 0.5 * log(determinant)
-        low = high
-    return value, of_capacity, of_spent, of_law
+@register_jitable
+def step_of(k: int) -> tuple[float, float, float]:
+    """How far node k stands along s and along g, in standard deviations, and its weight."""
+    along_s, along_g = float(k % 3 - 1), float(k // 3 - 1)
+    return STEP * along_s, STEP * along_g, (SIDE if along_s != 0.0 else MIDDLE) * (SIDE if along_g != 0.0 else MIDDLE)
 
 
-def path_marginals_back(
-    of_value: Array, of_capacity: Array, of_spent: Array, of_law: Array, level: Array, reading: Array
-) -> tuple[Array, Array, Array, Array, Array, Array]:
-    """Gradient by the first six arguments of `path_marginals`, given that by the values and what it returned."""
-    n, features = len(reading), len(level)
-    by_capacity, by_spent, by_life = of_value * of_capacity, np.zeros(n), np.zeros(2)
-    by_level, by_growth, by_noise = np.zeros(features), np.zeros(features), np.zeros(features)
-    for i in range(n):
-        weight, feature = of_value[int(reading[i, PATH])], int(reading[i, FEATURE])
-        by_spent[i] = weight * of_spent[i]
-        by_level[feature] += weight * of_law[i, 0]
-        by_growth[feature] += weight * of_law[i, 1]
-        by_noise[feature] += weight * of_law[i, 2]
-        by_life[0] += weight * of_law[i, 3]
-        by_life[1] += weight * of_law[i, 4]
-    return by_spent, by_capacity, by_level, by_growth, by_noise, by_life
+@register_jitable
+def integrate(life: Array, by_s: float, mode: tuple[float, float], root: tuple[float, float, float], nodes: Array) -> float:
+    """Log of the integral over s and g; where each node stands and its share of the integral go into `nodes`, (node, 3)."""
+    a, b, c = root
+    highest = -np.inf
+    for k in range(NODES):
+        along_s, along_g, _ = step_of(k)
+        nodes[k, S] = mode[0] + (along_s - b * along_g / c) / a
+        nodes[k, G] = mode[1] + along_g / c
+        nodes[k, PART] = log_joint(life, by_s, nodes[k, S], nodes[k, G])
+        highest = max(highest, nodes[k, PART])
+    total = 0.0
+    for k in range(NODES):
+        nodes[k, PART] = step_of(k)[2] * exp(nodes[k, PART] - highest)
+        total += nodes[k, PART]
+    for k in range(NODES):
+        nodes[k, PART] /= total
+    return highest + log(total / (a * c)) + log_peaks(life)
+
+
+@register_jitable
+def log_integral(reading: Array, log_share: Array, law: Array, life: Array, nodes: Array) -> float:
+    """Log-likelihood of the readings of one feature of one life: `growth.log_marginal`; `life` and `nodes` are overwritten."""
+    lay_out(reading, log_share, law, life)
+    mode = find_mode(life, law[LIFE_SD])
+    return integrate(life, law[LIFE_SD], mode, root_of_information(life, law[LIFE_SD]), nodes)

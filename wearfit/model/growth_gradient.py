@@ -1,0 +1,235 @@
+"""The gradient of `growth_kernel.log_integral`, for the compiled model.
+
+The nodes move with the parameters, in two ways: the mode, by the implicit function theorem, and how far they stand from it. An
+integral that is exact does not feel either; this one does a little, so both are in the gradient, which then is that of the value.
+"""
+
+from math import sqrt
+from typing import Final
+
+import numpy as np
+from numba.extending import register_jitable
+
+from wearfit.growth import CURVATURE
+from wearfit.model.data import ReadingColumns
+from wearfit.model.growth_kernel import (
+    BELOW,
+    BY_G,
+    GROWTH,
+    GROWTH_SD,
+    LEVEL,
+    LIFE_SD,
+    NODES,
+    NOISE,
+    PART,
+    REST,
+    SHARE,
+    VARIANCE,
+    G,
+    S,
+    cdf_and_slope,
+    find_mode,
+    integrate,
+    lay_out,
+    root_of_information,
+    step_of,
+)
+
+Array = np.ndarray
+
+PATH, FEATURE = ReadingColumns.path, ReadingColumns.feature
+LEAST_BEND: Final = 0.05  # of the prior's: where two modes meet, no parameter says how fast they move
+BY_ERROR, BY_ERROR_S, BY_ERROR_G, BY_VARIANCE = range(4)  # sums of what a reading's density says, over where s and g stand
+
+
+@register_jitable
+def slopes(error: float, variance: float, below: bool) -> tuple[float, float]:
+    """Derivatives of the log-density of one reading by its error and by the variance of its noise."""
+    if below:
+        noise = sqrt(variance)
+        slope = cdf_and_slope(error / noise)[1]
+        return slope / noise, -0.5 * slope * error / (noise * variance)
+    by_error = -5.0 * error / (4.0 * variance + error * error)
+    return by_error, -0.5 * (1.0 + by_error * error) / variance
+
+
+@register_jitable
+def bends(error: float, variance: float, below: bool) -> tuple[float, float]:
+    """Derivatives of minus the first of `slopes`, the pull of a reading, by its error and by the variance of its noise."""
+    if below:
+        noise = sqrt(variance)
+        x = error / noise
+        slope = cdf_and_slope(x)[1]
+        bend = slope * (slope + 5.0 * x / (4.0 + x * x))
+        return bend / variance, 0.5 * (slope - bend * x) / (noise * variance)
+    far = 4.0 * variance + error * error
+    return 5.0 * (4.0 * variance - error * error) / (far * far), -20.0 * error / (far * far)
+
+
+@register_jitable
+def add_nodes(life: Array, by_s: float, nodes: Array, slope: Array, said: Array) -> None:
+    """Add what each reading says at the nodes, held where they are, to `said` (reading, 4).
+
+    Slopes of the log-density by s and g at each node go into `slope` (node, 2).
+    """
+    for k in range(NODES):
+        slope[k, S], slope[k, G] = -nodes[k, S], -nodes[k, G]
+    for i in range(len(life)):
+        by_g, variance, below = life[i, BY_G], life[i, VARIANCE], life[i, BELOW] > 0.0
+        for k in range(NODES):
+            s, g, part = nodes[k, S], nodes[k, G], nodes[k, PART]
+            by_error, by_variance = slopes(life[i, REST] - by_s * s - by_g * g, variance, below)
+            slope[k, S] -= by_s * by_error
+            slope[k, G] -= by_g * by_error
+            said[i, BY_ERROR] += part * by_error
+            said[i, BY_ERROR_S] += part * by_error * s
+            said[i, BY_ERROR_G] += part * by_error * g
+            said[i, BY_VARIANCE] += part * by_variance
+
+
+@register_jitable
+def add_mode(
+    life: Array, law: Array, mode: tuple[float, float], of_s: float, of_g: float, said: Array, of_law: Array, of_share: Array
+) -> None:
+    """Add what the gradient by the mode says: the mode moves so that the slope there stays zero."""
+    by_s, (s, g) = law[LIFE_SD], mode
+    ss, sg, gg = 0.0, 0.0, 0.0
+    for i in range(len(life)):
+        by_g = life[i, BY_G]
+        bend = bends(life[i, REST] - by_s * s - by_g * g, life[i, VARIANCE], life[i, BELOW] > 0.0)[0]
+        ss += bend
+        sg += by_g * bend
+        gg += by_g * by_g * bend
+    ss, sg, gg = 1.0 + by_s * by_s * ss, by_s * sg, 1.0 + gg
+    determinant = ss * gg - sg * sg
+    if ss < LEAST_BEND or determinant < LEAST_BEND:
+        return
+    move_s, move_g = (gg * of_s - sg * of_g) / determinant, (ss * of_g - sg * of_s) / determinant
+    for i in range(len(life)):
+        by_g, variance, below = life[i, BY_G], life[i, VARIANCE], life[i, BELOW] > 0.0
+        error = life[i, REST] - by_s * s - by_g * g
+        pull = -slopes(error, variance, below)[0]
+        by_error, by_variance = bends(error, variance, below)
+        along = by_s * move_s + by_g * move_g
+        said[i, BY_ERROR] += along * by_error
+        said[i, BY_ERROR_S] += along * by_error * s
+        said[i, BY_ERROR_G] += along * by_error * g
+        said[i, BY_VARIANCE] += along * by_variance
+        of_law[LIFE_SD] += move_s * pull
+        of_law[GROWTH_SD] += move_g * life[i, SHARE] * pull
+        of_share[i] += move_g * law[GROWTH_SD] * pull
+
+
+@register_jitable
+def add_root(
+    life: Array, law: Array, root: tuple[float, float, float], nodes: Array, slope: Array, said: Array, of_law: Array, of_share: Array
+) -> None:
+    """Add what the distances of the nodes from the mode say, and the determinant."""
+    a, b, c = root
+    of_a, of_b, of_c = -1.0 / a, 0.0, -1.0 / c
+    for k in range(NODES):
+        along_s, along_g, _ = step_of(k)
+        of_s, of_g = nodes[k, PART] * slope[k, S], nodes[k, PART] * slope[k, G]
+        of_a -= of_s * (along_s - b * along_g / c) / (a * a)
+        of_b -= of_s * along_g / (a * c)
+        of_c += (of_s * b / a - of_g) * along_g / (c * c)
+    of_gg = 0.5 * of_c / c
+    of_b -= of_c * b / c
+    of_sg = of_b / a
+    of_ss = 0.5 * (of_a - of_b * b / a) / a
+    by_s, growth_sd = law[LIFE_SD], law[GROWTH_SD]
+    for i in range(len(life)):
+        if life[i, BELOW] <= 0.0:
+            share, told = life[i, SHARE], CURVATURE / life[i, VARIANCE]
+            of_law[LIFE_SD] += told * (2.0 * of_ss * by_s + of_sg * growth_sd * share)
+            of_law[GROWTH_SD] += told * share * (of_sg * by_s + 2.0 * of_gg * growth_sd * share)
+            of_told = of_ss * by_s * by_s + (of_sg * by_s + of_gg * growth_sd * share) * growth_sd * share
+            said[i, BY_VARIANCE] -= of_told * told / life[i, VARIANCE]
+            of_share[i] += told * growth_sd * (of_sg * by_s + 2.0 * of_gg * growth_sd * share)
+
+
+@register_jitable
+def sum_up(life: Array, law: Array, said: Array, of_law: Array, of_share: Array) -> None:
+    """Turn what the readings say of their errors and noise into what they say of the law, and of the share of the life spent."""
+    for i in range(len(life)):
+        share, by_error = life[i, SHARE], said[i, BY_ERROR]
+        of_law[LEVEL] -= by_error
+        of_law[GROWTH] -= by_error * share
+        of_law[NOISE] += said[i, BY_VARIANCE] * 2.0 * law[NOISE]
+        of_law[LIFE_SD] -= said[i, BY_ERROR_S]
+        of_law[GROWTH_SD] -= said[i, BY_ERROR_G] * share
+        of_share[i] -= by_error * law[GROWTH] + said[i, BY_ERROR_G] * law[GROWTH_SD]
+
+
+def path_marginals(
+    log_spent: Array, log_capacity: Array, level: Array, growth: Array, noise: Array, life: Array, reading: Array
+) -> tuple[Array, Array, Array, Array]:
+    """Log-likelihood of the readings of each path, and its derivatives.
+
+    Parameters
+    ----------
+    log_spent : (reading,)
+        Log wear spent at each reading.
+    log_capacity : (path,)
+    level, growth, noise : (feature,)
+    life : (2,)
+        Standard deviations of s and g.
+    reading
+        Table of `ModelData`, in order of (path, feature).
+
+    Returns
+    -------
+    value, of_capacity : (path,)
+    of_spent : (reading,)
+    of_law : (reading, 5)
+        By level, growth, noise and both standard deviations, at the first reading of each path and feature; else zero.
+    """
+    n = len(reading)
+    value, of_capacity = np.zeros(len(log_capacity)), np.zeros(len(log_capacity))
+    of_spent, of_law, log_share = np.zeros(n), np.zeros((n, 5)), np.zeros(n)
+    table, said, nodes, slope = np.zeros((n, 5)), np.zeros((n, 4)), np.zeros((NODES, 3)), np.zeros((NODES, 2))
+    law = np.zeros(5)
+    law[LIFE_SD], law[GROWTH_SD] = life[0], life[1]
+    low = 0
+    while low < n:
+        path, feature = int(reading[low, PATH]), int(reading[low, FEATURE])
+        high = low
+        while high < n and int(reading[high, PATH]) == path and int(reading[high, FEATURE]) == feature:
+            log_share[high] = log_spent[high] - log_capacity[path]
+            high += 1
+        law[LEVEL], law[GROWTH], law[NOISE] = level[feature], growth[feature], noise[feature]
+        its, its_said, its_law, its_share = table[low:high], said[low:high], of_law[low], of_spent[low:high]
+        lay_out(reading[low:high], log_share[low:high], law, its)
+        mode = find_mode(its, law[LIFE_SD])
+        root = root_of_information(its, law[LIFE_SD])
+        value[path] += integrate(its, law[LIFE_SD], mode, root, nodes)
+        add_nodes(its, law[LIFE_SD], nodes, slope, its_said)
+        of_s, of_g = 0.0, 0.0
+        for k in range(NODES):
+            of_s += nodes[k, PART] * slope[k, S]
+            of_g += nodes[k, PART] * slope[k, G]
+        add_mode(its, law, mode, of_s, of_g, its_said, its_law, its_share)
+        add_root(its, law, root, nodes, slope, its_said, its_law, its_share)
+        sum_up(its, law, its_said, its_law, its_share)
+        for i in range(low, high):
+            of_capacity[path] -= of_spent[i]
+        low = high
+    return value, of_capacity, of_spent, of_law
+
+
+def path_marginals_back(
+    of_value: Array, of_capacity: Array, of_spent: Array, of_law: Array, level: Array, reading: Array
+) -> tuple[Array, Array, Array, Array, Array, Array]:
+    """Gradient by the first six arguments of `path_marginals`, given that by the values and what it returned."""
+    n, features = len(reading), len(level)
+    by_capacity, by_spent, by_life = of_value * of_capacity, np.zeros(n), np.zeros(2)
+    by_level, by_growth, by_noise = np.zeros(features), np.zeros(features), np.zeros(features)
+    for i in range(n):
+        weight, feature = of_value[int(reading[i, PATH])], int(reading[i, FEATURE])
+        by_spent[i] = weight * of_spent[i]
+        by_level[feature] += weight * of_law[i, 0]
+        by_growth[feature] += weight * of_law[i, 1]
+        by_noise[feature] += weight * of_law[i, 2]
+        by_life[0] += weight * of_law[i, 3]
+        by_life[1] += weight * of_law[i, 4]
+    return by_spent, by_capacity, by_level, by_growth, by_noise, by_life
