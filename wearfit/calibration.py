@@ -16,7 +16,7 @@ from wearfit.errors import Refusal
 Array = np.ndarray
 
 FORMAT_VERSION: Final = 3
-MODEL_VERSION: Final = "2"  # raised with every change that moves a posterior
+MODEL_VERSION: Final = "3"  # raised with every change that moves a posterior
 STORAGE_QUANTILES: Final = (0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95)  # at which the share of wear that came in store is kept
 MOST_DRAWS: Final = 2000
 DRAW_DIGITS: Final = 4  # significant digits kept of a draw: far inside Monte Carlo error, and half the size
