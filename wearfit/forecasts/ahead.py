@@ -1,9 +1,7 @@
 """What lies ahead of some live tools, draw by draw: when wear and luck run out."""
 
 import datetime as dt
-from collections.abc import Mapping
 from dataclasses import dataclass
-from types import MappingProxyType
 
 import numpy as np
 
@@ -11,7 +9,7 @@ from wearfit.calibration import Calibration
 from wearfit.forecasts.arrival import Arrival, walk
 from wearfit.forecasts.clock import Clocks, exponential_draws, read_clocks
 from wearfit.forecasts.conditions import generator
-from wearfit.forecasts.since import Since
+from wearfit.forecasts.since import NONE_SINCE, BySince
 from wearfit.forecasts.use_ahead import Outlook, UseAhead
 
 Array = np.ndarray
@@ -37,9 +35,7 @@ class Ahead:
         return np.isnan(self.clocks.spent[0])
 
 
-def look_ahead(
-    calibration: Calibration, outlook: Outlook, rows: Array, day: dt.date, days: float, since: Mapping[int, Since] = MappingProxyType({})
-) -> Ahead:
+def look_ahead(calibration: Calibration, outlook: Outlook, rows: Array, day: dt.date, days: float, since: BySince = NONE_SINCE) -> Ahead:
     """Walk ahead of some live tools.
 
     Parameters

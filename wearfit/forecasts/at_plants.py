@@ -10,6 +10,7 @@ from wearfit.calibration import Calibration
 from wearfit.errors import Refusal
 from wearfit.exposures.covariates import MONTH_COVARIATES, PLANT_COVARIATES
 from wearfit.forecasts.conditions import new_plant_sudden, new_plant_wear, position, read_conditions
+from wearfit.forecasts.since import NONE_SINCE, BySince
 from wearfit.forecasts.tool_ahead import AboutTool, ToolAhead, tool_ahead
 
 Array = np.ndarray
@@ -92,7 +93,13 @@ def lasting(tool: ToolAhead, longer: Array, sudden: Array | float = 1.0) -> Tool
     )
 
 
-def at_plants(calibration: Calibration, tool_id: str, plant_id: str = "", as_of: dt.date | None = None) -> AtPlants:
+def at_plants(
+    calibration: Calibration,
+    tool_id: str,
+    plant_id: str = "",
+    as_of: dt.date | None = None,
+    since: BySince = NONE_SINCE,
+) -> AtPlants:
     """A live tool at another plant, or at all others that have runs. A plant never seen is drawn from the population of plants.
 
     Raises
@@ -100,7 +107,7 @@ def at_plants(calibration: Calibration, tool_id: str, plant_id: str = "", as_of:
     Refusal
         As `tool_ahead`; where it is at that plant already, and where there is no other.
     """
-    tool = tool_ahead(calibration, tool_id, as_of)
+    tool = tool_ahead(calibration, tool_id, as_of, since)
     if plant_id and plant_id == tool.plant_id:
         raise Refusal(f"Tool {tool_id} is at {plant_id} already.", "Name another plant with --plant, or none to compare all.", 2)
     levels, plants, conditions = calibration.levels, calibration.plants, read_conditions(calibration)

@@ -3,7 +3,6 @@
 import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
-from types import MappingProxyType
 from typing import Final
 
 import numpy as np
@@ -13,7 +12,7 @@ from wearfit.calibration import Calibration
 from wearfit.errors import Refusal
 from wearfit.forecasts.conditions import generator
 from wearfit.forecasts.rolling import roll
-from wearfit.forecasts.since import Since
+from wearfit.forecasts.since import NONE_SINCE, BySince
 from wearfit.forecasts.use_ahead import UseAhead
 from wearfit.remaining import LEAST, Remaining, unpacked
 
@@ -84,9 +83,7 @@ def question_day(calibration: Calibration, as_of: dt.date | None) -> dt.date:
     return as_of or own
 
 
-def read_clocks(
-    calibration: Calibration, rows: Array, use: UseAhead, day: dt.date, since: Mapping[int, Since] = MappingProxyType({})
-) -> Clocks:
+def read_clocks(calibration: Calibration, rows: Array, use: UseAhead, day: dt.date, since: BySince = NONE_SINCE) -> Clocks:
     """Clocks of some live tools, moved on by expected use to a later day, as `roll` does.
 
     Nothing is known of what happened in between but readings, which `since` weighs by row of the live table: tools are taken to

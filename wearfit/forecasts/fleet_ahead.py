@@ -15,6 +15,7 @@ from wearfit.calibration import Calibration
 from wearfit.forecasts.ahead import lead_days
 from wearfit.forecasts.clock import exponential_draws, read_clocks
 from wearfit.forecasts.conditions import generator, modification_wear, position
+from wearfit.forecasts.since import NONE_SINCE, BySince
 from wearfit.forecasts.use_ahead import MonthAhead, Outlook, UseAhead, read_outlook
 
 Array = np.ndarray
@@ -95,6 +96,7 @@ class FleetAhead:
     _calibration: Calibration
     _outlook: Outlook
     _rows: Array
+    _since: BySince
 
     @property
     def samples(self) -> int:
@@ -121,22 +123,27 @@ class FleetAhead:
         calibration, rows = self._calibration, self._rows[place]
         live = calibration.live
         use = UseAhead(calibration, self._outlook, rows)
-        clocks = read_clocks(calibration, rows, use, self.as_of)
+        clocks = read_clocks(calibration, rows, use, self.as_of, self._since)
+        drawn = drawn_by_weight(clocks.weights)
         names = [self.design_id[p] for p in place]
         modified = np.log(modification_wear(calibration, live.modifications[rows]))
         own = np.asarray(calibration.draws.tool[:, live.tool[rows]], dtype=float)
         share = {
             name: calibration.draws.share[:, [position(calibration.levels.share, name)]].astype(float) for name in ("refurbish", "repeat")
         }
+
+        def of_drawn(values: Array) -> Array:
+            return values if drawn is None else np.take_along_axis(values, drawn, axis=0)
+
         return FleetBlock(
             place=place,
             group=np.cumsum([i > 0 and names[i] != names[i - 1] for i in range(len(names))]),
             status=self.status[place],
-            capacity=clocks.capacity(exponential_draws(calibration, rows, "wear")),
-            spent=clocks.spent,
-            log_life=clocks.log_life,
-            fresh_log_life=clocks.log_life + modified,
-            kind_log_life=clocks.log_life + modified - own,
+            capacity=of_drawn(clocks.capacity(exponential_draws(calibration, rows, "wear"))),
+            spent=of_drawn(clocks.spent),
+            log_life=of_drawn(clocks.log_life),
+            fresh_log_life=of_drawn(clocks.log_life + modified),
+            kind_log_life=of_drawn(clocks.log_life + modified - own),
             tool_sd=calibration.draws.scale[:, [position(calibration.levels.group, "tool")]].astype(float),
             shape=clocks.shape,
             sudden_left=exponential_draws(calibration, rows, "sudden"),
@@ -149,7 +156,12 @@ class FleetAhead:
         )
 
 
-def fleet_ahead(calibration: Calibration, months: int, cycle_time_s: Mapping[str, float] | None = None) -> FleetAhead:
+def fleet_ahead(
+    calibration: Calibration,
+    months: int,
+    cycle_time_s: Mapping[str, float] | None = None,
+    since: BySince = NONE_SINCE,
+) -> FleetAhead:
     """What lies ahead of a calibration's live tools.
 
     Parameters
@@ -159,6 +171,8 @@ def fleet_ahead(calibration: Calibration, months: int, cycle_time_s: Mapping[str
         median lead time.
     cycle_time_s : mapping of str to float, optional
         On record, by tool. [s]
+    since : mapping of int to Since
+        What readings since the calibration say, as `tool_ahead` takes it.
     """
     live, levels = calibration.live, calibration.levels
     as_of = dt.date.fromisoformat(calibration.identity.as_of)
@@ -187,7 +201,25 @@ def fleet_ahead(calibration: Calibration, months: int, cycle_time_s: Mapping[str
         _calibration=calibration,
         _outlook=read_outlook(calibration),
         _rows=rows,
+        _since=since,
     )
+
+
+def drawn_by_weight(weights: Array) -> Array | None:
+    """Draws that each tool takes the place of each draw with, so that weights need not be kept, shape (sample, tool).
+
+    A draw stays in its place as often as its weight allows, so that what a tool shares with others in a draw stays shared. None
+    where all weights are alike. (Systematic resampling: Douc, Cappe & Moulines 2005, ISPA.)
+    """
+    if (weights == weights[0]).all():
+        return None
+    n = len(weights)
+    drawn = np.repeat(np.arange(n)[:, None], weights.shape[1], axis=1)
+    for tool, weight in enumerate(weights.T):
+        ends = np.concatenate([[0.0], np.cumsum(weight)]) * (n / weight.sum())
+        count = np.diff(np.floor(ends + 0.5))
+        drawn[count == 0, tool] = np.repeat(np.arange(n), np.maximum(count - 1, 0).astype(np.int64))
+    return drawn
 
 
 def _pieces(design_id: tuple[str, ...]) -> Iterator[Array]:

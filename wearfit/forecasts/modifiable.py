@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from wearfit.calibration import Calibration
+from wearfit.forecasts.since import NONE_SINCE, BySince
 from wearfit.forecasts.tool_ahead import AboutTool, tool_ahead
 
 Array = np.ndarray
@@ -29,7 +30,7 @@ class Modifiable(AboutTool):
         return replace(self, tool=self.tool.thinned(keep), wear=self.wear[keep])
 
 
-def modifiable(calibration: Calibration, tool_id: str, as_of: dt.date | None = None) -> Modifiable:
+def modifiable(calibration: Calibration, tool_id: str, as_of: dt.date | None = None, since: BySince = NONE_SINCE) -> Modifiable:
     """A live tool that may be modified.
 
     Raises
@@ -37,4 +38,4 @@ def modifiable(calibration: Calibration, tool_id: str, as_of: dt.date | None = N
     Refusal
         As `tool_ahead`.
     """
-    return Modifiable(tool_ahead(calibration, tool_id, as_of), calibration.coefficient("slope.modification"))
+    return Modifiable(tool_ahead(calibration, tool_id, as_of, since), calibration.coefficient("slope.modification"))

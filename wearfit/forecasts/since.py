@@ -8,6 +8,7 @@ ones than without. What one tool's readings say of the fleet waits for the next 
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
+from types import MappingProxyType
 from typing import Any, Final
 
 import numpy as np
@@ -77,6 +78,8 @@ class Since:
 
 NO_NEWS: Final = News()
 NOTHING: Final = Since()
+BySince = Mapping[int, Since]  # by row of the live table
+NONE_SINCE: Final[BySince] = MappingProxyType({})
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ import numpy as np
 from wearfit.calibration import Calibration
 from wearfit.exposures.covariates import PLANT_COVARIATES
 from wearfit.forecasts.fleet import live_row
+from wearfit.forecasts.since import NONE_SINCE, BySince
 from wearfit.forecasts.storage import YEAR, standing_wear_per_day
 from wearfit.forecasts.tool_ahead import AboutTool, tool_ahead
 from wearfit.forecasts.use_ahead import UseAhead, read_outlook
@@ -34,7 +35,7 @@ class StoredTool(AboutTool):
         return replace(self, tool=self.tool.thinned(keep), rust=self.rust[keep], rust_preserved=self.rust_preserved[keep])
 
 
-def stored_tool(calibration: Calibration, tool_id: str, as_of: dt.date | None = None) -> StoredTool:
+def stored_tool(calibration: Calibration, tool_id: str, as_of: dt.date | None = None, since: BySince = NONE_SINCE) -> StoredTool:
     """A live tool in its store; one that is in none is taken to stand at its plant, unpreserved.
 
     Raises
@@ -42,7 +43,7 @@ def stored_tool(calibration: Calibration, tool_id: str, as_of: dt.date | None = 
     Refusal
         As `tool_ahead`.
     """
-    tool = tool_ahead(calibration, tool_id, as_of)
+    tool = tool_ahead(calibration, tool_id, as_of, since)
     row = live_row(calibration, tool_id)
     rows, live = np.array([row]), calibration.live
     in_store, plant = bool(live.in_store[row]), int(live.plant[row])

@@ -17,6 +17,7 @@ from wearfit.forecasts.fleet import UNKNOWN_AGE, live_row
 from wearfit.forecasts.luck import Luck
 from wearfit.forecasts.new_tool import NewTool
 from wearfit.forecasts.quantiles import weighted_mean
+from wearfit.forecasts.since import NONE_SINCE, BySince
 from wearfit.forecasts.use_ahead import UseAhead, read_outlook
 
 Array = np.ndarray
@@ -134,8 +135,14 @@ class AboutTool:
         return self.tool.on_record
 
 
-def tool_ahead(calibration: Calibration, tool_id: str, as_of: dt.date | None = None) -> ToolAhead:
+def tool_ahead(calibration: Calibration, tool_id: str, as_of: dt.date | None = None, since: BySince = NONE_SINCE) -> ToolAhead:
     """What lies ahead of a live tool, taken to be back in use from the day of the question on where it is stored or held.
+
+    Parameters
+    ----------
+    since : mapping of int to Since
+        What its readings since the calibration say, by row of the live table; tools that they show to be worn stand as worn in
+        the calibration given (`with_worn`).
 
     Raises
     ------
@@ -145,7 +152,7 @@ def tool_ahead(calibration: Calibration, tool_id: str, as_of: dt.date | None = N
     day, row = question_day(calibration, as_of), live_row(calibration, tool_id)
     rows, live = np.array([row]), calibration.live
     use = UseAhead(calibration, read_outlook(calibration), rows)
-    clocks = read_clocks(calibration, rows, use, day)
+    clocks = read_clocks(calibration, rows, use, day, since)
     worn = str(live.status[row]) == "worn"
     if np.isnan(clocks.spent).any() and not worn:
         raise Refusal(f"Tool {tool_id}: {UNKNOWN_AGE}", "Recalibrate with them.")
