@@ -8,7 +8,6 @@ import numpy as np
 import pytest
 
 from wearfit.calibration import (
-    DRAW_DIGITS,
     FORMAT_VERSION,
     Calibration,
     DesignTable,
@@ -27,6 +26,7 @@ from wearfit.calibration import (
     from_bytes,
     to_bytes,
 )
+from wearfit.calibration.saved import DRAW_DIGITS
 from wearfit.demo.shipped import shipped_calibration_bytes
 from wearfit.errors import Refusal
 

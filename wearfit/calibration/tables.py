@@ -1,25 +1,14 @@
-"""The saved posterior: draws, levels, and the live tools as they stood, in one NetCDF4 file.
+"""The parts of a calibration: names, draws, and the live tools as they stood. Every array names its dimensions where it is declared."""
 
-Answers need nothing else: no records, no model. Every array names its dimensions in the dataclass that holds it, and
-the file is written and read from those names.
-"""
-
-import json
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
 from typing import Any, Final
 
-import netCDF4
 import numpy as np
-
-from wearfit.errors import Refusal
 
 Array = np.ndarray
 
-FORMAT_VERSION: Final = 3
-MODEL_VERSION: Final = "3"  # raised with every change that moves a posterior
 STORAGE_QUANTILES: Final = (0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95)  # at which the share of wear that came in store is kept
 MOST_DRAWS: Final = 2000
-DRAW_DIGITS: Final = 4  # significant digits kept of a draw: far inside Monte Carlo error, and half the size
 
 
 def of(*dims: str, kind: str = "f4") -> Any:
@@ -206,150 +195,3 @@ class TrailTable:
     live: Array = of("knot", kind="i4")
     time: Array = of("knot", kind="f8")  # [day] an instant; a day ends where the next begins
     share: Array = of("knot", kind="f8")  # of the recorded wear that had come by then, 0..1
-
-
-@dataclass(frozen=True)
-class Identity:
-    """What a calibration is of, and how it came about."""
-
-    as_of: str  # ISO date
-    fingerprint: str  # of the records it rests on
-    seed: int
-    lives: int
-    wear_outs: int
-    log_band: tuple[float, ...]  # mu of the service classes
-    lead_time_weeks: float
-    lead_time_log_sd: float
-    noted_power: float  # of the share of life used, to which the rate of defects by wear is in proportion
-    diagnostics: dict[str, Any]
-    priors: str  # text of the priors file
-    format_version: int = FORMAT_VERSION
-    model_version: str = MODEL_VERSION
-
-
-@dataclass(frozen=True)
-class Calibration:
-    """A posterior with all that an answer needs."""
-
-    identity: Identity
-    levels: Levels
-    draws: Draws
-    prior: PriorDraws
-    plants: PlantTable
-    resins: ResinTable
-    designs: DesignTable
-    live: LiveTable
-    reads: ReadTable
-    readings: ReadingTable
-    noted: NotedTable
-    features: FeaturePopulation
-    trail: TrailTable
-
-    @property
-    def samples(self) -> int:
-        """Number of posterior draws."""
-        return int(self.draws.coefficient.shape[0])
-
-    def coefficient(self, name: str) -> Array:
-        """Draws of one coefficient, shape (sample,)."""
-        return np.asarray(self.draws.coefficient[:, self.coefficient_index(name)], dtype=float)
-
-    def coefficient_index(self, name: str) -> int:
-        """Place of a coefficient among the calibration's own names."""
-        return int(np.flatnonzero(self.levels.coefficient == name)[0])
-
-
-_GROUPS: Final = {
-    "levels": Levels,
-    "draws": Draws,
-    "prior": PriorDraws,
-    "plants": PlantTable,
-    "resins": ResinTable,
-    "designs": DesignTable,
-    "live": LiveTable,
-    "reads": ReadTable,
-    "readings": ReadingTable,
-    "noted": NotedTable,
-    "features": FeaturePopulation,
-    "trail": TrailTable,
-}
-
-
-def to_bytes(calibration: Calibration) -> bytes:
-    """The calibration as a NetCDF4 file, whose header holds the second in which it was made."""
-    file = netCDF4.Dataset("calibration.nc", "w", format="NETCDF4", memory=1 << 20)
-    file.setncattr_string("identity", json.dumps({f.name: getattr(calibration.identity, f.name) for f in fields(Identity)}, sort_keys=True))
-    for name in _GROUPS:
-        part = getattr(calibration, name)
-        group = file.createGroup(name)
-        for f in fields(part):
-            _write(file, group, f.name, f.metadata["dims"], f.metadata["kind"], np.asarray(getattr(part, f.name)))
-    return bytes(file.close())
-
-
-def _write(file: Any, group: Any, name: str, dims: tuple[str, ...], kind: str, values: Array) -> None:
-    if values.ndim != len(dims):
-        raise ValueError(f"{name} has {values.ndim} dimensions, not {len(dims)}")
-    # A variable named as a dimension would be taken for its coordinates: dimensions get names that no field has.
-    axes = tuple(f"{dim}_axis" for dim in dims)
-    for axis, length in zip(axes, values.shape, strict=True):
-        # A length of zero would make the dimension unlimited; an empty one is written as its length alone.
-        if axis not in file.dimensions:
-            file.createDimension(axis, max(length, 1))
-            file.setncattr(f"length_{axis}", np.int32(length))
-        elif int(file.getncattr(f"length_{axis}")) != length:
-            raise ValueError(f"{name}: {axis} has length {length}, elsewhere {file.getncattr(f'length_{axis}')}")
-    if kind == "str":
-        variable = group.createVariable(name, str, axes)
-        if values.size:
-            variable[:] = values.astype(object)
-        return
-    variable = group.createVariable(
-        name,
-        kind,
-        axes,
-        compression="zlib",
-        complevel=4,
-        shuffle=True,
-        significant_digits=DRAW_DIGITS if kind == "f4" else None,
-        quantize_mode="GranularBitRound",
-    )
-    if values.size:
-        variable[:] = values.astype(kind)
-
-
-def from_bytes(blob: bytes) -> Calibration:
-    """Read a calibration.
-
-    Raises
-    ------
-    Refusal
-        Where the bytes are no calibration, or one of another format version.
-    """
-    try:
-        with netCDF4.Dataset("calibration.nc", "r", memory=blob) as file:
-            file.set_auto_mask(False)
-            return _read_all(file)
-    except (OSError, AttributeError, ValueError, LookupError, TypeError, RuntimeError) as reason:
-        raise Refusal(
-            "The saved calibration cannot be read.", "Recalibrate, or go back to another one with `wearfit calibrations --use`."
-        ) from reason
-
-
-def _read_all(file: Any) -> Calibration:
-    identity = json.loads(file.getncattr("identity"))
-    if identity["format_version"] != FORMAT_VERSION:
-        raise Refusal(
-            f"The calibration has format {identity['format_version']}, this wearfit reads format {FORMAT_VERSION}.",
-            "Recalibrate with this version.",
-        )
-    identity["log_band"] = tuple(identity["log_band"])
-    parts = {
-        name: cls(**{f.name: _read(file, file[name], f.name, f.metadata["dims"]) for f in fields(cls)}) for name, cls in _GROUPS.items()
-    }
-    return Calibration(identity=Identity(**identity), **parts)
-
-
-def _read(file: Any, group: Any, name: str, dims: tuple[str, ...]) -> Array:
-    window = tuple(slice(0, int(file.getncattr(f"length_{dim}_axis"))) for dim in dims)
-    return np.asarray(group[name][:])[window]

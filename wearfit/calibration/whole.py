@@ -1,0 +1,77 @@
+"""A calibration: its parts, and what it is of."""
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+
+from wearfit.calibration.tables import (
+    DesignTable,
+    Draws,
+    FeaturePopulation,
+    Levels,
+    LiveTable,
+    NotedTable,
+    PlantTable,
+    PriorDraws,
+    ReadingTable,
+    ReadTable,
+    ResinTable,
+    TrailTable,
+)
+
+Array = np.ndarray
+
+FORMAT_VERSION: Final = 3
+MODEL_VERSION: Final = "3"  # raised with every change that moves a posterior
+
+
+@dataclass(frozen=True)
+class Identity:
+    """What a calibration is of, and how it came about."""
+
+    as_of: str  # ISO date
+    fingerprint: str  # of the records it rests on
+    seed: int
+    lives: int
+    wear_outs: int
+    log_band: tuple[float, ...]  # mu of the service classes
+    lead_time_weeks: float
+    lead_time_log_sd: float
+    noted_power: float  # of the share of life used, to which the rate of defects by wear is in proportion
+    diagnostics: dict[str, Any]
+    priors: str  # text of the priors file
+    format_version: int = FORMAT_VERSION
+    model_version: str = MODEL_VERSION
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """A posterior with all that an answer needs."""
+
+    identity: Identity
+    levels: Levels
+    draws: Draws
+    prior: PriorDraws
+    plants: PlantTable
+    resins: ResinTable
+    designs: DesignTable
+    live: LiveTable
+    reads: ReadTable
+    readings: ReadingTable
+    noted: NotedTable
+    features: FeaturePopulation
+    trail: TrailTable
+
+    @property
+    def samples(self) -> int:
+        """Number of posterior draws."""
+        return int(self.draws.coefficient.shape[0])
+
+    def coefficient(self, name: str) -> Array:
+        """Draws of one coefficient, shape (sample,)."""
+        return np.asarray(self.draws.coefficient[:, self.coefficient_index(name)], dtype=float)
+
+    def coefficient_index(self, name: str) -> int:
+        """Place of a coefficient among the calibration's own names."""
+        return int(np.flatnonzero(self.levels.coefficient == name)[0])
