@@ -1,8 +1,8 @@
 """What the owner would do without the model: trust the class band, or fit a law that any statistics package fits.
 
-Each counts machine shots since the last renewal. `class band`: the life of a new tool of its class, or of the band on its purchase
-order, as the priors read it, with nothing learnt. `one Weibull`: one law for all lives, each in units of its tool's band, by maximum
-likelihood. `Weibull AFT`: the accelerated failure time model with the covariates that the wear clock has, averaged over each life,
+Each counts machine shots since the last renewal. `class_band`: the life of a new tool of its class, or of the band on its purchase
+order, as the priors read it, with nothing learnt. `pooled_weibull`: one law for all lives, each in units of its tool's band, by maximum
+likelihood. `weibull_aft`: the accelerated failure time model with the covariates that the wear clock has, averaged over each life,
 and one for refurbished surfaces, with late entry; its slopes are held by a ridge. A renewal for a cause not stated is a wear-out by
 the share of wear among those stated; lives that began an unknown number of shots before the records are left out.
 """
@@ -24,8 +24,8 @@ from wearfit.model.priors import Priors
 
 Array = np.ndarray
 
-CLASS_BAND, ONE_WEIBULL, WEIBULL_AFT = "class band", "one Weibull", "Weibull AFT"
-BASELINES: Final = (CLASS_BAND, ONE_WEIBULL, WEIBULL_AFT)
+CLASS_BAND, POOLED_WEIBULL, WEIBULL_AFT = "class_band", "pooled_weibull", "weibull_aft"
+BASELINES: Final = (CLASS_BAND, POOLED_WEIBULL, WEIBULL_AFT)
 RIDGE: Final = 4.0  # slopes of standardised covariates are about 0, give or take a half: judgement
 
 
@@ -55,7 +55,7 @@ def baselines(exposures: Exposures, live: LiveTools, priors: Priors) -> dict[str
 
     return {
         CLASS_BAND: from_survival({tools[live.tool[row]]: bands(row) for row in known}),
-        ONE_WEIBULL: from_survival({tools[live.tool[row]]: remaining(pooled, row) for row in known}),
+        POOLED_WEIBULL: from_survival({tools[live.tool[row]]: remaining(pooled, row) for row in known}),
         WEIBULL_AFT: from_survival({tools[live.tool[row]]: remaining(aft, row) for row in known}),
     }
 

@@ -5,6 +5,7 @@ see, so that each moment is scored for the lives seen until then, weighed by how
 """
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -133,20 +134,29 @@ def calibration_curve(chance: Array, happened: Array, edges: Sequence[float] = E
     return curve
 
 
-def mean_difference(ours: Array, theirs: Array, tool: Array, draws: int = 4_000, seed: int = 1) -> tuple[float, float, float]:
-    """By how much another's mean score exceeds ours, and the ends of the interval that holds 90 % of it when tools are drawn anew.
+@dataclass(frozen=True)
+class Average:
+    """A mean, and the interval that holds 90 % of it when tools are drawn anew."""
+
+    mean: float
+    low: float
+    high: float
+
+    def as_list(self) -> list[float]:
+        return [self.low, self.high]
+
+
+def average(values: Array, tool: Array, draws: int = 4_000, seed: int = 1) -> Average:
+    """Mean of some values, with its interval by the bootstrap over tools.
 
     Parameters
     ----------
-    ours, theirs : arrays, shape (question,)
-        Scores, the lower the better.
+    values : array, shape (question,)
     tool : array, shape (question,)
-        Whole numbers; questions about one tool go together, for what becomes of it answers them all.
+        Questions about one tool are drawn together, for what becomes of it answers them all.
     """
-    difference = theirs - ours
     _, of = np.unique(tool, return_inverse=True)
-    sums, counts = np.bincount(of, weights=difference), np.bincount(of).astype(float)
+    sums, counts = np.bincount(of, weights=values), np.bincount(of).astype(float)
     picks = np.random.default_rng(seed).multinomial(len(sums), np.full(len(sums), 1.0 / len(sums)), size=draws)
-    means = (picks @ sums) / (picks @ counts)
-    low, high = np.quantile(means, [0.05, 0.95])
-    return float(difference.mean()), float(low), float(high)
+    low, high = np.quantile((picks @ sums) / (picks @ counts), [0.05, 0.95])
+    return Average(float(values.mean()), float(low), float(high))
