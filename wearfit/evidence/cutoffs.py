@@ -23,17 +23,16 @@ def wear_out_days(whole: Exposures) -> Array:
     return np.sort(ended[(episodes.ending > 0) & ~episodes.unstated])
 
 
-def months_later(day: dt.date, months: int) -> dt.date:
-    """The last day of the month that lies so many months after a day's, or before it where `months` is negative."""
-    following = np.datetime64(day, "M") + months + 1
-    return (following.astype("datetime64[D]") - 1).astype(object)
+def month_end(day: dt.date, months: int = 0) -> dt.date:
+    """The last day of the month that lies so many months after a day's, before it where `months` is negative."""
+    following = day.year * 12 + day.month + months  # counted from 0 in January of the year 0
+    return dt.date(following // 12, following % 12 + 1, 1) - dt.timedelta(days=1)
 
 
 def horizon_end(day: dt.date, months: int) -> dt.date:
-    """The last day of the so many months that begin after a day."""
-    tomorrow = day + dt.timedelta(days=1)
-    first = np.datetime64(tomorrow, "M") + months
-    return (first.astype("datetime64[D]") + (tomorrow.day - 1) - 1).astype(object)
+    """The same day so many months later, or the last day of that month where it is shorter or `day` is the last of its own."""
+    end = month_end(day, months)
+    return end if day == month_end(day) else end.replace(day=min(day.day, end.day))
 
 
 def choose_cutoffs(whole: Exposures, horizon_months: int, number: int | None = None) -> tuple[dt.date, ...]:
@@ -51,14 +50,14 @@ def choose_cutoffs(whole: Exposures, horizon_months: int, number: int | None = N
     """
     worn = wear_out_days(whole)
     last_day = whole.as_of.astype("datetime64[D]").astype(object)
-    latest = months_later(last_day + dt.timedelta(days=1), -horizon_months - 1)
+    latest = month_end(last_day + dt.timedelta(days=1), -horizon_months - 1)
     needed = f"{LEAST_BEFORE} wear-outs on record before and {horizon_months} months of records after"
     if len(worn) < LEAST_BEFORE:
         raise Refusal(
             f"The records know of {len(worn)} wear-outs, too few to ask whether forecasts would have come true: a past day needs {needed}.",
             "Hand over more of the history, or wait for more.",
         )
-    earliest = months_later(np.datetime64(int(worn[LEAST_BEFORE - 1]), "D").astype(object), 0)
+    earliest = month_end(np.datetime64(int(worn[LEAST_BEFORE - 1]), "D").astype(object))
     months = (latest.year - earliest.year) * 12 + latest.month - earliest.month
     if months < 0:
         raise Refusal(f"No past day has {needed}.", f"Ask for fewer months, such as --horizon {max(1, horizon_months // 2)}.")
@@ -66,8 +65,8 @@ def choose_cutoffs(whole: Exposures, horizon_months: int, number: int | None = N
         number = min(USUAL_NUMBER, months // horizon_months + 1)
     elif number > months + 1:
         raise Refusal(f"Only {months + 1} ends of months have {needed}; {number} were asked for.", f"Ask for {months + 1} at most.", 2)
-    steps = np.round(np.linspace(months, 0, number)).astype(int)  # a single one is the latest
-    return tuple(sorted(months_later(latest, -int(months - step)) for step in steps))
+    steps = np.round(np.linspace(0, months, number)).astype(int)  # back from the latest, which a single one is
+    return tuple(sorted(month_end(latest, -int(step)) for step in steps))
 
 
 def check_cutoffs(whole: Exposures, days: Sequence[dt.date]) -> tuple[dt.date, ...]:

@@ -2,6 +2,7 @@
 
 import datetime as dt
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 
@@ -51,28 +52,28 @@ def _run_chances(runs: Runs, outcome: Outcome, day: dt.date) -> tuple[RunChance,
     """Chance of each run of one tool in turn."""
     chances: list[RunChance] = []
     made = stops = np.zeros(1)  # wear of the runs so far, and sudden stops expected in them
-    stored = None  # wear in store before the first
+    good, stored = np.ones(1), None  # chance of having come so far, and wear in store before the first run
     for asked in outcome.runs:
         question = RunQuestion(outcome.tool_id, asked.plant_id, asked.resin_id, asked.month, asked.shots)
         run = runs.run(question, day, after_plan=False)
         if isinstance(run, str):
             raise ValueError(f"{outcome.tool_id}: {run}")  # it was live, of known age and not worn
         stored = run.stored if stored is None else stored
-        start = run.clocks.spent + stored + made
         setups = asked.setups * run.per_setup
-        good_before = 1.0 - run.clocks.ends_before(start)
-        good_after = 1.0 - run.clocks.ends_before(start + (run.wear * (asked.shots + setups))[:, None])
-        expected = runs.sudden_stops(question, run.row)
-        lasts = _share(good_after, good_before, run.clocks.weights)
+        whole, broken_off = ((run.wear * (shots + setups))[:, None] for shots in (asked.shots, asked.made))
+        start = run.clocks.spent + stored + made
+        good_after = 1.0 - run.clocks.ends_before(start + whole)
         unstopped = np.exp(-stops)
-        goes_on = _share(good_after * unstopped * np.exp(-expected), good_before * unstopped, run.clocks.weights)
-        chances.append(RunChance(told(1.0 - lasts), told(1.0 - goes_on)))
-        made = made + (run.wear * (asked.made + setups))[:, None]
-        stops = stops + expected
+        goes_on = good_after * unstopped * np.exp(-runs.sudden_stops(question, run.row))
+        lasts = _share(good_after, good, run.clocks.weights)
+        chances.append(RunChance(told(1.0 - lasts), told(1.0 - _share(goes_on, good * unstopped, run.clocks.weights))))
+        made = made + broken_off
+        good = 1.0 - run.clocks.ends_before(start + broken_off)
+        stops = stops + runs.sudden_stops(replace(question, shots=asked.made), run.row)
     return tuple(chances)
 
 
 def _share(after: Array, before: Array, weights: Array) -> float:
-    """Chance of being good after a run given that the tool was good before it, over the draws; arrays of shape (sample, 1)."""
-    of = float(weighted_mean(before, weights)[0])
+    """Chance of being good after a run given that the tool was good before it, over the draws; arrays of shape (sample, 1) or (1,)."""
+    of = float(weighted_mean(np.broadcast_to(before, after.shape), weights)[0])
     return float(weighted_mean(after, weights)[0]) / of if of > 0.0 else 0.0

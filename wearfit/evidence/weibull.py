@@ -74,13 +74,15 @@ def fit_weibull(lives: Lives, covariates: Array | None = None, offset: Array | f
     Raises
     ------
     ValueError
-        Where the search does not settle, as without any wear-out.
+        Where no life is known to have worn out, or the search does not settle.
 
     Notes
     -----
     The likelihood is the model's own, `row_log_likelihood`, with shots for wear: a renewal without a stated cause is a wear-out with
     chance `wear_share` and censored otherwise, which is kinder to this rival than to leave it out or to take it for a wear-out.
     """
+    if not (lives.worn & ~lives.unstated).any():
+        raise ValueError("no life wore out")
     x = np.zeros((len(lives.end), 0)) if covariates is None else np.asarray(covariates, dtype=float)
     spread = x.std(axis=0)
     varies = spread > 1e-9 * (1.0 + np.abs(x).max(axis=0, initial=0.0))
