@@ -12,9 +12,8 @@ from wearfit.cli.output import Answer
 from wearfit.cli.progress import shown_progress
 from wearfit.cli.tables import print_line, print_table, warned
 from wearfit.errors import Refusal
-from wearfit.workflow.backtest import USUAL_HORIZON_MONTHS, BacktestOrder
-from wearfit.workflow.backtest import backtest as answer
 from wearfit.workflow.backtest_words import sentences
+from wearfit.workflow.settings import BACKTEST_MONTHS
 from wearfit.workflow.wording import CAUTION, frequency
 from wearfit.workflow.worker import Worker
 
@@ -29,7 +28,7 @@ def backtest(
     *,
     cutoffs: Annotated[int | None, Parameter(metavar="N")] = None,
     on: Annotated[tuple[dt.date, ...], Parameter(converter=_days, metavar="DATE")] = (),
-    horizon: Annotated[int, Parameter(metavar="MONTHS")] = USUAL_HORIZON_MONTHS,
+    horizon: Annotated[int, Parameter(metavar="MONTHS")] = BACKTEST_MONTHS,
     as_of: Day = None,
     seed: Seed = None,
     cluster: Annotated[str | None, Parameter(metavar="ADDRESS")] = None,
@@ -56,6 +55,9 @@ def backtest(
     """
     if cluster is not None:
         raise Refusal("Work on a cluster is not built yet.", "Leave out `--cluster`; this machine alone does it.", 2)
+    from wearfit.workflow.backtest import BacktestOrder
+    from wearfit.workflow.backtest import backtest as answer
+
     order = BacktestOrder(cutoffs, on, horizon, as_of, seed)
     order.check()
     # Started first: it loads the model while this process reads the records.

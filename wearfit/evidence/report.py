@@ -5,17 +5,16 @@ from dataclasses import dataclass
 from typing import Any, Final, Literal
 
 import numpy as np
-from scipy.stats import poisson_binom
 
 from wearfit.errors import Refusal
 from wearfit.evidence.backtest import FORECASTERS, POINTS, WEARFIT, Marks
 from wearfit.evidence.scores import (
-    BAND,
     LEVELS,
     Average,
     average,
     brier_scores,
     calibration_curve,
+    count_range,
     covered,
     log_scores,
     restricted_crps,
@@ -96,7 +95,7 @@ def report(marks: Marks) -> dict[str, Any]:
             "brier": float(brier_scores(marks.stop_chance, marks.run_stopped).mean()),
         },
         "expected_wear_outs": float(marks.run_chance[0].sum()),
-        "wear_outs_range": [float(end) for end in poisson_binom.ppf([0.5 - 0.5 * BAND, 0.5 + 0.5 * BAND], marks.run_chance[0])],
+        "wear_outs_range": list(count_range(marks.run_chance[0])),
         "lives": len(marks.life_worn),
         "lives_worn": float(marks.life_worn.sum()),
         "crps_up_to": furthest,

@@ -134,6 +134,15 @@ def calibration_curve(chance: Array, happened: Array, edges: Sequence[float] = E
     return curve
 
 
+def count_range(chance: Array) -> tuple[int, int]:
+    """Between which numbers the count of what happens lies BAND of the time where chances are right and each is settled alone."""
+    of_count = np.ones(1)
+    for one in chance:
+        of_count = np.append(of_count, 0.0) * (1.0 - one) + np.append(0.0, of_count) * one
+    low, high = np.searchsorted(np.cumsum(of_count), [0.5 - 0.5 * BAND, 0.5 + 0.5 * BAND])
+    return int(low), int(high)
+
+
 @dataclass(frozen=True)
 class Average:
     """A mean, and the interval that holds 90 % of it when tools are drawn anew."""

@@ -10,11 +10,10 @@ from wearfit.errors import Refusal
 from wearfit.store.backtests import BacktestEntry
 from wearfit.store.store import Store
 from wearfit.workflow.progress import Progress, Report, silent
-from wearfit.workflow.settings import PRIORS, SEED
+from wearfit.workflow.settings import BACKTEST_MONTHS, PRIORS, SEED
 from wearfit.workflow.worker import Worker
 from wearfit.workflow.worker_process import Request
 
-USUAL_HORIZON_MONTHS: Final = 12
 MOST_MONTHS: Final = 120
 
 
@@ -38,7 +37,7 @@ class BacktestOrder:
 
     number: int | None = None
     days: Sequence[dt.date] = ()
-    horizon_months: int = USUAL_HORIZON_MONTHS
+    horizon_months: int = BACKTEST_MONTHS
     as_of: dt.date | None = None
     seed: int | None = None
 
@@ -98,7 +97,8 @@ def backtest(store_url: str, order: BacktestOrder, worker: Worker, report: Repor
     history = history_of(assemble(rows, empty, choices), order.as_of)
     whole = history.exposures
     days = check_cutoffs(whole, order.days) if order.days else choose_cutoffs(whole, order.horizon_months, order.number)
-    known = [know(assemble(known_by(rows, day), empty, choices).as_of(day)) for day in days]
+    perhaps_empty = {*empty, *(row.table for row in rows)}  # by an early day a table may not have a row yet
+    known = [know(assemble(known_by(rows, day), perhaps_empty, choices).as_of(day)) for day in days]
     layout = common_layout([whole, *(one.exposures for one in known)])
 
     def refit(one: Known) -> Any:
