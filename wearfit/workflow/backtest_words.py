@@ -60,8 +60,8 @@ def _how_many(document: Mapping[str, Any]) -> str:
     low, high = document["wear_outs_range"]
     worn, expected = document["wear_outs"], document["expected_wear_outs"]
     said = (
-        f"It was asked on {days} about {tools}, {document['horizon_months']} months ahead each, on what was then known. "
-        f"{_number(worn)} runs wore their tool out; it expected {_number(expected)}, and {low:.0f} to {high:.0f} would have been luck."
+        f"It was asked on {days} about {tools}, {document['horizon_months']} months ahead each, on what was then known. Of the runs "
+        f"{_number(worn)} wore their tool out; it expected {_number(expected)}, and luck alone leaves {low} to {high}."
     )
     if low <= worn <= high:
         return said
@@ -73,7 +73,7 @@ def _calibrated(document: Mapping[str, Any]) -> str:
     groups = len(document["calibration_curve"])
     if not off:
         return f"Its chances came true: in each of {groups} groups of runs with like chances no more or fewer wore out than luck allows."
-    said = "; ".join(f"told {frequency(group['forecast'])}, {frequency(group['observed'])} of {group['n']} did" for group in off)
+    said = "; ".join(f"told {frequency(group['forecast'])}, {frequency(group['observed'])} of {group['n']} runs did" for group in off)
     return f"In {len(off)} of {groups} groups of runs with like chances more or fewer wore out than luck allows: {said}."
 
 
