@@ -72,7 +72,8 @@ def wear_factors(calibration: Calibration) -> tuple[Belief, ...]:
             np.asarray(draws[:, index], dtype=float) for draws in (calibration.prior.coefficient, calibration.draws.coefficient)
         )
         if np.ptp(before) > 0.0:  # else the owner has switched it off
-            meaning = f"{covariate.meaning}, for each {covariate.per}"
+            per = "" if covariate.per == "yes or no" else f", for each {covariate.per.removeprefix('one ')}"
+            meaning = f"{covariate.meaning}{per}"
             found.append(Belief(covariate.name, covariate.meaning, meaning, _band(np.exp(before)), _band(np.exp(after))))
     return tuple(found)
 

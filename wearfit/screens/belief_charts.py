@@ -1,6 +1,7 @@
 """What was believed before the records and after, drawn: two ranges each."""
 
 from collections.abc import Sequence
+from textwrap import wrap
 from typing import Any, Final
 
 import altair as alt
@@ -13,6 +14,7 @@ from wearfit.workflow.evidence import factor_sentence, life_sentence
 
 BEFORE, AFTER = "believed before", "with the records"
 PARTS: Final = (BEFORE, AFTER)
+LINE: Final = 26  # letters of a label, so that it leaves the chart room on a narrow screen
 RANGES: Final = ("before, low (5 %)", "before, likely", "before, high (95 %)", "after, low (5 %)", "after, likely", "after, high (95 %)")
 
 
@@ -27,7 +29,7 @@ def lives(beliefs: Sequence[Belief]) -> None:
 def effects(beliefs: Sequence[Belief]) -> None:
     """Draw what each covariate multiplies the wear of a shot by."""
     scale, axis = life_scale([end for belief in beliefs for end in (*belief.before, *belief.after)])
-    names = {belief.name: belief.short for belief in beliefs}
+    names = {belief.name: "|".join(wrap(belief.short, LINE)) for belief in beliefs}
     one = alt.Chart(alt.InlineData(values=[{"one": 1.0}])).mark_rule(color=look.QUIET, strokeDash=[3, 3]).encode(x="one:Q")
     drawn = _ranges(beliefs, names, scale, axis, "Wear of a shot, times", one)
     says = "; ".join(factor_sentence(belief) for belief in beliefs)
@@ -42,7 +44,7 @@ def _ranges(
         for belief in beliefs
         for part, (low, likely, high) in ((BEFORE, belief.before), (AFTER, belief.after))
     ]
-    y_axis = alt.Axis(labelLimit=210, ticks=False, domain=False)
+    y_axis = alt.Axis(labelExpr="split(datum.label, '|')", ticks=False, domain=False)
     base = alt.Chart(alt.InlineData(values=rows)).encode(
         y=alt.Y("name:N", title=None, sort=list(names.values()), scale=alt.Scale(paddingInner=0.25), axis=y_axis),
         yOffset=alt.YOffset("part:N", sort=list(PARTS), scale=alt.Scale(paddingOuter=0.4)),

@@ -1,13 +1,15 @@
 """Told chances against what happened, drawn."""
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, Final
 
 import altair as alt
 
 from wearfit.screens import look
 from wearfit.screens.figures import Numbers, figure
 from wearfit.workflow.wording import frequency
+
+TICKS: Final = (0, 1, 3, 10, 20, 40, 60, 80, 100)
 
 
 def told_against_observed(curve: Sequence[Mapping[str, Any]]) -> None:
@@ -22,10 +24,13 @@ def told_against_observed(curve: Sequence[Mapping[str, Any]]) -> None:
         }
         for group in curve
     ]
-    furthest = max(5.0, *(max(row["told"], row["observed"], row["high"]) for row in rows))
+    furthest = max(max(row["told"], row["observed"], row["high"]) for row in rows)
     data = alt.InlineData(values=rows)
-    x = alt.X("told:Q", title="Chance told that the tool wears out before the run is finished (%)", scale=alt.Scale(domain=[0, furthest]))
-    y = alt.Y("observed:Q", title="Share of runs in which it did (%)", scale=alt.Scale(domain=[0, furthest]))
+    # Most chances are small: by their roots they are told apart, and zero still has a place.
+    scale = alt.Scale(type="sqrt", domain=[0, furthest])
+    axis = alt.Axis(values=[tick for tick in TICKS if tick <= furthest])
+    x = alt.X("told:Q", title="Told that it wears out in the run (%)", scale=scale, axis=axis)
+    y = alt.Y("observed:Q", title="Runs in which it did (%)", scale=scale, axis=axis)
     right = alt.InlineData(values=[{"told": 0.0, "observed": 0.0}, {"told": furthest, "observed": furthest}])
     layers = (
         alt.Chart(right).mark_line(strokeDash=[4, 4], color=look.QUIET, strokeWidth=1).encode(x=x, y=y),

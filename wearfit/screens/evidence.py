@@ -13,7 +13,7 @@ from wearfit.screens.chance_chart import told_against_observed
 from wearfit.screens.figures import Numbers, downloads, in_numbers, table
 from wearfit.workflow.backtest import kept_backtest
 from wearfit.workflow.backtest_words import NAMES, sentences
-from wearfit.workflow.evidence import diagnostic_rows, factor_sentence, life_sentence, soundness
+from wearfit.workflow.evidence import diagnostic_rows, factor_sentences, life_sentence, soundness
 from wearfit.workflow.wording import day_in_words
 
 SCORES: Final = (
@@ -83,7 +83,7 @@ def _beliefs(answering: Answering) -> None:
     _list([life_sentence(belief) for belief in beliefs.lives])
     st.subheader("What wears tools faster", anchor=False)
     effects(beliefs.factors)
-    _list([factor_sentence(belief) for belief in beliefs.factors])
+    _list(factor_sentences(beliefs.factors))
 
 
 def _list(said: list[str]) -> None:

@@ -2,11 +2,13 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 from wearfit.calibration import Calibration
 from wearfit.forecasts.believed import Belief, class_lives, wear_factors
 from wearfit.workflow.wording import count, shots
+
+TOLD: Final = 0.2  # share of a belief's width that the records must have taken away, to say that they told of it; judgement
 
 
 @dataclass(frozen=True)
@@ -47,6 +49,13 @@ def factor_sentence(belief: Belief) -> str:
     )
     meaning = belief.meaning[0].upper() + belief.meaning[1:]
     return f"{meaning}: wear times {likely:.2f} ({low:.2f} to {high:.2f}); {told}"
+
+
+def factor_sentences(beliefs: Sequence[Belief]) -> list[str]:
+    """What the records have told of each covariate, and of which they have told little."""
+    told = [factor_sentence(belief) for belief in beliefs if belief.narrowed >= TOLD]
+    open_still = [belief.short for belief in beliefs if belief.narrowed < TOLD]
+    return told + ([f"The records have told little of: {'; '.join(open_still)}"] if open_still else [])
 
 
 def soundness(diagnostics: Mapping[str, Any], lives: int, wear_outs: int) -> list[str]:
