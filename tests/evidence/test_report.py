@@ -11,7 +11,7 @@ from made_up_marks import marks_of_law
 from wearfit.errors import Refusal
 from wearfit.evidence.report import report, verdict
 from wearfit.evidence.scores import Average
-from wearfit.workflow.backtest_words import sentences
+from wearfit.workflow.backtest_in_words import sentences
 
 RIGHT = (0.0, 1.5, 1.5, 1.5)
 

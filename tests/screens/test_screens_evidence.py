@@ -13,7 +13,7 @@ from wearfit.demo.shipped import shipped_calibration_bytes
 from wearfit.evidence.report import report
 from wearfit.store.backtests import BacktestEntry
 from wearfit.store.store import Store
-from wearfit.workflow.backtest_words import sentences
+from wearfit.workflow.backtest_in_words import sentences
 
 
 @pytest.fixture(scope="module")

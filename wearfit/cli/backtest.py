@@ -12,7 +12,7 @@ from wearfit.cli.output import Answer
 from wearfit.cli.progress import shown_progress
 from wearfit.cli.tables import print_line, print_table, warned
 from wearfit.errors import Refusal
-from wearfit.workflow.backtest_words import sentences
+from wearfit.workflow.backtest_in_words import sentences
 from wearfit.workflow.settings import BACKTEST_MONTHS
 from wearfit.workflow.wording import CAUTION, frequency
 from wearfit.workflow.worker import Worker

@@ -12,6 +12,7 @@ from typing import Final
 
 import numpy as np
 
+from wearfit.errors import Refusal
 from wearfit.evidence.forecaster import Forecaster, from_survival
 from wearfit.evidence.life_table import KINDS, LifeTable, life_table
 from wearfit.evidence.outcomes import wear_share
@@ -26,6 +27,7 @@ Array = np.ndarray
 
 CLASS_BAND, POOLED_WEIBULL, WEIBULL_AFT = "class_band", "pooled_weibull", "weibull_aft"
 BASELINES: Final = (CLASS_BAND, POOLED_WEIBULL, WEIBULL_AFT)
+LEAST_WEAR_OUTS: Final = 3  # for a law of two numbers
 RIDGE: Final = 4.0  # slopes of standardised covariates are about 0, give or take a half: judgement
 
 
@@ -34,10 +36,16 @@ def baselines(exposures: Exposures, live: LiveTools, priors: Priors) -> dict[str
 
     Raises
     ------
-    ValueError
-        Where the history holds too few wear-outs for a law to be fitted.
+    Refusal
+        Where the history holds too few wear-outs at a known count of shots for a law to be fitted.
     """
     table = life_table(exposures, priors)
+    seen = int((table.worn & ~table.unstated).sum())
+    if seen < LEAST_WEAR_OUTS:
+        raise Refusal(
+            f"By {exposures.as_of} the records know of {seen} wear-outs at a known count of shots, too few to fit what one would do without it.",
+            "Name later days with --on, or fill in opening_life_shots.",
+        )
     lives = Lives(table.entry, table.good, table.end, table.interval, table.worn, table.unstated, wear_share(exposures))
     pooled = fit_weibull(lives, offset=table.log_band)
     # Slopes of what is all but constant, such as one plant, are held near zero by the ridge.
@@ -95,7 +103,7 @@ def _band_survival(exposures: Exposures, live: LiveTools, priors: Priors) -> Cal
 
         def alive(shots: Array) -> Array:
             log_shots = np.log(np.maximum(shots, 1e-9))
-            return np.mean([[offsets.survival(c, at - band) for at in log_shots] for c, band in kinds.items()], axis=0)
+            return np.asarray(np.mean([offsets.survivals(c, log_shots - band) for c, band in kinds.items()], axis=0))
 
         return lambda shots: np.asarray(alive(age + np.asarray(shots)) / alive(np.array([age])))
 

@@ -101,7 +101,8 @@ def fit_weibull(lives: Lives, covariates: Array | None = None, offset: Array | f
     def loss(p: Array) -> float:
         return -log_likelihood(p) + 0.5 * ridge * float(p[2:] @ p[2:]) + 0.5 * float(p[2:][~varies] @ p[2:][~varies])
 
-    found = minimize(loss, np.zeros(2 + x.shape[1]), method="BFGS", jac="3-point", options={"gtol": 1e-4})
+    with np.errstate(over="ignore", invalid="ignore"):  # steps too long on the way
+        found = minimize(loss, np.zeros(2 + x.shape[1]), method="BFGS", jac="3-point", options={"gtol": 1e-4})
     if not np.max(np.abs(np.asarray(found.jac, dtype=float))) < SETTLED:
         raise ValueError(f"no maximum found: {found.message}")
     slopes = np.where(varies, found.x[2:] / spread, 0.0)

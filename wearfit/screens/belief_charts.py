@@ -10,7 +10,7 @@ from wearfit.forecasts.believed import Belief
 from wearfit.screens import look
 from wearfit.screens.figures import Numbers, figure
 from wearfit.screens.life_scale import life_scale
-from wearfit.workflow.evidence import factor_sentence, life_sentence
+from wearfit.workflow.evidence_in_words import factor_sentence, life_sentence
 
 BEFORE, AFTER = "believed before", "with the records"
 PARTS: Final = (BEFORE, AFTER)
@@ -44,7 +44,7 @@ def _ranges(
         for belief in beliefs
         for part, (low, likely, high) in ((BEFORE, belief.before), (AFTER, belief.after))
     ]
-    y_axis = alt.Axis(labelExpr="split(datum.label, '|')", ticks=False, domain=False)
+    y_axis = alt.Axis(labelExpr="split(datum.label, '|')", labelOverlap=False, ticks=False, domain=False)
     base = alt.Chart(alt.InlineData(values=rows)).encode(
         y=alt.Y("name:N", title=None, sort=list(names.values()), scale=alt.Scale(paddingInner=0.25), axis=y_axis),
         yOffset=alt.YOffset("part:N", sort=list(PARTS), scale=alt.Scale(paddingOuter=0.4)),
@@ -56,7 +56,7 @@ def _ranges(
         *below,
         base.mark_rule(color=look.INK, strokeWidth=2).encode(x=alt.X("low:Q", title=title, scale=scale, axis=axis), x2="high:Q"),
         base.mark_point(size=110, stroke=look.INK, strokeWidth=2, opacity=1).encode(x="likely:Q", shape=shape, fill=fill),
-    ).properties(height=max(160, 54 * len(beliefs)))
+    ).properties(height=max(160, 62 * len(beliefs)))
 
 
 def _numbers(name: str, head: str, beliefs: Sequence[Belief]) -> Numbers:

@@ -22,7 +22,7 @@ from wearfit.store.calibrations import CalibrationEntry
 from wearfit.store.store import Store
 from wearfit.workflow import answers
 from wearfit.workflow.answers import Accepted, Current
-from wearfit.workflow.evidence import Beliefs, beliefs_of
+from wearfit.workflow.evidence_in_words import Beliefs, beliefs_of
 from wearfit.workflow.new_records import NewRecords, read_new_records
 from wearfit.workflow.recalibrations import Recalibrations
 from wearfit.workflow.recorded import Recorded, read_recorded

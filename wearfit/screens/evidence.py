@@ -12,8 +12,8 @@ from wearfit.screens.cached import Answering
 from wearfit.screens.chance_chart import told_against_observed
 from wearfit.screens.figures import Numbers, downloads, in_numbers, table
 from wearfit.workflow.backtest import kept_backtest
-from wearfit.workflow.backtest_words import NAMES, sentences
-from wearfit.workflow.evidence import diagnostic_rows, factor_sentences, life_sentence, soundness
+from wearfit.workflow.backtest_in_words import NAMES, sentences
+from wearfit.workflow.evidence_in_words import diagnostic_rows, factor_sentences, life_sentence, soundness
 from wearfit.workflow.wording import day_in_words
 
 SCORES: Final = (

@@ -83,7 +83,7 @@ def backtest(store_url: str, order: BacktestOrder, worker: Worker, report: Repor
     from wearfit.model.priors import read_priors
     from wearfit.records.assemble import assemble
     from wearfit.records.known_rows import known_by
-    from wearfit.workflow.backtest_words import sentences
+    from wearfit.workflow.backtest_in_words import sentences
     from wearfit.workflow.history import history_of
 
     report(Progress("read"))
