@@ -8,16 +8,19 @@ import pytest
 from histories import Cells, event, exposures_of, run, tool
 
 from wearfit.evidence.cutoffs import horizon_end
-from wearfit.evidence.outcomes import AskedRun, Outcome, outcomes, wear_share
+from wearfit.evidence.life_table import unstated_wear
+from wearfit.evidence.outcomes import AskedRun, Outcome, outcomes
+from wearfit.model.priors import read_priors
 
 DAY = dt.date(2020, 6, 30)
+UNSTATED = 0.6  # chance that a renewal without a stated cause was a wear-out
 PAST = run("2020-03-01", "2020-03-10")
 
 
 def after(runs: Sequence[Cells], events: Sequence[Cells] = (), usual: float = 0.0, months: int = 12, **others: Sequence[Cells]) -> Outcome:
     """What became of T1 after DAY."""
     whole = exposures_of([PAST, *runs], events, **others)
-    found = outcomes(whole, np.datetime64(DAY), np.datetime64(horizon_end(DAY, months)), {"T1": usual})
+    found = outcomes(whole, np.datetime64(DAY), np.datetime64(horizon_end(DAY, months)), {"T1": usual}, UNSTATED)
     return found["T1"]
 
 
@@ -97,14 +100,18 @@ def test_what_rusts_in_store_wears_out_in_no_run() -> None:
     assert (found.low, found.high, found.worn) == (1000, 1000, 1)
 
 
-def test_a_renewal_without_a_cause_counts_by_the_share_of_wear() -> None:
-    runs = [run("2020-07-01", "2020-07-10")]
-    found = after(runs, [event("2020-07-10", "retool")])
-    share = 7.0 / 10.0  # of what is believed before a cause is stated
-    assert [said(asked) for asked in found.runs] == [(1000, 1000, share, share)]
-    assert found.worn == share
-    stated = exposures_of([PAST, *runs], [event("2020-07-10", "retool", cause="wear")])
-    assert wear_share(stated) == 8.0 / 11.0
+def test_a_renewal_without_a_cause_counts_by_the_chance_that_it_was_wear() -> None:
+    found = after([run("2020-07-01", "2020-07-10")], [event("2020-07-10", "retool")], usual=1500.0)
+    assert [said(asked) for asked in found.runs] == [(1500, 1000, UNSTATED, UNSTATED)]
+    assert found.worn == UNSTATED
+
+
+def test_stated_causes_tell_of_those_that_are_not() -> None:
+    """Seven of ten by wear is what the priors' Beta(7, 3) believes; one that is stated is an eleventh."""
+    priors, runs = read_priors(), [PAST, run("2020-07-01", "2020-07-10")]
+    assert unstated_wear(exposures_of(runs), priors) == pytest.approx(7.0 / 10.0)
+    assert unstated_wear(exposures_of(runs, [event("2020-07-10", "retool", cause="wear")]), priors) == pytest.approx(8.0 / 11.0)
+    assert unstated_wear(exposures_of(runs, [event("2020-07-10", "retool", cause="planned")]), priors) == pytest.approx(7.0 / 11.0)
 
 
 def test_a_run_under_way_on_the_day_is_asked_for_what_is_left_of_it() -> None:
@@ -139,9 +146,9 @@ def test_runs_begun_after_the_horizon_are_not_asked_but_the_life_is_followed() -
 )
 def test_nothing_is_asked_of_a_tool_that_was_worn_or_gone(events: Sequence[Cells]) -> None:
     whole = exposures_of([PAST], events)
-    assert outcomes(whole, np.datetime64(DAY), np.datetime64("2021-06-30"), {}) == {}
+    assert outcomes(whole, np.datetime64(DAY), np.datetime64("2021-06-30"), {}, UNSTATED) == {}
 
 
 def test_nothing_is_asked_of_a_tool_that_came_later() -> None:
     whole = exposures_of([PAST, run("2020-09-01", "2020-09-10", tool_id="T2")], tools=[tool(), tool("T2", commissioned_on="2020-07-01")])
-    assert outcomes(whole, np.datetime64(DAY), np.datetime64("2021-06-30"), {}).keys() == {"T1"}
+    assert outcomes(whole, np.datetime64(DAY), np.datetime64("2021-06-30"), {}, UNSTATED).keys() == {"T1"}

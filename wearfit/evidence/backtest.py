@@ -11,6 +11,7 @@ from wearfit.calibration import Calibration
 from wearfit.evidence.baselines import BASELINES, baselines
 from wearfit.evidence.cutoffs import horizon_end
 from wearfit.evidence.forecaster import Forecaster
+from wearfit.evidence.life_table import unstated_wear
 from wearfit.evidence.outcomes import Outcome, outcomes
 from wearfit.evidence.wear_clock import wear_clock
 from wearfit.exposures.build import build_exposures
@@ -124,7 +125,7 @@ def marks_of(whole: Exposures, known: Known, horizon_months: int, priors: Priors
     forecasters = {WEARFIT: wear_clock(calibration), **baselines(exposures, live, priors)}
     row = {exposures.tools.tool_id[tool]: i for i, tool in enumerate(live.tool)}
     until = np.datetime64(horizon_end(known.day, horizon_months), "D")
-    found = outcomes(whole, np.datetime64(known.day, "D"), until, usual_runs(exposures))
+    found = outcomes(whole, np.datetime64(known.day, "D"), until, usual_runs(exposures), unstated_wear(whole, priors))
     # An event may be placed by its count of shots on a day before its date, when nobody knew of it yet.
     found = {tool: o for tool, o in found.items() if tool in row and live.renewals[row[tool]] == o.renewals}
     placed = [o for tool, o in found.items() if all(tool in f.within for f in forecasters.values())]

@@ -14,8 +14,7 @@ import numpy as np
 
 from wearfit.errors import Refusal
 from wearfit.evidence.forecaster import Forecaster, from_survival
-from wearfit.evidence.life_table import KINDS, LifeTable, life_table
-from wearfit.evidence.outcomes import wear_share
+from wearfit.evidence.life_table import KINDS, life_table, unstated_wear
 from wearfit.evidence.weibull import Lives, Weibull, fit_weibull
 from wearfit.exposures.classes import BANDED, OWN_BAND
 from wearfit.exposures.live import LiveTools
@@ -43,14 +42,17 @@ def baselines(exposures: Exposures, live: LiveTools, priors: Priors) -> dict[str
     seen = int((table.worn & ~table.unstated).sum())
     if seen < LEAST_WEAR_OUTS:
         raise Refusal(
-            f"By {exposures.as_of} the records know of {seen} wear-outs at a known count of shots, too few to fit what one would do without it.",
+            f"By {exposures.as_of} the records know of {seen} wear-outs at a known count of shots, too few to fit a law to compare with.",
             "Name later days with --on, or fill in opening_life_shots.",
         )
-    lives = Lives(table.entry, table.good, table.end, table.interval, table.worn, table.unstated, wear_share(exposures))
+    lives = Lives(table.entry, table.good, table.end, table.interval, table.worn, table.unstated, unstated_wear(exposures, priors))
     pooled = fit_weibull(lives, offset=table.log_band)
     # Slopes of what is all but constant, such as one plant, are held near zero by the ridge.
     aft = fit_weibull(lives, table.covariates, table.log_band, ridge=RIDGE)
-    at = _rows_of(live, exposures, table)
+    # Row of the table that tells of each live tool: its life under way, else its last one; -1 where it has none.
+    last = np.full(len(exposures.tools.tool_id), -1)
+    last[table.tool] = np.arange(len(table.tool))  # in order of time, so that the last of a tool stays
+    at = last[live.tool]
     tools = exposures.tools.tool_id
     known = [row for row in range(len(live.tool)) if not np.isnan(live.shots_this_life[row]) and at[row] >= 0]
     bands = _band_survival(exposures, live, priors)
@@ -66,13 +68,6 @@ def baselines(exposures: Exposures, live: LiveTools, priors: Priors) -> dict[str
         POOLED_WEIBULL: from_survival({tools[live.tool[row]]: remaining(pooled, row) for row in known}),
         WEIBULL_AFT: from_survival({tools[live.tool[row]]: remaining(aft, row) for row in known}),
     }
-
-
-def _rows_of(live: LiveTools, exposures: Exposures, table: LifeTable) -> Array:
-    """Row of the table that tells of each live tool: its life under way, else its last one; -1 where it has none."""
-    last = np.full(len(exposures.tools.tool_id), -1)
-    last[table.tool] = np.arange(len(table.tool))  # in order of time, so that the last of a tool stays
-    return np.asarray(last[live.tool])
 
 
 def _survival(shape: float, log_eta: float, age: float) -> Callable[[Array], Array]:

@@ -10,6 +10,7 @@ from wearfit.exposures.lives import EXACT, INTERVAL
 from wearfit.exposures.places import plant_levels
 from wearfit.exposures.table import Exposures
 from wearfit.model.bands import band_offsets, log_band
+from wearfit.model.layout import SHARES
 from wearfit.model.priors import Priors
 
 Array = np.ndarray
@@ -34,6 +35,13 @@ class LifeTable:
     worn: Array  # bool: it wore out
     unstated: Array  # bool: renewed for a cause not stated, so perhaps a wear-out
     covariates: Array  # (life, KINDS) averages over its shots
+
+
+def unstated_wear(exposures: Exposures, priors: Priors) -> float:
+    """Chance that a renewal without a stated cause was a wear-out: what is believed of it, and the causes that are stated."""
+    place = SHARES.index("wear_share")
+    wear, other = priors.share_a[place] + exposures.stated_wear, priors.share_b[place] + exposures.stated_other
+    return float(wear / (wear + other))
 
 
 def life_table(exposures: Exposures, priors: Priors) -> LifeTable:

@@ -6,7 +6,6 @@ retirement. A modification changes the surface, so that what comes after it is n
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Final
 
 import numpy as np
 
@@ -14,8 +13,6 @@ from wearfit.exposures.lives import INTERVAL
 from wearfit.exposures.table import Exposures
 
 Array = np.ndarray
-
-WEAR_SHARE: Final = (7.0, 10.0)  # what is believed of a renewal without a stated cause before any is stated: 7 in 10 are by wear (DESIGN 2)
 
 
 @dataclass(frozen=True)
@@ -34,8 +31,8 @@ class AskedRun:
     made : float
         Machine shots made in it by the life under way.
     worn : float
-        1 where the tool wore out before it was finished, 0 where it did not; for a renewal whose cause nobody stated the share of
-        wear among those with a cause.
+        1 where the tool wore out before it was finished, 0 where it did not; for a renewal whose cause nobody stated the
+        chance that it was wear.
     stopped : float
         The same of a wear-out or a sudden stop.
     """
@@ -100,13 +97,9 @@ class _Piece:
     setups: float
 
 
-def wear_share(exposures: Exposures) -> float:
-    """Chance that a renewal without a stated cause is a wear-out, from those that state one."""
-    wear, other = exposures.stated_wear, exposures.stated_other
-    return (WEAR_SHARE[0] + wear) / (WEAR_SHARE[1] + wear + other)
-
-
-def outcomes(whole: Exposures, day: np.datetime64, horizon_end: np.datetime64, usual_run: Mapping[str, float]) -> dict[str, Outcome]:
+def outcomes(
+    whole: Exposures, day: np.datetime64, horizon_end: np.datetime64, usual_run: Mapping[str, float], unstated_wear: float
+) -> dict[str, Outcome]:
     """What happened after a day to each tool whose life was under way and not worn by then.
 
     Parameters
@@ -119,6 +112,8 @@ def outcomes(whole: Exposures, day: np.datetime64, horizon_end: np.datetime64, u
         The last day on which a run may begin to be asked about.
     usual_run : mapping of str to float
         Shots of the usual run of each tool by `day`; a tool without one is left out of it.
+    unstated_wear : float
+        Chance that a renewal without a stated cause was a wear-out.
 
     Returns
     -------
@@ -126,13 +121,12 @@ def outcomes(whole: Exposures, day: np.datetime64, horizon_end: np.datetime64, u
         By tool; those with a wear-out on record by the day, retired by then or commissioned later are not in it.
     """
     now, until = float(day.astype(np.int64)), float(horizon_end.astype(np.int64))
-    share = wear_share(whole)
     found = {}
     for tool, tool_id in enumerate(whole.tools.tool_id):
         if whole.tools.commissioned[tool] > now:
             continue
         episode = _under_way(whole, tool, now)
-        ending = None if episode is None else _ending(whole, tool, episode, now, share)
+        ending = None if episode is None else _ending(whole, tool, episode, now, unstated_wear)
         if episode is None or ending is None:
             continue
         pieces = _pieces(whole, tool, now, ending)
@@ -151,7 +145,7 @@ def _under_way(whole: Exposures, tool: int, now: float) -> int | None:
     return None if min(episodes.worn_at[at], episodes.closes[at]) < now + 1.0 else at
 
 
-def _ending(whole: Exposures, tool: int, episode: int, now: float, share: float) -> _Ending:
+def _ending(whole: Exposures, tool: int, episode: int, now: float, unstated_wear: float) -> _Ending:
     """How a life under way stopped being what was asked about."""
     episodes, events = whole.episodes, whole.events
     low, high = np.searchsorted(events.tool, [tool, tool + 1], side="left")
@@ -165,7 +159,7 @@ def _ending(whole: Exposures, tool: int, episode: int, now: float, share: float)
     cut = float(events.cut[mine[events.time[mine] == time][0]])
     if changed < ends:
         return _Ending(time, cut, 0.0, False, np.nan, False)
-    worn = share if episodes.unstated[episode] else float(episodes.ending[episode] > 0)
+    worn = unstated_wear if episodes.unstated[episode] else float(episodes.ending[episode] > 0)
     good = float(episodes.last_good[episode]) if episodes.ending[episode] == INTERVAL else np.nan
     between = (events.kind[mine] == "store") & (events.time[mine] >= good) & (events.time[mine] <= time)
     return _Ending(time, cut, worn, bool(episodes.sudden[episode]), good, bool(between.any()))

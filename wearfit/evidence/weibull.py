@@ -65,6 +65,7 @@ def fit_weibull(lives: Lives, covariates: Array | None = None, offset: Array | f
     Parameters
     ----------
     covariates : array, shape (life, covariate), optional
+        One that never varies has no slope.
     offset : array, shape (life,), or float
         Added to each life's log characteristic life as it stands.
     ridge : float
@@ -87,7 +88,7 @@ def fit_weibull(lives: Lives, covariates: Array | None = None, offset: Array | f
     spread = x.std(axis=0)
     varies = spread > 1e-9 * (1.0 + np.abs(x).max(axis=0, initial=0.0))
     centre, spread = x.mean(axis=0), np.where(varies, spread, 1.0)
-    z = np.where(varies, (x - centre) / spread, 0.0)
+    z = ((x - centre) / spread)[:, varies]
     unit = float(np.log(np.average(lives.end, weights=lives.end)))
     clock = Clock(lives.entry, lives.good, lives.end, np.zeros(len(lives.end)))
     kinds = (lives.interval.astype(float), lives.worn.astype(float), lives.unstated.astype(float))
@@ -99,13 +100,12 @@ def fit_weibull(lives: Lives, covariates: Array | None = None, offset: Array | f
         return float(np.sum(row_log_likelihood(clock, log_eta, np.exp(p[1]), np.array(lives.wear_share), *kinds)))
 
     def loss(p: Array) -> float:
-        return -log_likelihood(p) + 0.5 * ridge * float(p[2:] @ p[2:]) + 0.5 * float(p[2:][~varies] @ p[2:][~varies])
+        return -log_likelihood(p) + 0.5 * ridge * float(p[2:] @ p[2:])
 
     with np.errstate(over="ignore", invalid="ignore"):  # steps too long on the way
-        found = minimize(loss, np.zeros(2 + x.shape[1]), method="BFGS", jac="3-point", options={"gtol": 1e-4})
+        found = minimize(loss, np.zeros(2 + z.shape[1]), method="BFGS", jac="3-point", options={"gtol": 1e-4})
     if not np.max(np.abs(np.asarray(found.jac, dtype=float))) < SETTLED:
         raise ValueError(f"no maximum found: {found.message}")
-    slopes = np.where(varies, found.x[2:] / spread, 0.0)
-    return Weibull(
-        float(start_scale + found.x[0] - centre @ slopes), float(np.exp(found.x[1])), np.asarray(slopes), log_likelihood(found.x)
-    )
+    slopes = np.zeros(x.shape[1])
+    slopes[varies] = found.x[2:] / spread[varies]
+    return Weibull(float(start_scale + found.x[0] - centre @ slopes), float(np.exp(found.x[1])), slopes, log_likelihood(found.x))
