@@ -34,7 +34,6 @@ def marks_of_law(seed: int, off: tuple[float, ...], tools: int = 150, runs: int 
     return Marks(
         run_day=np.repeat(DAYS, n // 2),
         run_tool=np.tile(names, runs),
-        run_shots=np.full(n, 10_000.0),
         run_chance=chances,
         run_worn=worn,
         stop_chance=1.0 - (1.0 - chances[0]) * 0.98,

@@ -77,6 +77,6 @@ def test_a_day_on_which_the_gate_was_not_passed_is_named() -> None:
 
 def test_nothing_asked_is_refused() -> None:
     marks = marks_of_law(8, RIGHT)
-    nothing = {name: getattr(marks, name)[..., :0] for name in ("run_day", "run_tool", "run_shots", "run_chance", "run_worn")}
+    nothing = {name: getattr(marks, name)[..., :0] for name in ("run_day", "run_tool", "run_chance", "run_worn")}
     with pytest.raises(Refusal, match="began a run"):
         report(replace(marks, **nothing))

@@ -51,7 +51,6 @@ class Marks:
 
     run_day: Array  # cut-off day [day since 1970]
     run_tool: Array  # tool id
-    run_shots: Array
     run_chance: Array  # (forecaster, run) of wear-out before it was finished
     run_worn: Array  # 0..1
     stop_chance: Array  # of wear-out or sudden stop, wearfit's
@@ -164,7 +163,6 @@ def _runs(forecasters: dict[str, Forecaster], placed: list[Outcome], day: float)
     return {
         "run_day": np.full(len(asked), day),
         "run_tool": np.array([tool for tool, _ in asked], dtype=object),
-        "run_shots": np.array([run.shots for _, run in asked]),
         "run_chance": np.array([[chance.worn for chance in of_one] for of_one in chances]),
         "run_worn": np.array([run.worn for _, run in asked]),
         "stop_chance": np.array([chance.stopped for chance in chances[0]]),

@@ -3,8 +3,8 @@
 Each counts machine shots since the last renewal. `class_band`: the life of a new tool of its class, or of the band on its purchase
 order, as the priors read it, with nothing learnt. `pooled_weibull`: one law for all lives, each in units of its tool's band, by maximum
 likelihood. `weibull_aft`: the accelerated failure time model with the covariates that the wear clock has, averaged over each life,
-and one for refurbished surfaces, with late entry; its slopes are held by a ridge. A renewal for a cause not stated is a wear-out by
-the share of wear among those stated; lives that began an unknown number of shots before the records are left out.
+and one for refurbished surfaces, with late entry; its slopes are held by a ridge. A renewal for a cause not stated is a wear-out with
+the chance that priors and stated causes give it; lives that began an unknown number of shots before the records are left out.
 """
 
 from collections.abc import Callable, Mapping

@@ -126,9 +126,9 @@ def outcomes(
         if whole.tools.commissioned[tool] > now:
             continue
         episode = _under_way(whole, tool, now)
-        ending = None if episode is None else _ending(whole, tool, episode, now, unstated_wear)
-        if episode is None or ending is None:
+        if episode is None:
             continue
+        ending = _ending(whole, tool, episode, now, unstated_wear)
         pieces = _pieces(whole, tool, now, ending)
         asked = _asked(whole, pieces, ending, usual_run.get(tool_id, 0.0), until)
         low, high = _remaining(whole, tool, pieces, ending, now)

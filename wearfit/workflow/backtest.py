@@ -88,16 +88,17 @@ def backtest(store_url: str, order: BacktestOrder, worker: Worker, report: Repor
 
     report(Progress("read"))
     with Store.open(store_url, must_exist=True) as store:
-        rows, choices, current = store.rows(), store.choices(), store.current_id()
+        stored, choices, current = store.rows(), store.choices(), store.current_id()
         priors, seed = read_priors(PRIORS.chosen(None, store)), SEED.chosen(order.seed, store)
         empty = {table for upload in store.uploads() for table, count in upload.counts.items() if count == 0}
-    if not rows:
+    if not stored:
         raise Refusal("The store holds no records yet.", "Run `wearfit recalibrate PATH`, PATH being the folder of records.")
     report(Progress("assemble"))
-    history = history_of(assemble(rows, empty, choices), order.as_of)
+    rows = stored if order.as_of is None else known_by(stored, order.as_of)
+    perhaps_empty = {*empty, *(row.table for row in stored)}  # by an early day a table may not have a row yet
+    history = history_of(assemble(rows, perhaps_empty, choices), order.as_of)
     whole = history.exposures
     days = check_cutoffs(whole, order.days) if order.days else choose_cutoffs(whole, order.horizon_months, order.number)
-    perhaps_empty = {*empty, *(row.table for row in rows)}  # by an early day a table may not have a row yet
     known = [know(assemble(known_by(rows, day), perhaps_empty, choices).as_of(day)) for day in days]
     layout = common_layout([whole, *(one.exposures for one in known)])
 
