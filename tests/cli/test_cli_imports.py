@@ -64,7 +64,7 @@ def test_a_plan_in_a_file_is_read_without_pandas(demo_store: str, tmp_path: Path
     assert not loaded_by(["plan", "plan.csv", "--store", demo_store], tmp_path) & HEAVY
 
 
-@pytest.mark.parametrize("command", ["recalibrate", "demo", "check", "template"])
+@pytest.mark.parametrize("command", ["recalibrate", "backtest", "demo", "check", "template"])
 def test_help_loads_nothing_but_itself(command: str, tmp_path: Path):
     assert not loaded_by([command, "--help"], tmp_path) & (HEAVY | {"sqlalchemy"})
 

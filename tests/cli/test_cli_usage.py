@@ -43,6 +43,11 @@ WRONG = (
     ("next-run", "--tool", "T", "--runs", "runs.csv"),
     ("next-run", "--runs", "nowhere.csv"),
     ("plants", "--as-of", "soon"),
+    ("backtest", "--cutoffs", "0"),
+    ("backtest", "--cutoffs", "2", "--on", "2024-01-31"),
+    ("backtest", "--horizon", "0"),
+    ("backtest", "--on", "31.01.2024"),
+    ("backtest", "--cluster", "tcp://somewhere"),
     *((name,) for name in NOT_BUILT),
     ("plan", "nowhere.csv"),
     ("plan", "--months", "0"),
@@ -69,7 +74,9 @@ def test_wrong_use(wearfit: Run, arguments: tuple[str, ...]):
     assert all(as_json.document.values())
 
 
-@pytest.mark.parametrize("arguments", [("forecast",), ("plants",), ("plan",), ("calibrations",), ("recalibrate",)], ids=" ".join)
+@pytest.mark.parametrize(
+    "arguments", [("forecast",), ("plants",), ("plan",), ("calibrations",), ("recalibrate",), ("backtest",)], ids=" ".join
+)
 def test_a_store_that_is_not_there_gives_no_answer_and_is_not_made(wearfit: Run, tmp_path: Path, arguments: tuple[str, ...]):
     said = wearfit(*arguments, "--json")
     assert said.status == 1

@@ -105,7 +105,7 @@ class Runs:
         if isinstance(run, str):
             return self._unanswered(question, run)
         p = run.p_wear_out(question.shots)
-        p_any = 1.0 - (1.0 - p) * np.exp(-self._sudden_stops(question, run.row))
+        p_any = 1.0 - (1.0 - p) * np.exp(-self.sudden_stops(question, run.row))
         low, high = weighted_quantiles(p, run.clocks.weights, (0.05, 0.95))[:, 0]
         return {
             **self._asked(question),
@@ -154,6 +154,14 @@ class Runs:
             stored=store_wear_per_day(self._calibration, rows) * until,
             new=new,
         )
+
+    def sudden_stops(self, question: RunQuestion, row: int) -> Array:
+        """Expected sudden stops over the run and over the move that it takes where the tool is elsewhere, shape (sample, 1)."""
+        calibration, at = self._calibration, int(self._calibration.live.plant[row])
+        plant = position(calibration.levels.plant, question.plant_id)
+        factor = self._outlook.conditions.plant_sudden[:, plant] if plant >= 0 else new_plant_sudden(calibration, question.plant_id)
+        per_shot, per_handling = sudden_rates(calibration, np.array([row]))
+        return factor[:, None] * (per_shot * question.shots + per_handling * (SETUPS + (0 <= at != plant)))
 
     def _asked(self, question: RunQuestion) -> dict[str, Any]:
         return {
@@ -210,11 +218,3 @@ class Runs:
         if design >= 0 and not calibration.designs.seen[design]:
             new.append(str(calibration.levels.design[design]))
         return tuple(new), by_plant, by_resin
-
-    def _sudden_stops(self, question: RunQuestion, row: int) -> Array:
-        """Expected sudden stops over the run and over the move that it takes where the tool is elsewhere, shape (sample, 1)."""
-        calibration, at = self._calibration, int(self._calibration.live.plant[row])
-        plant = position(calibration.levels.plant, question.plant_id)
-        factor = self._outlook.conditions.plant_sudden[:, plant] if plant >= 0 else new_plant_sudden(calibration, question.plant_id)
-        per_shot, per_handling = sudden_rates(calibration, np.array([row]))
-        return factor[:, None] * (per_shot * question.shots + per_handling * (SETUPS + (0 <= at != plant)))

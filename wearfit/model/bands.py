@@ -34,8 +34,12 @@ class BandOffsets:
 
     def survival(self, service_class: int, log_life: float) -> float:
         """Probability that log life less mu, at reference conditions, exceeds `log_life`; above zero, below one."""
+        return float(self.survivals(service_class, np.array([log_life]))[0])
+
+    def survivals(self, service_class: int, log_lives: Array) -> Array:
+        """The same at several log lives, shape as given."""
         draws = self.spread.shape[1]
-        return float((draws - np.searchsorted(self.spread[service_class], log_life) + 0.5) / (draws + 1.0))
+        return np.asarray((draws - np.searchsorted(self.spread[service_class], log_lives) + 0.5) / (draws + 1.0))
 
 
 def life_spread(priors: Priors, draws: int, seed: int) -> Array:

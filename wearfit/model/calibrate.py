@@ -70,6 +70,7 @@ def calibrate(
     compiled: Compiled | None = None,
     report: Report = lambda stage, share: None,
     cores: int | None = None,
+    layout: Layout | None = None,
 ) -> Outcome:
     """Calibrate the wear clock on a history.
 
@@ -80,9 +81,11 @@ def calibrate(
     fingerprint : str
         Of those records.
     compiled : Compiled, optional
-        A model compiled before; used where its layout is the history's, compiled anew where not: draws depend on the layout.
+        A model compiled before; used where its layout is that of this calibration, compiled anew where not: draws depend on the layout.
     report : callable
         Told the stage and how much of it is done.
+    layout : Layout, optional
+        One that holds the history, for several histories that are to share a compiled model; the smallest by default.
 
     Returns
     -------
@@ -96,7 +99,7 @@ def calibrate(
     """
     start = time.perf_counter()
     report("prepare", 0.0)
-    layout = layout_of(exposures)
+    layout = layout or layout_of(exposures)
     data = prepare(exposures, priors, layout)
     prepared = time.perf_counter()
     if compiled is None or compiled.layout != layout:

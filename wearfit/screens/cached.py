@@ -22,6 +22,7 @@ from wearfit.store.calibrations import CalibrationEntry
 from wearfit.store.store import Store
 from wearfit.workflow import answers
 from wearfit.workflow.answers import Accepted, Current
+from wearfit.workflow.evidence_in_words import Beliefs, beliefs_of
 from wearfit.workflow.new_records import NewRecords, read_new_records
 from wearfit.workflow.recalibrations import Recalibrations
 from wearfit.workflow.recorded import Recorded, read_recorded
@@ -213,6 +214,12 @@ def _warmer_coolant(version: Version, uploads: int, degrees: int) -> tuple[Gain,
 def warmer(answering: Answering, degrees: int) -> tuple[Gain, ...]:
     """What a coolant so many degC warmer would give at each plant; quick when `records_job` is done."""
     return _warmer_coolant(answering.version, _uploads(answering), degrees)
+
+
+@st.cache_resource(max_entries=MOST_ANSWERS, show_spinner=False)
+def beliefs(version: Version) -> Beliefs:
+    """What was believed before the records, and after."""
+    return beliefs_of(_calibration(version))
 
 
 @st.cache_resource(max_entries=MOST_ANSWERS, show_spinner=False)

@@ -43,6 +43,7 @@ SCREENS: Final = (
     Screen("Tool", "tool.py", "What has this tool been through, and what is left of it?", in_menu=False),
     Screen("Next run", "next_run.py", "Run it? What is the chance that the tool wears out before the run is finished?"),
     Screen("Plants", "plants.py", "How much life does each plant cost, and how much of it is the air?"),
+    Screen("Evidence", "evidence.py", "Can I believe this? Would it have warned, and what did the records change?"),
     Screen("Records", "records.py", "What do the records say, what was set aside, and what did they change?"),
 )
 

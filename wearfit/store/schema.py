@@ -1,7 +1,7 @@
 """The tables of the store, in types that SQLite and PostgreSQL both have.
 
-Uploads, row versions, choices, calibrations, owners' overrides and the history of the current calibration only ever grow: a new value
-is a new version beside the old one, a row that its file is no longer read to hold is a version that withdraws it,
+Uploads, row versions, choices, calibrations, backtests, owners' overrides and the history of the current calibration only ever grow: a
+new value is a new version beside the old one, a row that its file is no longer read to hold is a version that withdraws it,
 going back to an earlier calibration is a new line of history.
 """
 
@@ -26,7 +26,7 @@ from sqlalchemy import (
 from sqlalchemy.engine import Dialect
 from sqlalchemy.types import TypeDecorator
 
-HEAD = "0003"
+HEAD = "0004"
 """The newest revision in `migrations/versions`; known here so that an up-to-date store opens without Alembic."""
 
 REVISION_TABLE = "alembic_version"
@@ -162,6 +162,17 @@ overrides = Table(
     Column("wear_out_on", Date),
     Column("remaining_shots", BigInteger),
     Column("reason", Text, nullable=False),
+)
+
+backtests = Table(
+    "backtests",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("made_at", UtcDateTime, nullable=False),
+    Column("as_of", Date, nullable=False),
+    Column("fingerprint", Text, nullable=False),
+    Column("model_version", Text, nullable=False),
+    Column("content", Text, nullable=False),
 )
 
 settings = Table(

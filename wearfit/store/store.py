@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Self
 from wearfit.records.choices import Choices
 from wearfit.records.findings import Finding
 from wearfit.records.identity import Row
-from wearfit.store import calibrations, choices, overrides, settings, uploads
+from wearfit.store import backtests, calibrations, choices, overrides, settings, uploads
 from wearfit.store.address import store_path
+from wearfit.store.backtests import BacktestEntry, StoredBacktest
 from wearfit.store.calibrations import CalibrationEntry, CalibrationSummary, StoredCalibration
 from wearfit.store.engine import Database
 from wearfit.store.opening import NoStore, is_there, open_database
@@ -197,6 +198,16 @@ class Store:
         """Make a calibration current again; `Refusal` if it did not pass, is damaged or is not there."""
         with self._database.writing() as connection:
             calibrations.make_current(connection, calibration_id, datetime.now(UTC))
+
+    def add_backtest(self, entry: BacktestEntry) -> None:
+        """Keep a backtest; earlier ones stay."""
+        with self._database.writing() as connection:
+            backtests.add_backtest(connection, entry, datetime.now(UTC))
+
+    def last_backtest(self) -> StoredBacktest | None:
+        """The newest backtest, None before the first one."""
+        with self._database.reading() as connection:
+            return backtests.last_backtest(connection)
 
     def add_override(self, override: Override) -> None:
         """Keep what an owner says of a tool beside the model's answer; earlier judgements stay."""

@@ -1,4 +1,4 @@
-"""How far a recalibration has come, and what is left of it by the pace measured so far."""
+"""How far a recalibration, or a row of them, has come, and what is left of it by the pace measured so far."""
 
 import time
 from collections import deque
@@ -15,6 +15,7 @@ STAGES: Final = {
     "sample": "sampling",
     "summarise": "summing up",
     "save": "saving the calibration",
+    "score": "setting forecasts against what happened",
 }
 """Every stage in its order, and what it is called."""
 
@@ -36,17 +37,21 @@ class Progress:
         Of the stage, from its measured pace; None where there is no pace yet. [s]
     again : bool
         The draws were not good enough yet, and the chains go on for longer.
+    part : str
+        Of several pieces of work one after another, which this is; "" where there is one.
     """
 
     stage: str
     share: float | None = None
     seconds_left: float | None = None
     again: bool = False
+    part: str = ""
 
     @property
     def sentence(self) -> str:
         """The stage in words, without share and time."""
-        return "sampling for longer, as the draws are not good enough yet" if self.again else STAGES[self.stage]
+        stage = "sampling for longer, as the draws are not good enough yet" if self.again else STAGES[self.stage]
+        return f"{self.part}: {stage}" if self.part else stage
 
 
 Report = Callable[[Progress], None]

@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from wearfit.store.store import Store
 
 DEFAULT_STORE: Final = "wearfit.db"  # in the working folder
+BACKTEST_MONTHS: Final = 12  # after each past day, in which runs are asked about
 LARGEST_SEED: Final = 2**63 - 1  # what the store's integer columns hold
 
 

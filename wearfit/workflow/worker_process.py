@@ -17,6 +17,7 @@ from wearfit.errors import Refusal
 if TYPE_CHECKING:
     from wearfit.exposures.live import LiveTools
     from wearfit.exposures.table import Exposures
+    from wearfit.model.layout import Layout
     from wearfit.model.sampler import Compiled
 
 TELL_EVERY_SECONDS: Final = 0.1
@@ -35,6 +36,8 @@ class Request:
     priors : str
         Text of the priors file.
     seed : int
+    layout : Layout, optional
+        As for `model.calibrate`.
     """
 
     exposures: "Exposures"
@@ -42,6 +45,7 @@ class Request:
     fingerprint: str
     priors: str
     seed: int
+    layout: "Layout | None" = None
 
 
 @dataclass(frozen=True)
@@ -151,8 +155,9 @@ def _calibrate(request: Request, compiled: "Compiled | None", teller: Teller) ->
     from wearfit.model.calibrate import calibrate
     from wearfit.model.priors import parse_priors
 
+    priors = parse_priors(request.priors)
     outcome = calibrate(
-        request.exposures, request.live, request.fingerprint, parse_priors(request.priors), request.seed, compiled, report=teller.tell
+        request.exposures, request.live, request.fingerprint, priors, request.seed, compiled, teller.tell, layout=request.layout
     )
     return Fitted(to_bytes(outcome.calibration), outcome.calibration.identity, dict(outcome.seconds)), outcome.compiled
 

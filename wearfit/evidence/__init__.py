@@ -1,0 +1,1 @@
+"""How far to trust it: forecasts made at past dates against what then happened."""
