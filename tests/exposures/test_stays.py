@@ -10,6 +10,7 @@ from histories import Cells, assert_same, event, exposures_of, live_of, records_
 from hypothesis import given
 from hypothesis import strategies as st
 from random_histories import END, OTHERS, Tables, checked, exposed, fleets
+from random_histories import stood as stood_and_live
 
 from wearfit.exposures.lives import CENSORED, EXACT, INTERVAL
 from wearfit.exposures.table import Exposures
@@ -266,3 +267,31 @@ def test_a_live_tool_that_was_taken_out_or_ran_since_is_in_no_store() -> None:
 def test_a_tool_outside_any_stay_is_as_without_the_events() -> None:
     exposures = stood(event("2020-02-01", "take_out"))
     assert_same(exposures.cells, stood().cells, but=("years", "job"))
+
+
+def test_what_a_live_tool_stood_since_its_last_shot_is_kept_apart() -> None:
+    """Idle from 15 January, of which sixty days count nothing, in store from 1 June to 31 August, idle again to the end of the year."""
+    stays = [event("2020-06-01", "store", plant_id="Quay", preserved="1"), event("2020-08-31", "take_out")]
+    idle = (dt.date(2020, 6, 1) - dt.date(2020, 1, 15)).days - 60
+    again = (dt.date(2020, 12, 31) - dt.date(2020, 8, 31)).days - 60
+    live = live_of([FIRST], stays, as_of="2020-12-31", plants=PLANTS)
+    assert live.stood_years[0] == pytest.approx([(idle + again) / YEAR, (dt.date(2020, 8, 31) - dt.date(2020, 6, 1)).days / YEAR])
+    assert live.stood_preserved.tolist() == [[0.0, 1.0]]
+    quay = stood(event("2020-02-01", "store", plant_id="Quay")).climate
+    assert live.stood_log_corrosivity[0, 1] == pytest.approx(quay.log_corrosivity[quay.plant_ids.index("Quay")])
+    assert live.idle_from.tolist() == [(dt.date(2020, 8, 31) - dt.date(1970, 1, 1)).days + 60]
+    used = live_of([FIRST, SECOND], stays, as_of="2020-12-31", plants=PLANTS)
+    assert used.stood_years.tolist() == [[0.0, 0.0]]
+    assert live_of([FIRST], stays[:1], as_of="2020-12-31", plants=PLANTS).idle_from == pytest.approx([float("nan")], nan_ok=True)
+
+
+@given(fleets())
+@checked
+def test_it_is_what_the_likelihood_has_not_seen_it_come_through(tables: Tables) -> None:
+    exposures, live = stood_and_live(tables)
+    cells = exposures.cells
+    for row, source in enumerate(exposures.history.source):
+        if exposures.episodes.ending[source] == CENSORED:
+            of_live = [i for i, episode in enumerate(live.episode) if episode == source]
+            unseen = cells.years[(cells.episode == row) & (cells.part == 2)].sum()
+            assert [live.stood_years[i].sum() for i in of_live] == pytest.approx([unseen] * len(of_live), abs=1e-9)

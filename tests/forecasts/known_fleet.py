@@ -74,6 +74,10 @@ class Tool:
     in_store: bool = False
     store_preserved: float = 0.0
     store_log_corrosivity: float = 0.0
+    stood_years: tuple[float, float] = (0.0, 0.0)  # since its last shot: idle, in store
+    stood_preserved: tuple[float, float] = (0.0, 0.0)
+    stood_log_corrosivity: tuple[float, float] = (0.0, 0.0)
+    idle_from: dt.date | None = None
     recorded_share: float = 1.0  # of the wear spent
     trail: Sequence[tuple[dt.date, float]] = ()  # share of the recorded wear that had come by the end of a day
     read_from: dt.date = dt.date(2020, 1, 1)
@@ -269,6 +273,11 @@ def known_calibration(
             in_store=column("in_store", int), store_preserved=column("store_preserved"),
             store_log_corrosivity=column("store_log_corrosivity"), moved_by_storage=np.zeros(len(tools)),
             storage_share=np.array([tool.storage_share for tool in tools]).reshape(len(tools), len(STORAGE_QUANTILES)),
+            **{
+                name: np.array([getattr(tool, name) for tool in tools], dtype=float).reshape(len(tools), 2)
+                for name in ("stood_years", "stood_preserved", "stood_log_corrosivity")
+            },
+            idle_from=np.array([np.nan if tool.idle_from is None else day_number(tool.idle_from) for tool in tools], dtype=float),
             read_from=np.array([day_number(tool.read_from) for tool in tools]), renewals=column("renewals", int),
         ),
         reads=ReadTable(

@@ -7,6 +7,7 @@ import pytest
 from known_fleet import AS_OF, Tool, known_calibration
 
 from wearfit.calibration import STORAGE_QUANTILES, Calibration
+from wearfit.exposures.covariates import PLANT_COVARIATES
 from wearfit.forecasts.clock import Clocks, read_clocks
 from wearfit.forecasts.fleet import forecast_fleet
 from wearfit.forecasts.next_run import RunQuestion, answer_runs
@@ -111,3 +112,46 @@ def test_of_an_unknown_age_nothing_is_told():
     (tool,) = forecast_fleet(calibrated(stored(spent=np.nan))).tools
     assert set(tool["storage_share"].values()) == {None}
     assert tool["moved_by_storage"] is None
+
+
+# --- idle at its plant, and what was stood by the calibration's day ----------------------------------------------------
+
+IDLE_PER_YEAR = SHARE * np.exp(EXPONENT * AIR) * BAND
+
+
+def idle(**cells) -> Tool:
+    given = {
+        "status": "idle", "in_store": False, "store_log_corrosivity": 0.0, "idle_from": AS_OF - dt.timedelta(days=40),
+        "stood_years": (40 / 365.25, 0.0), "stood_log_corrosivity": (AIR, 0.0),
+    }  # fmt: skip
+    return stored(**{**given, **cells})
+
+
+def asked_of(tool: Tool, month: str, shots: float = 300, day: dt.date | None = None) -> float:
+    (run,) = answer_runs(calibrated(tool), [RunQuestion("cup-1", "Heath", "plain", month, shots)], day).runs
+    return run["p_wear_out"]
+
+
+def test_a_run_of_an_idle_tool_counts_what_it_stood_and_will_stand():
+    """By the calibration's day forty days, in the air that they were stood in; then until the month, in that of its plant."""
+    plant = known_calibration([idle()], shape=SHAPE, samples=4, coefficients=STORAGE)
+    air = plant.plants.level[0, [c.name for c in PLANT_COVARIATES].index("log_corrosivity")]
+    stood = IDLE_PER_YEAR * 40 / 365.25
+    ahead = SHARE * np.exp(EXPONENT * air) * BAND * days(dt.date(2026, 12, 1)) / 365.25
+    expected = 1 - np.exp(hazard(SPENT - stood) - hazard(SPENT + ahead + 300))
+    assert asked_of(idle(), "2026-12") == pytest.approx(expected)
+    assert asked_of(idle(), "2026-12") > asked_of(idle(stood_years=(0.0, 0.0)), "2026-12") > asked_of(idle(idle_from=None), "2026-12")
+
+
+def test_a_tool_in_use_stands_only_beyond_the_usual_pause():
+    running = idle(status="running", stood_years=(0.0, 0.0), idle_from=AS_OF + dt.timedelta(days=60))
+    never = idle(status="running", stood_years=(0.0, 0.0), idle_from=None)
+    assert asked_of(running, "2026-07") == asked_of(never, "2026-07")
+    assert asked_of(running, "2027-07") > asked_of(never, "2027-07")
+
+
+def test_time_stood_in_store_before_the_calibration_is_no_better_known_than_after():
+    stay = 2.0 * PER_YEAR
+    tool = stored(spent=SPENT + stay, stood_years=(0.0, 2.0), stood_preserved=(0.0, 1.0), stood_log_corrosivity=(0.0, AIR))
+    until = PER_YEAR * (days(dt.date(2026, 12, 1))) / 365.25
+    assert asked_of(tool, "2026-12") == pytest.approx(1 - np.exp(hazard(SPENT) - hazard(SPENT + stay + until + 300)))

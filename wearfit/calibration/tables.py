@@ -141,6 +141,10 @@ class LiveTable:
     store_log_corrosivity: Array = of("live", kind="f8")  # of the store's air; 0 where the tool is in none
     storage_share: Array = of("live", "storage_quantile", kind="f8")  # of the wear spent; NaN where unknown
     moved_by_storage: Array = of("live", kind="f8")  # log of the median wear left, with storage over without; NaN where unknown
+    stood_years: Array = of("live", "standing", kind="f8")  # since its last shot: idle, and in store
+    stood_preserved: Array = of("live", "standing", kind="f8")  # 0..1
+    stood_log_corrosivity: Array = of("live", "standing", kind="f8")
+    idle_from: Array = of("live", kind="f8")  # [day] NaN in store and before its first use
     read_from: Array = of("live", kind="f8")  # [day] the first whose readings are of the episode under way
     renewals: Array = of("live", kind="i4")  # behind that episode, partial ones too
 

@@ -52,16 +52,16 @@ def _run_chances(runs: Runs, outcome: Outcome, day: dt.date) -> tuple[RunChance,
     """Chance of each run of one tool in turn."""
     chances: list[RunChance] = []
     made = stops = np.zeros(1)  # wear of the runs so far, and sudden stops expected in them
-    good, stored = np.ones(1), None  # chance of having come so far, and wear in store before the first run
+    good, stood = np.ones(1), None  # chance of having come so far, and wear before the first run in store or idle
     for asked in outcome.runs:
         question = RunQuestion(outcome.tool_id, asked.plant_id, asked.resin_id, asked.month, asked.shots)
         run = runs.run(question, day, after_plan=False)
         if isinstance(run, str):
             raise ValueError(f"{outcome.tool_id}: {run}")  # it was live, of known age and not worn
-        stored = run.stored if stored is None else stored
+        stood = run.stood if stood is None else stood
         setups = asked.setups * run.per_setup
         whole, broken_off = ((run.wear * (shots + setups))[:, None] for shots in (asked.shots, asked.made))
-        start = run.clocks.spent + stored + made
+        start = run.clocks.spent + stood + made
         good_after = 1.0 - run.clocks.ends_before(start + whole)
         unstopped = np.exp(-stops)
         goes_on = good_after * unstopped * np.exp(-runs.sudden_stops(question, run.row))

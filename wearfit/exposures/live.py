@@ -8,6 +8,7 @@ import numpy as np
 from wearfit.exposures.lives import Events
 from wearfit.exposures.plan_ahead import spread_plan
 from wearfit.exposures.plant_climate import LOG_CORROSIVITY_UNKNOWN
+from wearfit.exposures.stood import YEAR
 from wearfit.exposures.table import Exposures
 from wearfit.exposures.timeline import Runs, positions
 from wearfit.records.records import Records
@@ -43,6 +44,10 @@ class LiveTools:
     in_store: Array  # bool, whatever else it is
     store_preserved: Array  # 0..1
     store_log_corrosivity: Array  # natural log of the ratio to a conditioned hall
+    stood_years: Array  # (live, 2) since its last shot: idle beyond what counts nothing, in store; nobody has looked what it took
+    stood_preserved: Array  # (live, 2) mean over those years, 0..1; 0 where there are none
+    stood_log_corrosivity: Array  # (live, 2)
+    idle_from: Array  # [day] from which on idle time counts while it stays unused, NaN in store and before its first use
     read_from: Array  # [day] the first whose readings are of the episode under way
     renewals: Array  # behind that episode, partial ones too
 
@@ -93,6 +98,8 @@ def build_live(records: Records, exposures: Exposures) -> LiveTools:
         in_store=exposures.standing.in_store[live],
         store_preserved=exposures.standing.store_preserved[live],
         store_log_corrosivity=_store_air(exposures)[live],
+        **_stood_since(exposures, live, episode, last_run),
+        idle_from=exposures.standing.idle_from[live],
         read_from=np.where(np.isneginf(opens), exposures.tools.commissioned[live], np.floor(opens) + 1.0),
         renewals=np.bincount(events.tool[events.closers], minlength=len(frame))[live],
     )
@@ -103,6 +110,29 @@ def _store_air(exposures: Exposures) -> Array:
     standing = exposures.standing
     air = np.append(exposures.climate.log_corrosivity, LOG_CORROSIVITY_UNKNOWN)[standing.store]
     return np.where(standing.in_store, air, 0.0)
+
+
+def _stood_since(exposures: Exposures, live: Array, episode: Array, last_run: Array) -> dict[str, Array]:
+    """How long each live tool has stood since its last shot, idle and in store, and in what air, shapes (live, 2)."""
+    standing = exposures.standing
+    row = np.full(len(last_run), -1)
+    row[live] = np.arange(len(live))
+    on = row[standing.tool]
+    trailing = (on >= 0) & (standing.start >= last_run[standing.tool]) & (standing.episode == np.append(episode, -1)[on])
+    at = on[trailing] * 2 + standing.stored[trailing]
+    years = (standing.end - standing.start)[trailing] / YEAR
+    air = np.append(exposures.climate.log_corrosivity, LOG_CORROSIVITY_UNKNOWN)[standing.plant[trailing]]
+
+    def summed(values: Array) -> Array:
+        return np.bincount(at, weights=values, minlength=2 * len(live)).reshape(-1, 2)
+
+    in_all = summed(years)
+    whole = np.where(in_all > 0.0, in_all, 1.0)
+    return {
+        "stood_years": in_all,
+        "stood_preserved": summed(years * standing.preserved[trailing]) / whole,
+        "stood_log_corrosivity": summed(years * air) / whole,
+    }
 
 
 def _plant_now(runs: Runs, events: Events, stated: Array) -> Array:

@@ -37,6 +37,7 @@ class Standing:
     in_store: Array  # bool: on the as-of day
     store: Array  # index of the place of a tool in store, -1 unknown
     store_preserved: Array
+    idle_from: Array  # [day] on which idle time that counts began, or will begin if it stays unused; NaN in store and before use
 
     def since(self, day: Array) -> "Standing":
         """Without the stretches that start before a day of their tool, shape (tool,)."""
@@ -133,6 +134,7 @@ def stand(runs: Runs, events: Events, episodes: Episodes, home: Array, as_of: fl
         in_store=stored[now] & ~retired[now],
         store=np.where(stored, place, -1)[now],
         store_preserved=preserved[now],
+        idle_from=np.where(used & ~stored & ~retired, since + IDLE_DAYS, np.nan)[now],
     )
 
 

@@ -32,7 +32,7 @@ class Clocks:
     shots_since: Array  # shots made since the calibration's day, as expected
     left: Mapping[int, Remaining]  # what readings say of what is left of some of the tools from the calibration's day on, by column
     stored_since: Array  # wear in store since that day, part of `spent`
-    unseen: Array  # the same, of a tool that is still in store: nobody has looked whether it is good
+    unseen: Array  # what a tool has stood since its last shot, part of `spent`: nobody has looked whether it is good
 
     def hazard(self, spent: Array) -> Array:
         """Cumulative hazard at a wear spent."""
@@ -41,7 +41,7 @@ class Clocks:
     def ends_before(self, spent: Array) -> Array:
         """Probability that each draw's life ends before this wear, shape (sample, tool).
 
-        Given that it has come so far, or to where it was last seen, where it is still in store.
+        Given that it has come so far, or to its last shot, where it has stood since.
         """
         start = self.hazard(self.spent - self.unseen)
         rise = self.hazard(spent) - start
@@ -109,7 +109,10 @@ def read_clocks(calibration: Calibration, rows: Array, use: UseAhead, day: dt.da
         if of_tool.weights is not None:
             both = weights[:, i] * of_tool.weights
             weights[:, i] = both / both.max() if both.max() > 0.0 else of_tool.weights
-    return Clocks(rolled.spent, log_life, shape, weights, rolled.shots, left, rolled.stored, rolled.unseen)
+    unseen = rolled.unseen.copy()
+    for i in left:  # what readings say is left counts from the calibration's day on
+        unseen[:, i] = np.minimum(unseen[:, i], rolled.stored[:, i])
+    return Clocks(rolled.spent, log_life, shape, weights, rolled.shots, left, rolled.stored, unseen)
 
 
 def left_by_readings(calibration: Calibration, rows: Array, hazard: Array, shape: Array) -> dict[int, Remaining]:

@@ -15,7 +15,7 @@ from wearfit.forecasts.fleet import UNKNOWN_AGE
 from wearfit.forecasts.quantiles import weighted_mean, weighted_quantiles
 from wearfit.forecasts.run import LARGEST_RUN, Run
 from wearfit.forecasts.since import NO_NEWS, NOTHING, News, weigh_news, with_worn
-from wearfit.forecasts.storage import days_to, store_wear_per_day
+from wearfit.forecasts.storage import days_to, idle_days, idle_wear_per_day, store_wear_per_day
 from wearfit.forecasts.use_ahead import UseAhead, read_outlook
 
 Array = np.ndarray
@@ -142,8 +142,6 @@ class Runs:
             return UNKNOWN_AGE
         new, by_plant, by_resin = self._conditions(question, row, month.month - 1)
         per_setup = np.exp(self._calibration.coefficient("log_setup")) * self._calibration.live.setup_share[row] * SETUPS
-        # Asked alone, a tool in store stays there until the run's month; with the plan counted its clock stands there already.
-        until = 0 if after_plan else days_to(day, month)
         return Run(
             row=row,
             clocks=clocks,
@@ -151,9 +149,14 @@ class Runs:
             resin_wear=by_resin,
             wear=by_plant * by_resin * modification_wear(self._calibration, self._calibration.live.modifications[rows])[:, 0],
             per_setup=per_setup,
-            stored=store_wear_per_day(self._calibration, rows) * until,
+            stood=self._stood(rows, day, month) if not after_plan else np.zeros_like(clocks.spent),
             new=new,
         )
+
+    def _stood(self, rows: Array, day: dt.date, month: dt.date) -> Array:
+        """Wear that a tool asked about alone stands until the run's month, in store or idle at its plant, shape (sample, tool)."""
+        in_store = store_wear_per_day(self._calibration, rows) * days_to(day, month)
+        return in_store + idle_wear_per_day(self._calibration, rows) * idle_days(self._calibration, rows, day, month)
 
     def sudden_stops(self, question: RunQuestion, row: int) -> Array:
         """Expected sudden stops over the run and over the move that it takes where the tool is elsewhere, shape (sample, 1)."""

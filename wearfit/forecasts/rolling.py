@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from wearfit.calibration import Calibration
-from wearfit.forecasts.storage import days_to, store_wear_per_day
+from wearfit.forecasts.storage import days_to, stood_wear, store_wear_per_day
 from wearfit.forecasts.use_ahead import UseAhead
 
 Array = np.ndarray
@@ -20,20 +20,22 @@ class Rolled:
     spent: Array
     shots: Array  # made since the calibration's day, as expected
     stored: Array  # wear in store since that day, part of `before`
-    unseen: Array  # the same, of a tool that is still in store: nobody has looked whether it is good
+    unseen: Array  # what it has stood since its last shot, part of `before`: nobody has looked whether it is good
 
 
 def roll(calibration: Calibration, rows: Array, use: UseAhead, day: dt.date) -> Rolled:
     """Clocks of some live tools, moved on from the calibration's day to another that is not earlier.
 
     A worn tool stands still; a stored or held one is used only as planned, for nobody said that it is back. Until then a stored
-    one wears as it does in store. Long idle times ahead of a tool on the shop floor are left out.
+    one wears as it does in store. A tool on the shop floor is taken to be in use: no long idle times come.
     """
     spent = np.asarray(calibration.draws.wear_spent[:, rows], dtype=float)
     own_day = dt.date.fromisoformat(calibration.identity.as_of)
     in_store = use.days_before_use(own_day, day)
     stored = store_wear_per_day(calibration, rows) * in_store
-    unseen = np.where(in_store >= days_to(own_day, day), stored, 0.0)
+    # A tool that is in no store is taken to be in use after the calibration's day, and so to be looked at.
+    unmoved = np.where(calibration.live.in_store[rows], in_store >= days_to(own_day, day), day == own_day)
+    unseen = np.where(unmoved, stored + stood_wear(calibration, rows), 0.0)
     before = spent + stored
     moved, shots = before, np.zeros_like(spent)
     status = calibration.live.status[rows]

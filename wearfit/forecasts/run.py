@@ -29,8 +29,8 @@ class Run:
         Per shot, modifications included. [reference shots]
     per_setup : array, shape (sample,)
         What the set-up costs. [shots]
-    stored : array, shape (sample, 1)
-        Wear in store from the clock's day to the run. [reference shots]
+    stood : array, shape (sample, 1)
+        Wear from the clock's day to the run, in store or idle. [reference shots]
     new : tuple of str
         Plant, resin and design of which no record tells.
     """
@@ -41,12 +41,12 @@ class Run:
     resin_wear: Array
     wear: Array
     per_setup: Array
-    stored: Array
+    stood: Array
     new: tuple[str, ...]
 
     def p_wear_out(self, shots: float) -> Array:
-        """Probability of wear-out within so many shots, or unseen in store before them, draw by draw, shape (sample, 1)."""
-        after = self.clocks.spent + self.stored + (self.wear * (shots + self.per_setup))[:, None]
+        """Probability of wear-out within so many shots, or unseen while it stood before them, draw by draw, shape (sample, 1)."""
+        after = self.clocks.spent + self.stood + (self.wear * (shots + self.per_setup))[:, None]
         return self.clocks.ends_before(after)
 
     def largest(self, risk: float) -> int:

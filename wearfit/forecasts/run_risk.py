@@ -101,7 +101,7 @@ def run_hangs_on(calibration: Calibration, run: Run, shots: float) -> tuple[Depe
         "tool": own,
         "kind": log_life - own,
         "age": calibrated,
-        "use": (run.clocks.spent + run.stored)[:, 0] - calibrated,
+        "use": (run.clocks.spent + run.stood)[:, 0] - calibrated,
         "plant": run.plant_wear,
         "resin": run.resin_wear,
         "setup": run.per_setup,

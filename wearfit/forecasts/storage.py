@@ -6,10 +6,14 @@ from typing import Final
 import numpy as np
 
 from wearfit.calibration import Calibration
+from wearfit.exposures.covariates import PLANT_COVARIATES
+from wearfit.exposures.storage import IDLE_DAYS
 
 Array = np.ndarray
 
 YEAR: Final = 365.25  # [day]
+EPOCH: Final = dt.date(1970, 1, 1)
+AIR: Final = [c.name for c in PLANT_COVARIATES].index("log_corrosivity")
 
 
 def store_wear_per_day(calibration: Calibration, rows: Array) -> Array:
@@ -34,6 +38,40 @@ def standing_wear_per_day(calibration: Calibration, rows: Array, preserved: Arra
         + calibration.coefficient("storage.corrosivity")[:, None] * log_corrosivity[None, :]
     )
     return np.asarray(np.exp(log_share + calibration.live.log_band[rows][None, :]) / YEAR)
+
+
+def stood_wear(calibration: Calibration, rows: Array) -> Array:
+    """Wear by the calibration's day that some live tools stood since their last shot, shape (sample, tool); 0 for the worn ones.
+
+    It is part of the wear spent, and nobody has looked whether they came through it. [reference shots]
+    """
+    live = calibration.live
+    wear = sum(
+        standing_wear_per_day(calibration, rows, live.stood_preserved[rows, how], live.stood_log_corrosivity[rows, how])
+        * (live.stood_years[rows, how] * YEAR)
+        for how in range(live.stood_years.shape[1])
+    )
+    return np.where(live.status[rows] != "worn", np.asarray(wear), 0.0)
+
+
+def idle_wear_per_day(calibration: Calibration, rows: Array) -> Array:
+    """Wear that a day of idle time at their plants costs some live tools, shape (sample, tool). [reference shots]"""
+    plants, at = calibration.plants, calibration.live.plant[rows]
+    air = np.where(at >= 0, plants.level[at, AIR], plants.unknown_level[AIR])
+    return standing_wear_per_day(calibration, rows, np.zeros(len(rows)), air)
+
+
+def idle_days(calibration: Calibration, rows: Array, day: dt.date, until: dt.date) -> Array:
+    """Days of idle time that counts, from one day to a later one, if the tools stay unused in between, shape (tool,).
+
+    Where the day is not the calibration's own they are taken to have been in use until then.
+    """
+    own_day = dt.date.fromisoformat(calibration.identity.as_of)
+    first, last = ((d - EPOCH).days for d in (day, until))
+    begins = calibration.live.idle_from[rows] if day == own_day else np.full(len(rows), first + IDLE_DAYS)
+    status = calibration.live.status[rows]
+    counts = ~np.isin(status, ("worn", "no_runs")) & ~calibration.live.in_store[rows].astype(bool) & ~np.isnan(begins)
+    return np.where(counts, np.clip(last - np.maximum(np.nan_to_num(begins), first), 0.0, None), 0.0)
 
 
 def days_to(day: dt.date, later: dt.date) -> int:
