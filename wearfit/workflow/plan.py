@@ -2,14 +2,14 @@
 
 import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
 
 from wearfit.calibration import Calibration
-from wearfit.decisions.inputs import fill
+from wearfit.decisions.inputs import Values, fill
 from wearfit.decisions.plan import plan_of
 from wearfit.decisions.plan_answer import answer_of
 from wearfit.decisions.plan_terms import INPUTS, policy_named
@@ -19,7 +19,7 @@ from wearfit.forecasts.plan_given import Makes, PlanRow, with_plan
 from wearfit.records.choices import Choices
 from wearfit.records.identity import Row
 from wearfit.store.store import Store
-from wearfit.workflow.answers import read_current
+from wearfit.workflow.answers import Current, read_current
 from wearfit.workflow.known_names import known_name
 from wearfit.workflow.plan_file import FileRow, read_plan
 from wearfit.workflow.settings import TOLERANCE
@@ -59,22 +59,62 @@ def plan(
     Refusal
         As `read_current` and `read_plan`; where an input is impossible or nothing can be told of any tool.
     """
-    policy, values = policy_named(refurbish), fill(INPUTS, {}, given or {})
+    terms = PlanTerms(months, refurbish, fill(INPUTS, {}, given or {}))
+    asked = None if file is None else read_plan(file)
+    with Store.open(store_url, must_exist=True) as store:
+        current, accepted, recorded = read_current(store, None), TOLERANCE.chosen(tolerance, store), read_makes(store)
+    return plan_of_current(current, recorded, terms, accepted, asked)
+
+
+@dataclass(frozen=True)
+class RecordedMakes:
+    """What the store's records say of making things: rows of the tools and of the bill, and what the user decided about names."""
+
+    rows: Sequence[Row]
+    choices: Choices
+
+
+def read_makes(store: Store) -> RecordedMakes:
+    """As they stand in the store now."""
+    return RecordedMakes(store.rows(("tools", "bill")), store.choices())
+
+
+@dataclass(frozen=True)
+class PlanTerms:
+    """What a plan is told.
+
+    Parameters
+    ----------
+    months : int or None
+        How many to look at; as far as the plan reaches unless given.
+    refurbish : str
+        One of `plan_terms.POLICIES`.
+    values : Values
+        Those of `plan_terms.INPUTS`.
+    """
+
+    months: int | None
+    refurbish: str
+    values: Values
+
+
+def plan_of_current(
+    current: Current, recorded: RecordedMakes, terms: PlanTerms, accepted: float, asked: Sequence[FileRow] | None = None
+) -> tuple[dict[str, Any], bool]:
+    """The same from a calibration at hand, with the calibration's own plan where no rows are asked."""
+    policy, values, months = policy_named(terms.refurbish), terms.values, terms.months
     if months is not None and not 1 <= months <= MOST_MONTHS:
         raise Refusal(f"{months} months cannot be looked at.", f"Give a number from 1 to {MOST_MONTHS}.", 2)
-    asked = [] if file is None else read_plan(file)
-    with Store.open(store_url, must_exist=True) as store:
-        current, choices = read_current(store, None), store.choices()
-        accepted, rows = TOLERANCE.chosen(tolerance, store), store.rows(("tools", "bill"))
-    calibration, problems = current.calibration, [{"row": r.number, "problem": r.problem} for r in asked if r.row is None]
-    if file is not None:
+    choices, rows = recorded.choices, recorded.rows
+    calibration, problems = current.calibration, [{"row": r.number, "problem": r.problem} for r in asked or () if r.row is None]
+    if asked is not None:
         calibration, refused = _planned(calibration, asked, choices, _makes(rows, calibration, choices))
         problems = sorted([*problems, *refused], key=lambda problem: int(str(problem["row"])))
     ahead = fleet_ahead(calibration, months or _months(calibration), _cycles(rows, calibration, choices))
     if not ahead.tool_id:
         raise Refusal("There is no live tool whose age is known.", "Enter the tools' runs or openings and recalibrate.")
     answer = answer_of(plan_of(ahead, values, policy, accepted), values, policy, accepted)
-    return current.document({**answer, "problems": problems}), len(problems) < len(asked) or file is None
+    return current.document({**answer, "problems": problems}), asked is None or len(problems) < len(asked)
 
 
 def _planned(
