@@ -9,7 +9,7 @@ from typing import Any, Final
 import numpy as np
 
 from wearfit.calibration import Calibration
-from wearfit.decisions.inputs import Values, fill
+from wearfit.decisions.inputs import fill
 from wearfit.decisions.plan import plan_of
 from wearfit.decisions.plan_answer import answer_of
 from wearfit.decisions.plan_terms import INPUTS, policy_named
@@ -59,11 +59,11 @@ def plan(
     Refusal
         As `read_current` and `read_plan`; where an input is impossible or nothing can be told of any tool.
     """
-    terms = PlanTerms(months, refurbish, fill(INPUTS, {}, given or {}))
     asked = None if file is None else read_plan(file)
     with Store.open(store_url, must_exist=True) as store:
-        current, accepted, recorded = read_current(store, None), TOLERANCE.chosen(tolerance, store), read_makes(store)
-    return plan_of_current(current, recorded, terms, accepted, asked)
+        current, recorded = read_current(store, None), read_makes(store)
+        terms = PlanTerms(months, refurbish, TOLERANCE.chosen(tolerance, store), tuple((given or {}).items()))
+    return plan_of_current(current, recorded, terms, asked)
 
 
 @dataclass(frozen=True)
@@ -89,20 +89,23 @@ class PlanTerms:
         How many to look at; as far as the plan reaches unless given.
     refurbish : str
         One of `plan_terms.POLICIES`.
-    values : Values
-        Those of `plan_terms.INPUTS`.
+    accepted : float
+        Chance of no usable tool before a replacement arrives, and of a short month; in (0, 1).
+    given : tuple of (str, float)
+        Of `plan_terms.INPUTS` those that the user sets.
     """
 
     months: int | None
     refurbish: str
-    values: Values
+    accepted: float
+    given: tuple[tuple[str, float], ...] = ()
 
 
 def plan_of_current(
-    current: Current, recorded: RecordedMakes, terms: PlanTerms, accepted: float, asked: Sequence[FileRow] | None = None
+    current: Current, recorded: RecordedMakes, terms: PlanTerms, asked: Sequence[FileRow] | None = None
 ) -> tuple[dict[str, Any], bool]:
     """The same from a calibration at hand, with the calibration's own plan where no rows are asked."""
-    policy, values, months = policy_named(terms.refurbish), terms.values, terms.months
+    policy, values, months = policy_named(terms.refurbish), fill(INPUTS, {}, dict(terms.given)), terms.months
     if months is not None and not 1 <= months <= MOST_MONTHS:
         raise Refusal(f"{months} months cannot be looked at.", f"Give a number from 1 to {MOST_MONTHS}.", 2)
     choices, rows = recorded.choices, recorded.rows
@@ -110,10 +113,10 @@ def plan_of_current(
     if asked is not None:
         calibration, refused = _planned(calibration, asked, choices, _makes(rows, calibration, choices))
         problems = sorted([*problems, *refused], key=lambda problem: int(str(problem["row"])))
-    ahead = fleet_ahead(calibration, months or _months(calibration), _cycles(rows, calibration, choices))
+    ahead = fleet_ahead(calibration, months or months_planned(calibration), _cycles(rows, calibration, choices))
     if not ahead.tool_id:
         raise Refusal("There is no live tool whose age is known.", "Enter the tools' runs or openings and recalibrate.")
-    answer = answer_of(plan_of(ahead, values, policy, accepted), values, policy, accepted)
+    answer = answer_of(plan_of(ahead, values, policy, terms.accepted), values, policy, terms.accepted)
     return current.document({**answer, "problems": problems}), asked is None or len(problems) < len(asked)
 
 
@@ -170,7 +173,7 @@ def _of_tools(rows: Sequence[Row], column: str, calibration: Calibration, choice
     }
 
 
-def _months(calibration: Calibration) -> int:
+def months_planned(calibration: Calibration) -> int:
     """Months from the day after the as-of day to the last that is planned, USUAL_MONTHS where none is."""
     planned = np.flatnonzero(~np.isnan(calibration.live.plan_shots).all(axis=0))
     if not len(planned):

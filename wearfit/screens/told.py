@@ -1,0 +1,121 @@
+"""What a calculator is told: a field for each input, empty where what is on record or a default stands, which is shown in it."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from html import escape
+from typing import Final
+
+import streamlit as st
+
+from wearfit.decisions.inputs import YES_NO, Input, Known, unless_given
+from wearfit.errors import Refusal
+from wearfit.screens import states
+from wearfit.workflow.typed_inputs import GROUPS, comes_from, group_of, in_field, label_of, typed
+from wearfit.workflow.wording import count
+
+NO_YES: Final = ("no", "yes")
+LEADING: Final = 3  # inputs that a calculator names first, and that are never folded away
+
+
+@dataclass(frozen=True)
+class Told:
+    """What the user says.
+
+    Parameters
+    ----------
+    given : tuple of (str, float)
+        Inputs by name, those alone that the user sets.
+    whole : bool
+        Whether nothing is missing and all that was typed can be; the form says what is not.
+    """
+
+    given: tuple[tuple[str, float], ...]
+    whole: bool
+
+
+def ask_inputs(inputs: Sequence[Input], on_record: Mapping[str, float], key: str) -> Told:
+    """Draw the fields: first what leads the list and what no default can stand for, the rest folded away in groups.
+
+    Parameters
+    ----------
+    on_record : mapping of str to float
+        Values that the records give, by input.
+    key : str
+        Unlike that of every other such form of the page.
+    """
+    given, refused = _read(inputs)
+    known = {item.name: _stands(item, inputs, on_record, given) for item in inputs}
+    first = [item for place, item in enumerate(inputs) if item.default is None or place < LEADING]
+    rest = [item for item in inputs if item not in first]
+    _fields(first, known, given, f"{key}_first")
+    if rest:
+        own = sum(item.name in given for item in rest)
+        said = f", {own} of them yours" if own else ", each with where it comes from; change any"
+        with st.expander(f"{count(len(rest), 'more assumption', 'more assumptions')}{said}"):
+            for at, group in enumerate(GROUPS):
+                if of_group := [item for item in rest if group_of(item) == group]:
+                    st.subheader(group, anchor=False)
+                    _fields(of_group, known, given, f"{key}_{at}")
+    for refusal in refused:
+        states.note("This cannot be", refusal.problem, refusal.repair)
+    missing = [item for item in first if known[item.name] is None and not _text(item)]
+    if missing:
+        st.write(f"Fill in {' and '.join(label_of(item)[:1].lower() + label_of(item)[1:] for item in missing)}.")
+    return Told(tuple(given.items()), not refused and not missing)
+
+
+def begin_anew(inputs: Sequence[Input]) -> None:
+    """Empty the fields: something else is asked about."""
+    for item in inputs:
+        st.session_state.pop(item.name, None)
+
+
+def _text(item: Input) -> str:
+    """What stands in a field, or in the address before it is drawn."""
+    text = st.session_state.get(item.name, st.query_params.get(item.name))
+    return str(text).strip() if text is not None else ""
+
+
+def _read(inputs: Sequence[Input]) -> tuple[dict[str, float], list[Refusal]]:
+    """What the user set, and what of it cannot be."""
+    given, refused = {}, []
+    for item in inputs:
+        text = _text(item)
+        if item.unit == YES_NO:
+            if text and text != in_field(item, _usual(item)):
+                given[item.name] = float(text == NO_YES[1])
+        elif text:
+            try:
+                given[item.name] = typed(item, text)
+            except Refusal as refusal:
+                refused.append(refusal)
+    return given, refused
+
+
+def _stands(item: Input, inputs: Sequence[Input], on_record: Mapping[str, float], given: Mapping[str, float]) -> Known | None:
+    """What stands for an input where its field is empty; None where nothing does yet."""
+    try:
+        return unless_given(item, inputs, on_record, given)
+    except Refusal:
+        return None
+
+
+def _usual(item: Input) -> float:
+    return item.default if isinstance(item.default, float) else 0.0
+
+
+def _fields(items: Sequence[Input], known: Mapping[str, Known | None], given: Mapping[str, float], key: str) -> None:
+    with st.container(key=f"{key}_told"):
+        for item in items:
+            stands = known[item.name]
+            with st.container(gap=None):
+                if item.unit == YES_NO:
+                    usual = in_field(item, _usual(item))
+                    st.segmented_control(
+                        label_of(item), NO_YES, default=usual, required=True, key=item.name, bind="query-params", help=item.meaning
+                    )
+                else:
+                    shown = "" if stands is None else in_field(item, stands.value)
+                    st.text_input(label_of(item), key=item.name, bind="query-params", placeholder=shown, help=item.meaning)
+                own = item.name in given
+                st.html(f'<p class="wf-from{" wf-yours" if own else ""}">{escape(comes_from(item, stands, own))}</p>')

@@ -1,0 +1,66 @@
+"""The answer of a decision calculator in words: the advice, each action's cost, and what would turn the choice."""
+
+import re
+from collections.abc import Mapping
+from typing import Any, Final
+
+from wearfit.decisions.choices import DECISIONS
+from wearfit.decisions.decision import WEAR_LIFE, Decision
+from wearfit.decisions.money import amount, plain
+from wearfit.workflow.subjects import MEANINGS
+from wearfit.workflow.wording import day_in_words
+
+CAUTION_SIGN: Final = "Caution"  # begins a note of a calculator that cautions
+MOST_TURNS: Final = 5  # that are told in words; the table has all
+
+
+def on_page(text: str, decision: Decision[Any] | None = None) -> str:
+    """A sentence of a calculator for the screen: options become fields, commands the questions of the page, days what one says."""
+    labels = {item.option: item.label for item in (decision.inputs if decision else ())}
+    labels |= {"--" + name.replace("_", "-"): name.replace("_", " ") for name in MEANINGS}
+    questions = {each.name: each.question for each in DECISIONS}
+    text = re.sub(r"\b\d{4}-\d{2}-\d{2}\b", lambda found: day_in_words(found[0]), text)
+    text = re.sub(r" \(--[a-z0-9-]+\)", "", text)
+    text = re.sub(r"`wearfit choose ([a-z-]+)`", lambda found: f"'{questions.get(found[1], found[1])}'", text)
+    return re.sub(r"--[a-z0-9-]*[a-z0-9]", lambda found: f"'{labels.get(found[0], found[0])}'", text)
+
+
+def first_up(text: str) -> str:
+    """With a capital letter first."""
+    return text[:1].upper() + text[1:]
+
+
+def often(share: float) -> str:
+    """In how many draws of a hundred."""
+    return f"{100 * share:.0f} of 100"
+
+
+def sure_sentence(document: Mapping[str, Any]) -> str:
+    """What the shares of the actions mean, and how far they may be off."""
+    off = max(1, round(100 * document["p_best_error"]))
+    return (
+        "Each draw is one way in which things may be, as far as the records tell. In so many draws of 100 an action costs least on "
+        f"average: that is how sure the choice is. The figures may be off by {off}."
+    )
+
+
+def cost_words(action: Mapping[str, Any]) -> tuple[str, str]:
+    """The cost to expect of an action, and in quieter words its range and how often it is the best."""
+    low, high = (amount(action["cost"][q]) for q in ("p10", "p90"))
+    return f"{amount(action['expected_cost'])} to expect", f"8 in 10 from {low} to {high}; costs least in {often(action['p_best'])} draws"
+
+
+def turns(document: Mapping[str, Any]) -> list[str]:
+    """What else would turn the choice, beside what it hangs on most, the nearest first."""
+    return [one["sentence"] for one in document["tried"][1:] if one["nearness"] is not None][:MOST_TURNS]
+
+
+def notes_and_cautions(document: Mapping[str, Any]) -> tuple[list[str], list[str]]:
+    """Notes of the answer without the one on kinds of life, which has a place of its own; and its cautions."""
+    notes = [note for note in document["notes"] if note != WEAR_LIFE]
+    return [n for n in notes if not n.startswith(CAUTION_SIGN)], [n for n in notes if n.startswith(CAUTION_SIGN)]
+
+
+def told_of(document: Mapping[str, Any]) -> list[tuple[str, str, str, str]]:
+    """What an answer was told: input, value with its unit, where that comes from, meaning."""
+    return [(i["label"], plain(i["value"], i["unit"]), i["mark"], i["meaning"]) for i in document["inputs"]]
