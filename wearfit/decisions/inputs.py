@@ -160,7 +160,7 @@ def _known(item: Input, by_name: Mapping[str, Input], on_record: Mapping[str, fl
         return Known(item, item.checked(on_record[item.name]), ON_RECORD)
     if isinstance(item.default, ShareOf):
         of = _known(by_name[item.default.name], by_name, on_record, given)
-        return Known(item, item.checked(item.default.share * of.value), f"{item.mark}: {item.default.share:g} x {of.input.label.lower()}")
+        return Known(item, item.checked(item.default.share * of.value), f"{item.mark}: {item.default.share:.3g} x {of.input.label.lower()}")
     if item.default is None:
         raise Refusal(f"{item.label} is not on record.", f"Give it with {item.option}.", 2)
     return Known(item, item.checked(item.default), item.mark)

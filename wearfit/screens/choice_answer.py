@@ -10,9 +10,10 @@ from wearfit.decisions.decision import WEAR_LIFE, Decision
 from wearfit.decisions.money import amount
 from wearfit.screens import intervals, shell, states
 from wearfit.screens.age_chart import along_age
-from wearfit.screens.figures import Numbers, downloads, in_numbers, table
+from wearfit.screens.figures import Numbers, in_numbers
+from wearfit.screens.told import told_section
 from wearfit.workflow import choice_in_words as words
-from wearfit.workflow.wording import HELD, MOVING, frequency
+from wearfit.workflow.wording import HELD, MOVING
 
 STEPS: Final = 4  # between marks of a scale of money, so that they do not touch on a narrow page
 
@@ -22,9 +23,10 @@ def draw_answer(document: Mapping[str, Any], decision: Decision[Any], tool_addre
     if document["hold"]:
         states.note("STOP", "This tool is held and must not run until it is released. What follows holds for the day on which it is.")
         shell.caution(HELD)
-    best = words.first_up(words.on_page(document["best"]))
     st.header("The advice", anchor=False)
-    st.html(f'<p class="wf-answer"><strong>{escape(best)}</strong>{escape(words.on_page(document["advice"], decision))}</p>')
+    st.html(
+        f'<p class="wf-answer"><strong>{escape(words.headline(document))}</strong>{escape(words.on_page(document["advice"], decision))}</p>'
+    )
     if tool_address is not None:
         tool = document["about"]["tool"]
         st.html(f'<p><a href="{escape(tool_address)}" target="_self">What {escape(tool)} has been through</a></p>')
@@ -37,7 +39,7 @@ def draw_answer(document: Mapping[str, Any], decision: Decision[Any], tool_addre
     notes, cautions = words.notes_and_cautions(document)
     st.header("To be read with it", anchor=False)
     _sentences([*(words.on_page(note, decision) for note in notes), WEAR_LIFE])
-    _told(document)
+    told_section(document, f"{_name(document)}-assumptions")
     for caution in cautions:
         shell.caution(caution)
     if any(action["action"].startswith("move ") for action in document["actions"]):
@@ -52,18 +54,15 @@ def _actions(document: Mapping[str, Any]) -> None:
     actions: Sequence[Mapping[str, Any]] = document["actions"]
     st.header("What each action costs", anchor=False)
     st.html(f'<p class="wf-standing">{escape(f"Cost {document['cost_of']}, in the currency of the records.")}</p>')
-    ends = [end for a in actions for end in (a["cost"]["p10"], a["cost"]["p90"], a["expected_cost"])]
+    ends = [end for a in actions for end in (a["cost"]["p05"], a["cost"]["p95"], a["expected_cost"])]
     scale = intervals.scale_over(ends, lambda money, _: amount(money), STEPS)
     ranked = sorted(actions, key=lambda a: a["expected_cost"])
-    rows = [_interval(action, scale, "best" if action["action"] == document["best"] else "") for action in ranked]
+    rows = [_interval(action, scale, document["best"]) for action in ranked]
     intervals.draw(rows, scale.ticks, "What each action costs", ("Action", "Cost", "In words"), "actions")
-    st.caption(
-        f"The line holds 8 in 10 futures, the notch is the cost to expect, by which they are compared. {words.sure_sentence(document)}"
-    )
+    st.caption(f"{words.lines_sentence(actions)} {words.sure_sentence(document)}")
     columns = (
         "Action", "Best", "Cost to expect", "Cost to expect, low (5 %)", "Cost to expect, high (95 %)", "Cost, 1 in 10 below",
-        "Cost, likely",
-        "Cost, 1 in 10 above", "Share of draws in which it costs least",
+        "Cost, likely", "Cost, 1 in 10 above", "Share of draws in which it costs least",
     )  # fmt: skip
     numbers = [
         (
@@ -80,10 +79,20 @@ def _name(document: Mapping[str, Any]) -> str:
     return "-".join(("choice", document["what"], *document["about"].values()))
 
 
-def _interval(action: Mapping[str, Any], scale: intervals.Scale, under: str) -> intervals.Interval:
+def _interval(action: Mapping[str, Any], scale: intervals.Scale, best: str) -> intervals.Interval:
     said, more = words.cost_words(action)
-    low, likely, high = (scale.at(money) for money in (action["cost"]["p10"], action["expected_cost"], action["cost"]["p90"]))
-    return intervals.Interval(words.first_up(words.on_page(action["action"])), under, said, more, low, likely, high)
+    under = f"{'best; ' if action['action'] == best else ''}{words.least_words(action)}"
+    least, low, high, most = (scale.at(action["cost"][q]) for q in ("p05", "p10", "p90", "p95"))
+    return intervals.Interval(
+        words.first_up(words.on_page(action["action"])),
+        under,
+        said,
+        more,
+        low,
+        scale.at(action["expected_cost"]),
+        high,
+        outer=(least, most),
+    )
 
 
 def _copies(document: Mapping[str, Any]) -> None:
@@ -97,7 +106,8 @@ def _copies(document: Mapping[str, Any]) -> None:
         made = f"{amount(likely)} likely; 8 in 10 from {amount(low)} to {amount(high)}"
         rows.append(
             intervals.Interval(
-                f"{c['copies']} {'tool' if c['copies'] == 1 else 'tools'}", "", f"{frequency(c['p_on_time'])} to be in time", made,
+                f"{c['copies']} {'tool' if c['copies'] == 1 else 'tools'}", "",
+                f"in time in {100 * c['p_on_time']:.0f} of 100 futures", made,
                 scale.at(low), scale.at(likely), scale.at(high),
             )
         )  # fmt: skip
@@ -130,12 +140,3 @@ def _hangs_on(document: Mapping[str, Any], decision: Decision[Any]) -> None:
         in_numbers(
             Numbers(f"{_name(document)}-hangs-on", columns, numbers), "Everything that was tried, the nearest break-even first.", "hangs"
         )
-
-
-def _told(document: Mapping[str, Any]) -> None:
-    """Everything that the answer was told, to read and to take away."""
-    with st.expander("All that the answer was told, and where each comes from"):
-        columns = ("Assumption", "Value", "Comes from", "Meaning")
-        numbers = Numbers(f"{_name(document)}-assumptions", columns, words.told_of(document))
-        table(numbers, "Every assumption of the answer with its value and where it comes from.", "told")
-        downloads(numbers, "told")

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from html import escape
-from typing import Any, Final
+from typing import Any, Final, Literal
 
 import streamlit as st
 
@@ -18,6 +18,7 @@ from wearfit.workflow.subjects import KIND, SUBJECTS, Asked
 IN_USE: Final = "a tool in use"
 NEW: Final = "a new tool"
 LIKE_ONE: Final = "one like a tool in use"
+WIDTH: Final = 340  # of a field that stands alone
 KEYS: Final = {"tool": "tool", "plant": "at_plant", "resin": "in_resin", "service_class": "of_class"} | {
     name: f"of_{name}" for name in ("steel", "coating", "design", "maker")
 }
@@ -42,9 +43,8 @@ def ask_about(decision: Decision[Any], calibration: Calibration) -> Asked | None
     if "tool" not in takes:
         return _kind(takes, calibration)
     if "service_class" not in takes:
-        with st.container(horizontal=True, gap="medium", key="subject_filters"):
-            tool = _tool(calibration)
-            plant = _name("Other plant", calibration.levels.plant, "plant", "all that have runs") if "plant" in takes else ""
+        tool = _tool(calibration)
+        plant = _name("Other plant", calibration.levels.plant, "plant", "all that have runs", WIDTH) if tool and "plant" in takes else ""
         return Asked(tool=tool, plant=plant) if tool else None
     first = LIKE_ONE if decision.subject == "tool or kind" else IN_USE
     about = st.segmented_control(
@@ -53,8 +53,7 @@ def ask_about(decision: Decision[Any], calibration: Calibration) -> Asked | None
     )  # fmt: skip
     if about == NEW:
         return _kind(KIND, calibration)
-    with st.container(horizontal=True, gap="medium", key="subject_filters"):
-        tool = _tool(calibration)
+    tool = _tool(calibration)
     return Asked(tool=tool) if tool else None
 
 
@@ -75,7 +74,7 @@ def _tool(calibration: Calibration) -> str:
         what = "retired" if wanted in known else "not in the records"
         states.note("No such live tool", f"Tool {wanted} is {what}.", "Choose one of the live tools.")
     chosen = st.selectbox(
-        "Tool", live, index=None, placeholder="Type or choose", key="tool", bind="query-params", on_change=_other_question
+        "Tool", live, index=None, placeholder="Type or choose", key="tool", bind="query-params", on_change=_other_question, width=WIDTH
     )
     if chosen is None:
         st.write("Choose the tool that it is about.")
@@ -103,12 +102,12 @@ def _kind(takes: Sequence[str], calibration: Calibration) -> Asked | None:
     return Asked(**named)
 
 
-def _name(label: str, known: Iterable[Any], field: str, blank: str = "Type or choose") -> str:
+def _name(label: str, known: Iterable[Any], field: str, blank: str = "Type or choose", width: int | Literal["stretch"] = "stretch") -> str:
     """One of the names known, or another one; empty where none is given."""
     help_text = "Type the name of another one to ask about one that the records do not know."
     chosen = st.selectbox(
         label, [str(name) for name in known], index=None, placeholder=blank, key=KEYS[field], bind="query-params",
-        accept_new_options=True, help=help_text,
+        accept_new_options=True, help=help_text, width=width,
     )  # fmt: skip
     return str(chosen).strip() if chosen else ""
 

@@ -3,18 +3,18 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
-from typing import Final
+from typing import Any, Final
 
 import streamlit as st
 
 from wearfit.decisions.inputs import YES_NO, Input, Known, unless_given
 from wearfit.errors import Refusal
 from wearfit.screens import states
-from wearfit.workflow.typed_inputs import GROUPS, comes_from, group_of, in_field, label_of, typed
-from wearfit.workflow.wording import count
+from wearfit.screens.figures import Numbers, downloads, table
+from wearfit.workflow.typed_inputs import GROUPS, comes_from, group_of, in_field, label_of, told_of, typed
 
 NO_YES: Final = ("no", "yes")
-LEADING: Final = 3  # inputs that a calculator names first, and that are never folded away
+LEADING: Final = 3  # inputs that a calculator names first
 
 
 @dataclass(frozen=True)
@@ -33,7 +33,7 @@ class Told:
     whole: bool
 
 
-def ask_inputs(inputs: Sequence[Input], on_record: Mapping[str, float], key: str) -> Told:
+def ask_inputs(inputs: Sequence[Input], on_record: Mapping[str, float], key: str, leading: int = LEADING) -> Told:
     """Draw the fields: first what leads the list and what no default can stand for, the rest folded away in groups.
 
     Parameters
@@ -42,23 +42,29 @@ def ask_inputs(inputs: Sequence[Input], on_record: Mapping[str, float], key: str
         Values that the records give, by input.
     key : str
         Unlike that of every other such form of the page.
+    leading : int
+        How many of the list are never folded away.
     """
     given, refused = _read(inputs)
+    below = {name: f"{refusal.problem} {refusal.repair}" for name, refusal in refused.items()}
     known = {item.name: _stands(item, inputs, on_record, given) for item in inputs}
-    first = [item for place, item in enumerate(inputs) if item.default is None or place < LEADING]
+    first = [item for place, item in enumerate(inputs) if item.default is None or place < leading]
     rest = [item for item in inputs if item not in first]
-    _fields(first, known, given, f"{key}_first")
+    if first:
+        _fields(first, known, given, below, f"{key}_first")
     if rest:
         own = sum(item.name in given for item in rest)
         said = f", {own} of them yours" if own else ", each with where it comes from; change any"
-        with st.expander(f"{count(len(rest), 'more assumption', 'more assumptions')}{said}"):
+        more = f"{len(rest)} {'more ' if first else ''}{'assumption' if len(rest) == 1 else 'assumptions'}{said}"
+        # Opened where the user has changed something in it, so that it does not close over what is being typed.
+        with st.expander(more, expanded=any(item.name in given or item.name in refused for item in rest)):
             for at, group in enumerate(GROUPS):
                 if of_group := [item for item in rest if group_of(item) == group]:
                     st.subheader(group, anchor=False)
-                    _fields(of_group, known, given, f"{key}_{at}")
-    for refusal in refused:
-        states.note("This cannot be", refusal.problem, refusal.repair)
-    missing = [item for item in first if known[item.name] is None and not _text(item)]
+                    _fields(of_group, known, given, below, f"{key}_{at}")
+    if refused:
+        states.note("This cannot be", " ".join(below.values()))
+    missing = [item for item in first if known[item.name] is None and item.name not in given and item.name not in refused]
     if missing:
         st.write(f"Fill in {' and '.join(label_of(item)[:1].lower() + label_of(item)[1:] for item in missing)}.")
     return Told(tuple(given.items()), not refused and not missing)
@@ -76,9 +82,9 @@ def _text(item: Input) -> str:
     return str(text).strip() if text is not None else ""
 
 
-def _read(inputs: Sequence[Input]) -> tuple[dict[str, float], list[Refusal]]:
+def _read(inputs: Sequence[Input]) -> tuple[dict[str, float], dict[str, Refusal]]:
     """What the user set, and what of it cannot be."""
-    given, refused = {}, []
+    given, refused = {}, {}
     for item in inputs:
         text = _text(item)
         if item.unit == YES_NO:
@@ -88,7 +94,7 @@ def _read(inputs: Sequence[Input]) -> tuple[dict[str, float], list[Refusal]]:
             try:
                 given[item.name] = typed(item, text)
             except Refusal as refusal:
-                refused.append(refusal)
+                refused[item.name] = refusal
     return given, refused
 
 
@@ -104,7 +110,9 @@ def _usual(item: Input) -> float:
     return item.default if isinstance(item.default, float) else 0.0
 
 
-def _fields(items: Sequence[Input], known: Mapping[str, Known | None], given: Mapping[str, float], key: str) -> None:
+def _fields(
+    items: Sequence[Input], known: Mapping[str, Known | None], given: Mapping[str, float], refused: Mapping[str, str], key: str
+) -> None:
     with st.container(key=f"{key}_told"):
         for item in items:
             stands = known[item.name]
@@ -117,5 +125,14 @@ def _fields(items: Sequence[Input], known: Mapping[str, Known | None], given: Ma
                 else:
                     shown = "" if stands is None else in_field(item, stands.value)
                     st.text_input(label_of(item), key=item.name, bind="query-params", placeholder=shown, help=item.meaning)
-                own = item.name in given
-                st.html(f'<p class="wf-from{" wf-yours" if own else ""}">{escape(comes_from(item, stands, own))}</p>')
+                below = refused.get(item.name) or comes_from(item, stands, item.name in given)
+                loud = " wf-yours" if item.name in given or item.name in refused else ""
+                st.html(f'<p class="wf-from{loud}">{escape(below)}</p>')
+
+
+def told_section(document: Mapping[str, Any], name: str) -> None:
+    """Everything that an answer was told, to read and to take away as a file of that name."""
+    with st.expander("All that the answer was told, and where each comes from"):
+        numbers = Numbers(name, ("Assumption", "Value", "Comes from", "Meaning"), told_of(document))
+        table(numbers, "Every assumption of the answer with its value and where it comes from.", "told")
+        downloads(numbers, "told")

@@ -1,12 +1,12 @@
 """The answer of a decision calculator in words: the advice, each action's cost, and what would turn the choice."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 from wearfit.decisions.choices import DECISIONS
 from wearfit.decisions.decision import WEAR_LIFE, Decision
-from wearfit.decisions.money import amount, plain
+from wearfit.decisions.money import amount
 from wearfit.workflow.subjects import MEANINGS
 from wearfit.workflow.wording import day_in_words
 
@@ -30,9 +30,22 @@ def first_up(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def often(share: float) -> str:
-    """In how many draws of a hundred."""
-    return f"{100 * share:.0f} of 100"
+def least_words(action: Mapping[str, Any]) -> str:
+    """In how many draws of a hundred an action costs least."""
+    return f"costs least in {100 * action['p_best']:.0f} of 100 draws"
+
+
+def headline(document: Mapping[str, Any]) -> str:
+    """The best action; where an age is looked for, the best age itself and not the nearest one that is compared."""
+    age = document.get("best_age_shots")
+    return first_up(on_page(document["best"])) if age is None else f"Replace at about {amount(age)} shots"
+
+
+def lines_sentence(actions: Sequence[Mapping[str, Any]]) -> str:
+    """What the lines and notches of the costs are."""
+    said = "The thick line holds 8 in 10 futures, the thin one 9 in 10; the notch is the cost to expect, by which actions are compared."
+    beyond = any(not a["cost"]["p10"] <= a["expected_cost"] <= a["cost"]["p90"] for a in actions)
+    return f"{said} Where it lies beyond its line, a few dear futures make the difference." if beyond else said
 
 
 def sure_sentence(document: Mapping[str, Any]) -> str:
@@ -45,9 +58,9 @@ def sure_sentence(document: Mapping[str, Any]) -> str:
 
 
 def cost_words(action: Mapping[str, Any]) -> tuple[str, str]:
-    """The cost to expect of an action, and in quieter words its range and how often it is the best."""
+    """The cost to expect of an action, and in quieter words its range."""
     low, high = (amount(action["cost"][q]) for q in ("p10", "p90"))
-    return f"{amount(action['expected_cost'])} to expect", f"8 in 10 from {low} to {high}; costs least in {often(action['p_best'])} draws"
+    return f"{amount(action['expected_cost'])} to expect", f"8 in 10 from {low} to {high}"
 
 
 def turns(document: Mapping[str, Any]) -> list[str]:
@@ -59,8 +72,3 @@ def notes_and_cautions(document: Mapping[str, Any]) -> tuple[list[str], list[str
     """Notes of the answer without the one on kinds of life, which has a place of its own; and its cautions."""
     notes = [note for note in document["notes"] if note != WEAR_LIFE]
     return [n for n in notes if not n.startswith(CAUTION_SIGN)], [n for n in notes if n.startswith(CAUTION_SIGN)]
-
-
-def told_of(document: Mapping[str, Any]) -> list[tuple[str, str, str, str]]:
-    """What an answer was told: input, value with its unit, where that comes from, meaning."""
-    return [(i["label"], plain(i["value"], i["unit"]), i["mark"], i["meaning"]) for i in document["inputs"]]

@@ -1,9 +1,11 @@
 """What a calculator is told, as a person types it into a field and reads it there: thousands apart, shares in per cent."""
 
 import re
-from typing import Final
+from collections.abc import Mapping
+from typing import Any, Final
 
 from wearfit.decisions.inputs import MONEY, NO_LIMIT, YES_NO, Input, Known
+from wearfit.decisions.money import plain
 from wearfit.errors import Refusal
 
 SHARES: Final = ("share", "a year")  # units of which a field takes per cent
@@ -14,9 +16,9 @@ _NUMBER: Final = re.compile(r"[+-]?([1-9]\d{0,2}(,\d{3})+|\d+)?(\.\d*)?(e\+?\d+)
 
 
 def label_of(item: Input) -> str:
-    """The label of an input's field, with the unit in which it is typed."""
+    """The label of an input's field, with the unit in which it is typed unless it says that already."""
     unit = {"share": "%", "a year": "% a year", YES_NO: ""}.get(item.unit, item.unit)
-    return f"{item.label} ({unit})" if unit else item.label
+    return f"{item.label} ({unit})" if unit and unit not in item.label.lower() else item.label
 
 
 def in_field(item: Input, value: float) -> str:
@@ -39,7 +41,7 @@ def typed(item: Input, text: str) -> float:
     number = number.removesuffix("%") if item.unit in SHARES else number
     if not re.search(r"\d", number) or not _NUMBER.fullmatch(number):
         how = "Write thousands as 12,000 or 12000 and parts of one as 0.5."
-        raise Refusal(f"{item.label}: '{text.strip()}' is not a number as it is read here.", how, 2)
+        raise Refusal(f"{item.label} cannot be '{text.strip()}': that is no number as it is read here.", how, 2)
     value = float(number.replace(",", "")) / (100.0 if item.unit in SHARES else 1.0)
     try:
         return item.checked(value)
@@ -70,3 +72,8 @@ def comes_from(item: Input, known: Known | None, given: bool) -> str:
     if known is None:
         return "yours" if given else "to be filled in" if item.default is None else "follows what is to be filled in"
     return f"yours; else {in_field(item, known.value)}, {known.mark}" if given else known.mark
+
+
+def told_of(document: Mapping[str, Any]) -> list[tuple[str, str, str, str]]:
+    """What an answer was told: input, value with its unit, where that comes from, meaning."""
+    return [(i["label"], plain(i["value"], i["unit"]), i["mark"], i["meaning"]) for i in document["inputs"]]
