@@ -12,7 +12,7 @@ from wearfit.decisions.decision import Decision
 from wearfit.exposures.classes import STEELS
 from wearfit.forecasts.new_tool import SERVICE_CLASSES
 from wearfit.records.coatings import COATINGS
-from wearfit.screens import states, told
+from wearfit.screens import states
 from wearfit.workflow.subjects import KIND, SUBJECTS, Asked
 
 IN_USE: Final = "a tool in use"
@@ -29,8 +29,7 @@ def ask_question() -> Decision[Any]:
     """Draw the questions; the first one is asked until another is chosen."""
     questions = {decision.question: decision.name for decision in DECISIONS}
     chosen = st.pills(
-        "What is to be decided?", list(questions), default=next(iter(questions)), required=True, key="decide", bind="query-params",
-        on_change=_other_question,
+        "What is to be decided?", list(questions), default=next(iter(questions)), required=True, key="decide", bind="query-params"
     )  # fmt: skip
     decision = decision_named(questions[str(chosen)])
     st.html(f'<p class="wf-lead">{escape(decision.help)}</p>')
@@ -48,22 +47,12 @@ def ask_about(decision: Decision[Any], calibration: Calibration) -> Asked | None
         return Asked(tool=tool, plant=plant) if tool else None
     first = LIKE_ONE if decision.subject == "tool or kind" else IN_USE
     about = st.segmented_control(
-        "About", (first, NEW), default=first, required=True, key=f"about_{decision.name}", bind="query-params", on_change=_other_subject,
-        args=(decision,),
+        "About", (first, NEW), default=first, required=True, key=f"about_{decision.name}", bind="query-params"
     )  # fmt: skip
     if about == NEW:
         return _kind(KIND, calibration)
     tool = _tool(calibration)
     return Asked(tool=tool) if tool else None
-
-
-def _other_question() -> None:
-    for decision in DECISIONS:
-        told.begin_anew(decision.inputs)
-
-
-def _other_subject(decision: Decision[Any]) -> None:
-    told.begin_anew(decision.inputs)
 
 
 def _tool(calibration: Calibration) -> str:
@@ -73,9 +62,7 @@ def _tool(calibration: Calibration) -> str:
     if wanted is not None and wanted not in live:
         what = "retired" if wanted in known else "not in the records"
         states.note("No such live tool", f"Tool {wanted} is {what}.", "Choose one of the live tools.")
-    chosen = st.selectbox(
-        "Tool", live, index=None, placeholder="Type or choose", key="tool", bind="query-params", on_change=_other_question, width=WIDTH
-    )
+    chosen = st.selectbox("Tool", live, index=None, placeholder="Type or choose", key="tool", bind="query-params", width=WIDTH)
     if chosen is None:
         st.write("Choose the tool that it is about.")
     return chosen or ""

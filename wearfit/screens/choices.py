@@ -6,11 +6,11 @@ import streamlit as st
 
 from wearfit.decisions.decision import Decision
 from wearfit.errors import Refusal
-from wearfit.screens import cached, shell
+from wearfit.screens import cached, session, shell
 from wearfit.screens.cached import Answering
 from wearfit.screens.choice_answer import draw_answer
 from wearfit.screens.choice_question import ask_about, ask_question
-from wearfit.screens.told import ask_inputs
+from wearfit.screens.told import ask_inputs, begin_anew
 from wearfit.workflow.choice_in_words import on_page
 from wearfit.workflow.choose import known_asked
 from wearfit.workflow.subjects import Asked
@@ -41,7 +41,11 @@ def _answer(answering: Answering, decision: Decision[Any], meant: Asked) -> None
     if not shell.ready(draws, "Looking up what is on record"):
         return
     st.header("What it is told", anchor=False)
+    user, about = session.of_user(), (decision.name, meant.tool)
+    if user.told_about not in (None, about):
+        begin_anew(decision.inputs)
     said = ask_inputs(decision.inputs, draws.result().on_record, "choice")
+    user.told_about = about  # only now, so that a run that is broken off before leaves nothing of another tool behind
     if not said.whole:
         return
     job = cached.choice_job(answering, decision.name, meant, said.given)

@@ -82,6 +82,8 @@ class User:
         The calibration that is to be current again, once confirmed.
     planning : Planning or None
         The plan of a file of the user's own.
+    told_about : (str, str) or None
+        The decision and the tool that the fields of Choices were last filled in for; another one begins anew.
     """
 
     as_of: dt.date | None = None
@@ -91,6 +93,7 @@ class User:
     kept: str = ""
     asked_number: int | None = None
     planning: Planning | None = None
+    told_about: tuple[str, str] | None = None
 
 
 def of_user() -> User:

@@ -46,24 +46,28 @@ def ask_inputs(inputs: Sequence[Input], on_record: Mapping[str, float], key: str
         How many of the list are never folded away.
     """
     given, refused = _read(inputs)
-    below = {name: f"{refusal.problem} {refusal.repair}" for name, refusal in refused.items()}
+    below = {name: refusal.repair for name, refusal in refused.items()}
     known = {item.name: _stands(item, inputs, on_record, given) for item in inputs}
     first = [item for place, item in enumerate(inputs) if item.default is None or place < leading]
     rest = [item for item in inputs if item not in first]
     if first:
         _fields(first, known, given, below, f"{key}_first")
     if rest:
-        own = sum(item.name in given for item in rest)
-        said = f", {own} of them yours" if own else ", each with where it comes from; change any"
-        more = f"{len(rest)} {'more ' if first else ''}{'assumption' if len(rest) == 1 else 'assumptions'}{said}"
-        # Opened where the user has changed something in it, so that it does not close over what is being typed.
-        with st.expander(more, expanded=any(item.name in given or item.name in refused for item in rest)):
+        own = [item.label.lower() for item in rest if item.name in given]
+        noun = f"{len(rest)} {'more ' if first else ''}{'assumption' if len(rest) == 1 else 'assumptions'}"
+        # Label and key stay the same, so that it does not close over what is being typed; an address that changes something opens it.
+        opened = f"{key}_more"
+        if opened not in st.session_state and any(item.name in given or item.name in refused for item in rest):
+            st.session_state[opened] = True
+        with st.expander(f"{noun}, each with where it comes from; change any", key=opened, on_change="rerun"):
             for at, group in enumerate(GROUPS):
                 if of_group := [item for item in rest if group_of(item) == group]:
                     st.subheader(group, anchor=False)
                     _fields(of_group, known, given, below, f"{key}_{at}")
+        if own:
+            st.caption(f"Yours among them: {', '.join(own)}.")
     if refused:
-        states.note("This cannot be", " ".join(below.values()))
+        states.note("This cannot be", " ".join(f"{refusal.problem} {refusal.repair}" for refusal in refused.values()))
     missing = [item for item in first if known[item.name] is None and item.name not in given and item.name not in refused]
     if missing:
         st.write(f"Fill in {' and '.join(label_of(item)[:1].lower() + label_of(item)[1:] for item in missing)}.")
@@ -71,9 +75,10 @@ def ask_inputs(inputs: Sequence[Input], on_record: Mapping[str, float], key: str
 
 
 def begin_anew(inputs: Sequence[Input]) -> None:
-    """Empty the fields: something else is asked about."""
+    """Empty the fields before they are drawn: something else is asked about."""
     for item in inputs:
-        st.session_state.pop(item.name, None)
+        if item.name in st.session_state or item.name in st.query_params:
+            st.session_state[item.name] = in_field(item, _usual(item)) if item.unit == YES_NO else ""
 
 
 def _text(item: Input) -> str:

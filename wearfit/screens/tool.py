@@ -6,7 +6,7 @@ from typing import Any
 
 import streamlit as st
 
-from wearfit.screens import cached, intervals, shell, states
+from wearfit.screens import cached, shell, states
 from wearfit.screens.cached import Answering
 from wearfit.screens.figures import Numbers, downloads, table
 from wearfit.screens.owner import owner_section
@@ -91,9 +91,16 @@ def _answer(tool: Mapping[str, Any], answering: Answering) -> None:
         st.caption(f"Taken to go on with {use}, as planned, stated or seen in its last 24 months.")
     for sentence in readings_since(tool):
         st.html(f"<p>{escape(sentence)}</p>")
-    if tool["status"] not in ("held", "worn"):
-        ask = intervals.address("next-run", tool=tool["tool_id"])
-        st.html(f'<p><a href="{escape(ask)}" target="_self">Ask about its next run</a></p>')
+    next_run = [("next-run", "Ask about its next run")] if tool["status"] not in ("held", "worn") else []
+    _links(tool["tool_id"], [*next_run, ("choices", "Decide about it: replace, refurbish, move, keep")], answering)
+
+
+def _links(tool_id: str, pages: Sequence[tuple[str, str]], answering: Answering) -> None:
+    links = "".join(
+        f'<span><a href="{escape(shell.address_for(page, tool_id, answering))}" target="_self">{escape(words)}</a></span>'
+        for page, words in pages
+    )
+    st.html(f'<p class="wf-links">{links}</p>')
 
 
 def _facts(facts: Sequence[tuple[str, str]]) -> None:
