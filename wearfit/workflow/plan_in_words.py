@@ -12,19 +12,20 @@ ORDERS: Final[Mapping[bool, tuple[str, str]]] = {
     False: ("Order later", "Beside each, the last day on which an order keeps the accepted chance of having no usable tool."),
 }
 """Orders whose day is past (True), and those whose day is to come: a heading, and what the number beside each means."""
-LATEST: Final = "beyond ten years"
+LATER: Final = "later than in ten years"
 HELD_SIGN: Final = "Held, so it makes nothing"  # begins the plan's note on held tools
 
 
 def summary(document: Mapping[str, Any]) -> str:
     """What needs doing over the plan, what it costs and where it may be short."""
-    orders, months = document["orders"], count(document["months"], "month", "months")
+    orders, n = document["orders"], document["months"]
+    months = "this month" if n == 1 else f"these {n} months"
     overdue = sum(order["overdue"] for order in orders)
     if not orders:
-        said = f"No order falls due in these {months}."
+        said = f"No order falls due in {months}."
     else:
         now = f", {overdue} of them now: their order day is past" if overdue else ""
-        said = f"{count(len(orders), 'order falls', 'orders fall')} due in these {months}{now}."
+        said = f"{count(len(orders), 'order falls', 'orders fall')} due in {months}{now}."
     short = [d for d in document["designs"] if d["p_shortage"] > document["tolerance"]]
     risk = (
         f"{count(len(short), 'design runs', 'designs run')} a chance above {100 * document['tolerance']:.3g} % of a short month."
@@ -47,9 +48,9 @@ def order_words(order: Mapping[str, Any]) -> tuple[str, str]:
     lead = f"{order['lead_time_weeks']:.3g} weeks from order to tool"
     if order["reason"].startswith("it is worn"):
         return "worn out", lead
-    early, likely = (month_in_words(order[name]) if order[name] else LATEST for name in ("ends_early", "ends_likely"))
+    early, half = (f"by {month_in_words(order[name])}" if order[name] else LATER for name in ("ends_early", "ends_likely"))
     number = frequency(order["p_late_if_ordered_today"]) if order["overdue"] else day_in_words(order["order_by"])
-    return number, f"1 in 10 such tools has ended by {early}, half by {likely}; {lead}"
+    return number, f"1 in 10 such tools has ended {early}, half {half}; {lead}"
 
 
 def quarter_words(spend: Mapping[str, Any]) -> tuple[str, str]:

@@ -8,11 +8,12 @@ from wearfit.decisions.inputs import MONEY, NO_LIMIT, YES_NO, Input, Known
 from wearfit.decisions.money import plain
 from wearfit.errors import Refusal
 
+NEXT_TO_NOTHING: Final = 1e-3  # a lowest value under it stands for "not 0"
 SHARES: Final = ("share", "a year")  # units of which a field takes per cent
 GROUPS: Final = ("Prices and costs", "Times", "Chances, shares and the rest")
 _TIMES: Final = ("weeks", "months", "days", "years", "hours", "seconds", "s")
 # Thousands apart by commas, or none of them; a comma that stands elsewhere may be a decimal mark, and is asked about.
-_NUMBER: Final = re.compile(r"[+-]?([1-9]\d{0,2}(,\d{3})+|\d+)?(\.\d*)?(e\+?\d+)?", re.IGNORECASE)
+_NUMBER: Final = re.compile(r"[+-]?([1-9]\d{0,2}(,\d{3})+|\d+)?(\.\d*)?(e[+-]?\d+)?", re.IGNORECASE)
 
 
 def label_of(item: Input) -> str:
@@ -47,7 +48,8 @@ def typed(item: Input, text: str) -> float:
         return item.checked(value)
     except Refusal:
         low, high = in_field(item, item.low), in_field(item, item.high)
-        limits = f"of {low} or more" if item.high >= NO_LIMIT else f"between {low} and {high}"
+        limits = "above 0" if 0.0 < item.low < NEXT_TO_NOTHING else f"of {low} or more"
+        limits = limits if item.high >= NO_LIMIT else f"between {low} and {high}"
         kind = "a whole number" if item.whole else "a number"
         raise Refusal(f"{item.label} cannot be {text.strip()}.", f"Give {kind} {limits}.", 2) from None
 
