@@ -1,5 +1,6 @@
 """Choices: every question is asked and answered as the command answers it, and what cannot be gets its sentence."""
 
+import csv
 from typing import Any, Final
 
 import pytest
@@ -8,6 +9,7 @@ from opened import Open, Page
 from wearfit.decisions.choices import DECISIONS, decision_named
 from wearfit.decisions.decision import WEAR_LIFE
 from wearfit.decisions.money import amount
+from wearfit.demo.shipped import scenario_folder
 from wearfit.workflow.choose import choose
 from wearfit.workflow.subjects import Asked
 from wearfit.workflow.typed_inputs import label_of
@@ -202,3 +204,13 @@ def test_the_chart_of_the_replacement_age_is_the_calculators_curve(open_app: Ope
     assert f"Replace at about {amount(document['best_age_shots'])} shots" in page.words
     curve = page.app.dataframe[1].value
     assert list(curve["Replaced after (shots)"]) == pytest.approx([p["age_shots"] for p in document["curve"]], abs=0.06)
+
+
+def test_cavities_and_cycle_time_are_those_on_the_list_of_tools(open_app: Open, demo_records_store: str) -> None:
+    with (scenario_folder() / "tools.csv").open(encoding="utf-8", newline="") as file:
+        row = next(row for row in csv.DictReader(file) if row["tool_id"] == "T-049")
+    page = opened(open_app, demo_records_store, "copies")
+    told = page.app.dataframe[-1].value.set_index("Assumption")
+    assert told.loc["Cycle time"].tolist()[:2] == [f"{row['cycle_time_s']} seconds", "on record"]
+    assert told.loc["Cavities"].tolist()[:2] == [f"{row['cavities']} units a shot", "on record"]
+    assert page.widget("text_input", "cycle_seconds").placeholder == row["cycle_time_s"]

@@ -23,7 +23,7 @@ from wearfit.store.calibrations import CalibrationEntry
 from wearfit.store.store import Store
 from wearfit.workflow import answers
 from wearfit.workflow.answers import Accepted, Current
-from wearfit.workflow.choose import choose_of, draws_of
+from wearfit.workflow.choose import choose_of, draws_of, listed_of
 from wearfit.workflow.new_records import NewRecords, read_new_records
 from wearfit.workflow.plan import PlanTerms, plan_of_current, read_makes
 from wearfit.workflow.plan_file import FileRow
@@ -254,7 +254,14 @@ def recalibrations() -> Recalibrations:
 @st.cache_resource(max_entries=MOST_ANSWERS, show_spinner=False)
 def draws_job(answering: Answering, what: str, meant: Asked) -> Future[Any]:
     """Draws of what a decision is about, under way or done; named as the calibration names it."""
-    return _workers().submit(draws_of, current(answering), decision_named(what), meant)
+    return _workers().submit(_draws, answering.version.store, current(answering), what, meant)
+
+
+def _draws(store_url: str, current: Current, what: str, meant: Asked) -> Any:
+    decision = decision_named(what)
+    with Store.open(store_url, must_exist=True) as store:
+        listed = listed_of(store, current.calibration, decision, meant)
+    return draws_of(current, decision, meant, listed)
 
 
 @st.cache_resource(max_entries=MOST_RUNS, show_spinner=False)

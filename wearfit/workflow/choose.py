@@ -2,7 +2,8 @@
 
 import datetime as dt
 from collections.abc import Mapping
-from typing import Any
+from dataclasses import replace
+from typing import Any, Final
 
 from wearfit.calibration import Calibration
 from wearfit.decisions.choices import decision_named
@@ -11,6 +12,9 @@ from wearfit.forecasts.fleet import live_row
 from wearfit.store.store import Store
 from wearfit.workflow.answers import Current, read_current
 from wearfit.workflow.subjects import SUBJECTS, Asked, in_known_names
+from wearfit.workflow.tool_numbers import numbers_of_tools
+
+LISTED: Final = {"cavities": "cavities", "cycle_seconds": "cycle_time_s"}  # inputs, and columns of the table of tools that give them
 
 
 def choose(
@@ -34,9 +38,10 @@ def choose(
     """
     decision = decision_named(what)
     with Store.open(store_url, must_exist=True) as store:
-        current, choices = read_current(store, as_of), store.choices()
-    meant = in_known_names(asked, current.calibration, choices)
-    return choose_of(current, decision, meant, draws_of(current, decision, meant), given or {})
+        current = read_current(store, as_of)
+        meant = in_known_names(asked, current.calibration, store.choices())
+        listed = listed_of(store, current.calibration, decision, meant)
+    return choose_of(current, decision, meant, draws_of(current, decision, meant, listed), given or {})
 
 
 def known_asked(store_url: str, calibration: Calibration, asked: Asked) -> Asked:
@@ -45,9 +50,20 @@ def known_asked(store_url: str, calibration: Calibration, asked: Asked) -> Asked
         return in_known_names(asked, calibration, store.choices())
 
 
-def draws_of(current: Current, decision: Decision[Any], meant: Asked) -> Any:
+def listed_of(store: Store, calibration: Calibration, decision: Decision[Any], meant: Asked) -> dict[str, float]:
+    """Inputs of a decision that stand on the list of tools and in no calibration, of the tool that it is about."""
+    wanted = [item.name for item in decision.inputs if item.name in LISTED]
+    if not meant.tool or not wanted:
+        return {}
+    rows, choices = store.rows(("tools",)), store.choices()
+    found = {name: numbers_of_tools(rows, LISTED[name], calibration, choices).get(meant.tool) for name in wanted}
+    return {name: value for name, value in found.items() if value is not None}
+
+
+def draws_of(current: Current, decision: Decision[Any], meant: Asked, listed: Mapping[str, float]) -> Any:
     """Draws of what a decision is about, named as the calibration names it; refuses what is not known or not said in full."""
-    return SUBJECTS[decision.subject].ahead(current.calibration, meant, current.as_of)
+    ahead = SUBJECTS[decision.subject].ahead(current.calibration, meant, current.as_of)
+    return replace(ahead, on_record={**ahead.on_record, **listed}) if listed else ahead
 
 
 def choose_of(current: Current, decision: Decision[Any], meant: Asked, ahead: Any, given: Mapping[str, float]) -> dict[str, Any]:

@@ -23,6 +23,7 @@ from wearfit.workflow.answers import Current, read_current
 from wearfit.workflow.known_names import known_name
 from wearfit.workflow.plan_file import FileRow, read_plan
 from wearfit.workflow.settings import TOLERANCE
+from wearfit.workflow.tool_numbers import numbers_of_tools
 
 USUAL_MONTHS: Final = 36  # looked at where nothing is planned
 MOST_MONTHS: Final = 240
@@ -149,7 +150,7 @@ def _makes(rows: Sequence[Row], calibration: Calibration, choices: Choices) -> M
     """Cavities and the bill, as they stand in the records now."""
     levels, names = calibration.levels, choices.names
     return Makes(
-        cavities=_of_tools(rows, "cavities", calibration, choices),
+        cavities=numbers_of_tools(rows, "cavities", calibration, choices),
         parts={
             (row.values["product_id"], known_name(row.values["design_id"], levels.design, names.get("design_id", {}))): float(
                 row.values["parts_per_unit"]
@@ -161,16 +162,7 @@ def _makes(rows: Sequence[Row], calibration: Calibration, choices: Choices) -> M
 
 
 def _cycles(rows: Sequence[Row], calibration: Calibration, choices: Choices) -> dict[str, float]:
-    return _of_tools(rows, "cycle_time_s", calibration, choices)
-
-
-def _of_tools(rows: Sequence[Row], column: str, calibration: Calibration, choices: Choices) -> dict[str, float]:
-    """A number on record for each tool that has one."""
-    return {
-        known_name(row.values["tool_id"], calibration.levels.tool, choices.names.get("tool_id", {})): float(row.values[column])
-        for row in rows
-        if row.table == "tools" and row.values.get(column)
-    }
+    return numbers_of_tools(rows, "cycle_time_s", calibration, choices)
 
 
 def months_planned(calibration: Calibration) -> int:
