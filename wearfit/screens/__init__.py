@@ -37,7 +37,8 @@ Look
     `look.py` has the colours and the charts' theme, `look.css` the rest. No colour says anything that no word or shape says; no
     gauge, no traffic light. `intervals.draw` is the interval chart: early, likely, late, with words beside;
     `intervals.scale_over` makes it an even scale. Other charts go through `figures.figure`, which asks for an
-    alternative text and folds the numbers below, as a table with its CSV; what is drawn otherwise has `figures.in_numbers`. Text from records goes into HTML through `html.escape`, into Markdown through `shell.escape_markdown`.
+    alternative text and folds the numbers below, as a table with its CSV; what is drawn otherwise has `figures.in_numbers`. Text from
+    records goes into HTML through `html.escape`, into Markdown through `shell.escape_markdown`.
 
 The user
     `session.of_user()` is the typed object for what one user has chosen, over `st.session_state`. What belongs to the page itself
