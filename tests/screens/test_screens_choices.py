@@ -10,6 +10,7 @@ from wearfit.decisions.choices import DECISIONS, decision_named
 from wearfit.decisions.decision import WEAR_LIFE
 from wearfit.decisions.money import amount
 from wearfit.demo.shipped import scenario_folder
+from wearfit.workflow.answers import forecast
 from wearfit.workflow.choose import choose
 from wearfit.workflow.subjects import Asked
 from wearfit.workflow.typed_inputs import label_of
@@ -214,3 +215,17 @@ def test_cavities_and_cycle_time_are_those_on_the_list_of_tools(open_app: Open, 
     assert told.loc["Cycle time"].tolist()[:2] == [f"{row['cycle_time_s']} seconds", "on record"]
     assert told.loc["Cavities"].tolist()[:2] == [f"{row['cavities']} units a shot", "on record"]
     assert page.widget("text_input", "cycle_seconds").placeholder == row["cycle_time_s"]
+
+
+def test_where_nothing_is_to_be_chosen_no_chance_is_told(open_app: Open, demo_records_store: str) -> None:
+    worn = next(t["tool_id"] for t in forecast(demo_records_store)["tools"] if t["status"] == "worn" and not t["replacement_due_on"])
+    page = open_app(demo_records_store, "Choices", tool=worn)
+    assert "There is nothing to do but order now" in page.words
+    assert len(page.rows) == 1
+    assert "of 100 draws" not in page.words
+
+
+def test_without_records_the_defaults_stand(open_app: Open, own_demo_store: str) -> None:
+    page = opened(open_app, own_demo_store, "copies")
+    assert page.widget("text_input", "cavities").placeholder == "4"
+    assert page.rows

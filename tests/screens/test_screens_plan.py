@@ -110,3 +110,9 @@ def test_another_day_is_told_to_begin_with_the_calibrations(open_app: Open, demo
 def test_nothing_of_a_file_is_kept_where_others_read() -> None:
     assert not hasattr(cached.plan_of_file, "clear")  # what is cached can be cleared
     assert session.User().planning is None
+
+
+def test_without_records_the_plan_is_the_calibrations(open_app: Open, own_demo_store: str) -> None:
+    page = open_app(own_demo_store, "Plan")
+    assert "Jul 2026 to Jun 2027" in page.words
+    assert page.rows

@@ -57,7 +57,7 @@ def _actions(document: Mapping[str, Any]) -> None:
     ends = [end for a in actions for end in (a["cost"]["p05"], a["cost"]["p95"], a["expected_cost"])]
     scale = intervals.scale_over(ends, lambda money, _: amount(money), STEPS)
     ranked = sorted(actions, key=lambda a: a["expected_cost"])
-    rows = [_interval(action, scale, document["best"]) for action in ranked]
+    rows = [_interval(action, scale, words.least_words(action, document)) for action in ranked]
     intervals.draw(rows, scale.ticks, "What each action costs", ("Action", "Cost", "In words"), "actions")
     st.caption(f"{words.lines_sentence(actions)} {words.sure_sentence(document)}")
     columns = (
@@ -79,9 +79,8 @@ def _name(document: Mapping[str, Any]) -> str:
     return "-".join(("choice", document["what"], *document["about"].values()))
 
 
-def _interval(action: Mapping[str, Any], scale: intervals.Scale, best: str) -> intervals.Interval:
+def _interval(action: Mapping[str, Any], scale: intervals.Scale, under: str) -> intervals.Interval:
     said, more = words.cost_words(action)
-    under = f"{'best; ' if action['action'] == best else ''}{words.least_words(action)}"
     least, low, high, most = (scale.at(action["cost"][q]) for q in ("p05", "p10", "p90", "p95"))
     return intervals.Interval(
         words.first_up(words.on_page(action["action"])),

@@ -30,9 +30,12 @@ def first_up(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def least_words(action: Mapping[str, Any]) -> str:
-    """In how many draws of a hundred an action costs least."""
-    return f"costs least in {100 * action['p_best']:.0f} of 100 draws"
+def least_words(action: Mapping[str, Any], document: Mapping[str, Any]) -> str:
+    """Whether an action is the best, and in how many draws of a hundred it costs least; empty where there is no other."""
+    if len(document["actions"]) < 2:
+        return ""
+    best = "best; " if action["action"] == document["best"] else ""
+    return f"{best}costs least in {100 * action['p_best']:.0f} of 100 draws"
 
 
 def headline(document: Mapping[str, Any]) -> str:
@@ -49,7 +52,9 @@ def lines_sentence(actions: Sequence[Mapping[str, Any]]) -> str:
 
 
 def sure_sentence(document: Mapping[str, Any]) -> str:
-    """What the shares of the actions mean, and how far they may be off."""
+    """What the shares of the actions mean, and how far they may be off; empty where there is nothing to choose between."""
+    if len(document["actions"]) < 2:
+        return ""
     off = max(1, round(100 * document["p_best_error"]))
     return (
         "Each draw is one way in which things may be, as far as the records tell. In so many draws of 100 an action costs least on "
