@@ -17,15 +17,15 @@ from wearfit.workflow.typed_inputs import label_of
 from wearfit.workflow.wording import HELD, MOVING
 
 TOOL: Final = {"tool": "T-049"}
-KIND: Final = {"at_plant": "salt-quay", "in_resin": "pp-natural", "of_class": "103"}
-WORDS: Final = {"tool": "tool", "at_plant": "plant", "in_resin": "resin", "of_class": "service_class"}
+KIND: Final = {"new_at": "salt-quay", "new_in": "pp-natural", "new_class": "103"}
+WORDS: Final = {"tool": "tool", "new_at": "plant", "new_in": "resin", "new_class": "service_class"}
 # What each question is about, and the inputs that neither the records nor a default give.
 QUESTIONS: Final[dict[str, tuple[dict[str, str], dict[str, float]]]] = {
     "replace": (TOOL, {}),
     "replacement-age": (KIND | {"about_replacement-age": "a new tool"}, {}),
     "refurbish": (TOOL, {"planned_shots": 300_000}),
     "copies": (TOOL, {"units_wanted": 1_000_000, "days_to_launch": 90, "unit_value": 0.4}),
-    "class": ({"at_plant": "salt-quay", "in_resin": "pa66-glass"}, {"planned_shots": 300_000}),
+    "class": ({"new_at": "salt-quay", "new_in": "pa66-glass"}, {"planned_shots": 300_000}),
     "modify": (TOOL, {"planned_shots": 100_000}),
     "keep": ({"tool": "T-094"}, {"planned_shots": 100_000}),
     "plant": (TOOL, {"planned_shots": 300_000}),
@@ -148,7 +148,7 @@ def test_what_is_missing_is_asked_for(open_app: Open, demo_records_store: str) -
     page = open_app(demo_records_store, "Choices", decide="Refurbish, retool or run on?", tool="T-049")
     assert "Fill in planned volume (shots)." in plain(page.words)
     assert not page.rows
-    page = open_app(demo_records_store, "Choices", decide="Which service class?", in_resin="pp-natural")
+    page = open_app(demo_records_store, "Choices", decide="Which service class?", new_in="pp-natural")
     assert "Choose the plant." in page.words
 
 
@@ -187,14 +187,14 @@ def test_a_tool_that_is_not_there_is_told(open_app: Open, demo_records_store: st
 
 
 def test_a_plant_where_it_is_already_is_refused_in_the_words_of_the_page(open_app: Open, demo_records_store: str) -> None:
-    page = opened(open_app, demo_records_store, "plant", at_plant="Valley")
+    page = opened(open_app, demo_records_store, "plant", move_to="Valley")
     assert "Tool T-049 is at valley already." in page.words
     assert "Name another plant with 'plant', or none to compare all." in page.words
 
 
 def test_a_plant_never_seen_is_marked(open_app: Open, demo_records_store: str) -> None:
     page = open_app(
-        demo_records_store, "Choices", decide="Which service class?", at_plant="<b>attic</b>", in_resin="pp-natural", planned_shots="300000"
+        demo_records_store, "Choices", decide="Which service class?", new_at="<b>attic</b>", new_in="pp-natural", planned_shots="300000"
     )
     assert "Never seen before, so taken as one of its kind: <b>attic</b>." in page.words
     assert "<b>attic" not in page.html

@@ -51,7 +51,7 @@ def test_the_tables_are_the_commands(open_app: Open, demo_records_store: str, on
 
 
 def test_another_policy_price_and_number_of_months_is_the_commands(open_app: Open, demo_records_store: str) -> None:
-    page = open_app(demo_records_store, "Plan", months="6", refurbish="never", retool_share="70")
+    page = open_app(demo_records_store, "Plan", months="6", refurbish="never", plan_retool_share="70")
     asked = plan(demo_records_store, months=6, refurbish="none", given={"retool_share": 0.7})[0]
     spend = page.app.dataframe[2].value
     assert list(spend["Spend to expect"]) == pytest.approx([q["expected"] for q in asked["spend"]])
@@ -94,7 +94,7 @@ def test_a_file_that_is_no_plan_is_refused_in_a_sentence(content: bytes, says: s
 
 
 def test_what_cannot_be_gets_a_sentence(open_app: Open, demo_records_store: str) -> None:
-    page = open_app(demo_records_store, "Plan", uptime="650")
+    page = open_app(demo_records_store, "Plan", plan_uptime="650")
     assert "Uptime cannot be 650. Give a number between 1 and 100." in page.words
     assert not page.rows
 
@@ -116,3 +116,12 @@ def test_without_records_the_plan_is_the_calibrations(open_app: Open, own_demo_s
     page = open_app(own_demo_store, "Plan")
     assert "Jul 2026 to Jun 2027" in page.words
     assert page.rows
+
+
+def test_what_is_typed_here_does_not_stand_among_the_choices(open_app: Open, demo_records_store: str) -> None:
+    page = open_app(demo_records_store, "Plan", plan_replacement_cost="55555")
+    page.app.switch_page("wearfit/screens/choices.py")
+    page.app.query_params["tool"] = "T-049"
+    page.run()
+    assert page.widget("text_input", "replacement_cost").value == ""
+    assert page.widget("text_input", "replacement_cost").placeholder == "35,400"

@@ -17,6 +17,7 @@ def test_options_of_the_command_become_fields_and_commands_questions():
     assert on_page("Lead time (--lead-time-weeks) cannot be -5.", COPIES) == "Lead time cannot be -5."
     assert on_page("for a tool in use ask `wearfit choose replace`.") == "for a tool in use ask 'Replace when?'."
     assert on_page("Give it with --service-class.") == "Give it with 'service class'."
+    assert on_page("move it to north--annex") == "move it to north--annex"
     assert on_page("order in 4 weeks, on 2026-07-28") == "order in 4 weeks, on 28 Jul 2026"
 
 

@@ -19,10 +19,11 @@ IN_USE: Final = "a tool in use"
 NEW: Final = "a new tool"
 LIKE_ONE: Final = "one like a tool in use"
 WIDTH: Final = 340  # of a field that stands alone
-KEYS: Final = {"tool": "tool", "plant": "at_plant", "resin": "in_resin", "service_class": "of_class"} | {
-    name: f"of_{name}" for name in ("steel", "coating", "design", "maker")
+KEYS: Final = {"plant": "new_at", "resin": "new_in", "service_class": "new_class"} | {
+    name: f"new_{name}" for name in ("steel", "coating", "design", "maker")
 }
-"""Where each word of what is asked about stands in the address."""
+"""Where each word of what a new tool is to be stands in the address: not where a next run has its plant and resin."""
+OTHER_PLANT: Final = "move_to"
 
 
 def ask_question() -> Decision[Any]:
@@ -43,7 +44,9 @@ def ask_about(decision: Decision[Any], calibration: Calibration) -> Asked | None
         return _kind(takes, calibration)
     if "service_class" not in takes:
         tool = _tool(calibration)
-        plant = _name("Other plant", calibration.levels.plant, "plant", "all that have runs", WIDTH) if tool and "plant" in takes else ""
+        plant = (
+            _name("Other plant", calibration.levels.plant, OTHER_PLANT, "all that have runs", WIDTH) if tool and "plant" in takes else ""
+        )
         return Asked(tool=tool, plant=plant) if tool else None
     first = LIKE_ONE if decision.subject == "tool or kind" else IN_USE
     about = st.segmented_control(
@@ -72,14 +75,14 @@ def _kind(takes: Sequence[str], calibration: Calibration) -> Asked | None:
     """What a tool that is yet to be cut is to be, and where it is to run."""
     levels = calibration.levels
     with st.container(horizontal=True, gap="medium", key="subject_filters"):
-        named = {"plant": _name("Plant", levels.plant, "plant"), "resin": _name("Resin", levels.resin, "resin")}
+        named = {"plant": _name("Plant", levels.plant, KEYS["plant"]), "resin": _name("Resin", levels.resin, KEYS["resin"])}
         if "service_class" in takes:
-            named["service_class"] = _one("Class", SERVICE_CLASSES, "service_class", "Type or choose")
+            named["service_class"] = _one("Class", SERVICE_CLASSES, KEYS["service_class"], "Type or choose")
         if "steel" in takes:
-            named["steel"] = _one("Cavity steel", STEELS, "steel", "usual for the class")
-        named["coating"] = _one("Coating", COATINGS, "coating", "none")
-        named["design"] = _name("Design, if on record", levels.design, "design", "none")
-        named["maker"] = _name("Toolmaker, if on record", levels.maker, "maker", "none")
+            named["steel"] = _one("Cavity steel", STEELS, KEYS["steel"], "usual for the class")
+        named["coating"] = _one("Coating", COATINGS, KEYS["coating"], "none")
+        named["design"] = _name("Design, if on record", levels.design, KEYS["design"], "none")
+        named["maker"] = _name("Toolmaker, if on record", levels.maker, KEYS["maker"], "none")
     missing = [
         word for name, word in (("plant", "the plant"), ("resin", "the resin"), ("service_class", "the class")) if named.get(name) == ""
     ]
@@ -89,19 +92,17 @@ def _kind(takes: Sequence[str], calibration: Calibration) -> Asked | None:
     return Asked(**named)
 
 
-def _name(label: str, known: Iterable[Any], field: str, blank: str = "Type or choose", width: int | Literal["stretch"] = "stretch") -> str:
+def _name(label: str, known: Iterable[Any], key: str, blank: str = "Type or choose", width: int | Literal["stretch"] = "stretch") -> str:
     """One of the names known, or another one; empty where none is given."""
     help_text = "Type the name of another one to ask about one that the records do not know."
     chosen = st.selectbox(
-        label, [str(name) for name in known], index=None, placeholder=blank, key=KEYS[field], bind="query-params",
+        label, [str(name) for name in known], index=None, placeholder=blank, key=key, bind="query-params",
         accept_new_options=True, help=help_text, width=width,
     )  # fmt: skip
     return str(chosen).strip() if chosen else ""
 
 
-def _one(label: str, names: Sequence[str], field: str, blank: str) -> str:
+def _one(label: str, names: Sequence[str], key: str, blank: str) -> str:
     written = {name: name.replace("_", " ") for name in names}
-    chosen = st.selectbox(
-        label, names, index=None, placeholder=blank, format_func=lambda name: written[name], key=KEYS[field], bind="query-params"
-    )
+    chosen = st.selectbox(label, names, index=None, placeholder=blank, format_func=lambda name: written[name], key=key, bind="query-params")
     return chosen or ""

@@ -63,7 +63,7 @@ def _terms(answering: Answering, file: PlanFile | None) -> PlanTerms | None:
     policy = st.segmented_control(
         "A worn surface is refurbished", list(POLICIES), default=next(iter(POLICIES)), required=True, key="refurbish", bind="query-params"
     )
-    said = ask_inputs(INPUTS, {}, "plan", leading=0)
+    said = ask_inputs(INPUTS, {}, "plan", leading=0, prefix="plan_")
     if not said.whole:
         return None
     return PlanTerms(None if months is None else int(months), POLICIES[str(policy)], (percent or usual_chance) / 100.0, said.given)

@@ -33,7 +33,18 @@ class Told:
     whole: bool
 
 
-def ask_inputs(inputs: Sequence[Input], on_record: Mapping[str, float], key: str, leading: int = LEADING) -> Told:
+@dataclass(frozen=True)
+class _Field:
+    """A field: what stands where it is empty, what is said below it, and whether that needs the reader."""
+
+    item: Input
+    key: str
+    stands: Known | None
+    said: str
+    loud: bool
+
+
+def ask_inputs(inputs: Sequence[Input], on_record: Mapping[str, float], key: str, leading: int = LEADING, prefix: str = "") -> Told:
     """Draw the fields: first what leads the list and what no default can stand for, the rest folded away in groups.
 
     Parameters
@@ -44,33 +55,38 @@ def ask_inputs(inputs: Sequence[Input], on_record: Mapping[str, float], key: str
         Unlike that of every other such form of the page.
     leading : int
         How many of the list are never folded away.
+    prefix : str
+        Before the inputs' names in the address: what is typed on one page is not to stand on another, which has inputs of the same names.
     """
-    given, refused = _read(inputs)
-    below = {name: refusal.repair for name, refusal in refused.items()}
-    known = {item.name: _stands(item, inputs, on_record, given) for item in inputs}
-    first = [item for place, item in enumerate(inputs) if item.default is None or place < leading]
-    rest = [item for item in inputs if item not in first]
+    given, refused = _read(inputs, prefix)
+
+    def field(item: Input) -> _Field:
+        stands, own = _stands(item, inputs, on_record, given), item.name in given
+        said = refused[item.name].repair if item.name in refused else comes_from(item, stands, own)
+        return _Field(item, prefix + item.name, stands, said, own or item.name in refused)
+
+    first = [field(item) for place, item in enumerate(inputs) if item.default is None or place < leading]
+    rest = [field(item) for place, item in enumerate(inputs) if item.default is not None and place >= leading]
     if first:
-        _fields(first, known, given, below, f"{key}_first")
+        _draw(first, f"{key}_first")
     if rest:
-        own = [item.label.lower() for item in rest if item.name in given]
         noun = f"{len(rest)} {'more ' if first else ''}{'assumption' if len(rest) == 1 else 'assumptions'}"
         # Label and key stay the same, so that it does not close over what is being typed; an address that changes something opens it.
         opened = f"{key}_more"
-        if opened not in st.session_state and any(item.name in given or item.name in refused for item in rest):
+        if opened not in st.session_state and any(each.loud for each in rest):
             st.session_state[opened] = True
         with st.expander(f"{noun}, each with where it comes from; change any", key=opened, on_change="rerun"):
             for at, group in enumerate(GROUPS):
-                if of_group := [item for item in rest if group_of(item) == group]:
+                if of_group := [each for each in rest if group_of(each.item) == group]:
                     st.subheader(group, anchor=False)
-                    _fields(of_group, known, given, below, f"{key}_{at}")
-        if own:
+                    _draw(of_group, f"{key}_{at}")
+        if own := [each.item.label.lower() for each in rest if each.item.name in given]:
             st.caption(f"Yours among them: {', '.join(own)}.")
     if refused:
         states.note("This cannot be", " ".join(f"{refusal.problem} {refusal.repair}" for refusal in refused.values()))
-    missing = [item for item in first if known[item.name] is None and item.name not in given and item.name not in refused]
+    missing = [label_of(each.item) for each in first if each.stands is None and not each.loud]
     if missing:
-        st.write(f"Fill in {' and '.join(label_of(item)[:1].lower() + label_of(item)[1:] for item in missing)}.")
+        st.write(f"Fill in {' and '.join(label[:1].lower() + label[1:] for label in missing)}.")
     return Told(tuple(given.items()), not refused and not missing)
 
 
@@ -81,17 +97,17 @@ def begin_anew(inputs: Sequence[Input]) -> None:
             st.session_state[item.name] = in_field(item, _usual(item)) if item.unit == YES_NO else ""
 
 
-def _text(item: Input) -> str:
+def _text(key: str) -> str:
     """What stands in a field, or in the address before it is drawn."""
-    text = st.session_state.get(item.name, st.query_params.get(item.name))
+    text = st.session_state.get(key, st.query_params.get(key))
     return str(text).strip() if text is not None else ""
 
 
-def _read(inputs: Sequence[Input]) -> tuple[dict[str, float], dict[str, Refusal]]:
+def _read(inputs: Sequence[Input], prefix: str) -> tuple[dict[str, float], dict[str, Refusal]]:
     """What the user set, and what of it cannot be."""
     given, refused = {}, {}
     for item in inputs:
-        text = _text(item)
+        text = _text(prefix + item.name)
         if item.unit == YES_NO:
             if text and text != in_field(item, _usual(item)):
                 given[item.name] = float(text == NO_YES[1])
@@ -115,24 +131,18 @@ def _usual(item: Input) -> float:
     return item.default if isinstance(item.default, float) else 0.0
 
 
-def _fields(
-    items: Sequence[Input], known: Mapping[str, Known | None], given: Mapping[str, float], refused: Mapping[str, str], key: str
-) -> None:
+def _draw(fields: Sequence[_Field], key: str) -> None:
     with st.container(key=f"{key}_told"):
-        for item in items:
-            stands = known[item.name]
+        for field in fields:
+            item, label = field.item, label_of(field.item)
             with st.container(gap=None):
                 if item.unit == YES_NO:
                     usual = in_field(item, _usual(item))
-                    st.segmented_control(
-                        label_of(item), NO_YES, default=usual, required=True, key=item.name, bind="query-params", help=item.meaning
-                    )
+                    st.segmented_control(label, NO_YES, default=usual, required=True, key=field.key, bind="query-params", help=item.meaning)
                 else:
-                    shown = "" if stands is None else in_field(item, stands.value)
-                    st.text_input(label_of(item), key=item.name, bind="query-params", placeholder=shown, help=item.meaning)
-                below = refused.get(item.name) or comes_from(item, stands, item.name in given)
-                loud = " wf-yours" if item.name in given or item.name in refused else ""
-                st.html(f'<p class="wf-from{loud}">{escape(below)}</p>')
+                    shown = "" if field.stands is None else in_field(item, field.stands.value)
+                    st.text_input(label, key=field.key, bind="query-params", placeholder=shown, help=item.meaning)
+                st.html(f'<p class="wf-from{" wf-yours" if field.loud else ""}">{escape(field.said)}</p>')
 
 
 def told_section(document: Mapping[str, Any], name: str) -> None:

@@ -22,7 +22,7 @@ def on_page(text: str, decision: Decision[Any] | None = None) -> str:
     text = re.sub(r"\b\d{4}-\d{2}-\d{2}\b", lambda found: day_in_words(found[0]), text)
     text = re.sub(r" \(--[a-z0-9-]+\)", "", text)
     text = re.sub(r"`wearfit choose ([a-z-]+)`", lambda found: f"'{questions.get(found[1], found[1])}'", text)
-    return re.sub(r"--[a-z0-9-]*[a-z0-9]", lambda found: f"'{labels.get(found[0], found[0])}'", text)
+    return re.sub(r"--[a-z0-9-]*[a-z0-9]", lambda found: f"'{labels[found[0]]}'" if found[0] in labels else found[0], text)
 
 
 def first_up(text: str) -> str:
