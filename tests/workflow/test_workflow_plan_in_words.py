@@ -37,11 +37,16 @@ def test_the_summary_counts_orders_spend_and_designs_at_risk():
 
 def test_numbers_of_renewals_that_hardly_occur_are_left_out():
     design = {"expected_renewals": 1.098, "p_renewals": [0.0, 0.9115, 0.081, 0.006, 0.0015]}
-    assert renewals_words(design) == ("1.1 to expect", "of 100 futures: 1 in 91, 2 in 8, 3 in 1")
+    assert renewals_words(design) == ("1.1 to expect", "of 100 futures: once in 91, twice in 8, 3 times in 1")
     assert renewals_words({"expected_renewals": 0.02, "p_renewals": [0.98, 0.02]}) == (
         "0.02 to expect",
-        "of 100 futures: none in 98, 1 in 2",
+        "of 100 futures: none in 98, once in 2",
     )
+
+
+def test_many_renewals_are_told_together():
+    design = {"expected_renewals": 4.8, "p_renewals": [0.0, 0.0, 0.0, 0.2, 0.3, 0.2, 0.2, 0.1]}
+    assert renewals_words(design)[1] == "of 100 futures: 3 times in 20, 4 times in 30, 5 times or more in 50"
 
 
 def test_designs_at_risk_are_named():

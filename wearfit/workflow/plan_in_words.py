@@ -6,6 +6,7 @@ from typing import Any, Final
 from wearfit.decisions.money import amount
 from wearfit.workflow.wording import count, day_in_words, frequency, month_in_words
 
+TIMES: Final = ("none", "once", "twice", "3 times", "4 times")  # words, for "1 in 4" would be read as odds
 LEAST_SHARE: Final = 0.005  # of the futures that a number of renewals is told from
 ORDERS: Final[Mapping[bool, tuple[str, str]]] = {
     True: ("Order now", "The order day is past. Beside each, the chance that a replacement ordered today still comes too late."),
@@ -67,7 +68,9 @@ def quarter(name: str) -> str:
 
 def renewals_words(design: Mapping[str, Any]) -> tuple[str, str]:
     """How often a design is renewed, and how that is spread."""
-    each = [f"{'none' if n == 0 else n} in {100 * share:.0f}" for n, share in enumerate(design["p_renewals"]) if share >= LEAST_SHARE]
+    shares = design["p_renewals"]
+    told = [*zip(TIMES, shares, strict=False), (f"{len(TIMES)} times or more", sum(shares[len(TIMES) :]))]
+    each = [f"{often} in {100 * share:.0f}" for often, share in told if share >= LEAST_SHARE]
     expected = design["expected_renewals"]
     said = "none to expect" if expected < LEAST_SHARE else f"{expected:.1f} to expect" if expected >= 0.1 else f"{expected:.2f} to expect"
     return said, f"of 100 futures: {', '.join(each)}"
