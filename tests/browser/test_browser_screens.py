@@ -13,6 +13,15 @@ pytestmark = pytest.mark.browser
 WIDTHS = {"1280": (1280, 1.0), "390": (390, 1.0), "200 %": (640, 2.0)}  # a window of 1280 pixels at 200 % has 640 to draw on
 ADDRESSES = {screen.title: screen.address for screen in SCREENS[1:]} | {SCREENS[0].title: ""}
 ADDRESSES |= {"A next run": "next-run?tool=T-020&at_plant=north-annex&counted=parts", "A warmer coolant": "plants?if=a+warmer+coolant"}
+CHOICES = {
+    "Replace when": "tool=T-049",
+    "Replacement age": "decide=Replace+a+new+tool+at+what+age%3F&tool=T-049",
+    "One tool or two": "decide=One+tool+or+two%3F&tool=T-049&units_wanted=1000000&days_to_launch=90&unit_value=0.4&yield_share=95",
+    "Keep or scrap": "decide=Keep+or+scrap%3F&tool=T-094&planned_shots=100000&retention_duty=yes",
+    "A choice that cannot be": "decide=Which+plant%3F&tool=T-049&planned_shots=none&move_cost=-5",
+    "A held tool's choice": "tool=T-105",
+}
+ADDRESSES |= {title: f"choices?{asked}" for title, asked in CHOICES.items()}
 
 
 @pytest.mark.parametrize("width", WIDTHS)

@@ -26,6 +26,9 @@ class Page:
         """Run the page, until no answer is under way any more."""
         self.app.run()
         while UNDER_WAY in self.words:
+            for box in self.app.selectbox:  # a name that the user typed is among the options in a browser, and not in AppTest
+                if box.value is not None and box.format_func(box.value) not in box.options:
+                    box.options.append(box.value)
             self.app.run()
         return self
 

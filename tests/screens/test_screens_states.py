@@ -11,7 +11,7 @@ from wearfit.screens.register import SCREENS
 from wearfit.workflow.wording import CAUTION, day_in_words
 
 ALL = [screen.title for screen in SCREENS]
-NEED_ONE = ["Fleet", "Tool", "Next run", "Plants"]  # screens that need a calibration
+NEED_ONE = ["Fleet", "Tool", "Next run", "Plants", "Choices", "Plan"]  # screens that need a calibration
 
 
 @pytest.mark.parametrize("screen", ALL)

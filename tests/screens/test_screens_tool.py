@@ -58,11 +58,12 @@ def test_noted_defects_are_told_with_the_question_that_settles_them(open_app: Op
     page = open_app(demo_records_store, "Tool", tool=noted["tool_id"])
     assert "Wear or settings?" in page.words
     for defect in noted["noted"]:
-        assert f"noted on {defect['date']}" in page.words
+        assert f"noted on {day_in_words(defect['date'])}" in page.words
         if defect["p_wear"] is not None:
-            assert f"{frequency(defect['p_wear'])} that it is wear, not settings" in page.words
+            assert f"{frequency(defect['p_wear'])} that it is wear" in page.words
             assert defect["question"] in page.words
     assert f"next-run?tool={noted['tool_id']}" in page.html
+    assert f"choices?tool={noted['tool_id']}" in page.html
 
 
 def test_a_tool_without_noted_defects_has_no_such_part(open_app: Open, demo_records_store: str, tools: Tools) -> None:

@@ -144,22 +144,26 @@ def fill(inputs: Sequence[Input], on_record: Mapping[str, float], given: Mapping
     for name in given:
         if name not in by_name:
             raise Refusal(f"There is no input '{name}'.", f"The inputs are {', '.join(by_name)}.", 2)
+    return Values(tuple(_known(item, by_name, on_record, given) for item in inputs))
 
-    def known(item: Input) -> Known:
-        if item.name in given:
-            return Known(item, item.checked(given[item.name]), YOURS)
-        if item.name in on_record:
-            return Known(item, item.checked(on_record[item.name]), ON_RECORD)
-        if isinstance(item.default, ShareOf):
-            of = known(by_name[item.default.name])
-            return Known(
-                item, item.checked(item.default.share * of.value), f"{item.mark}: {item.default.share:g} x {of.input.label.lower()}"
-            )
-        if item.default is None:
-            raise Refusal(f"{item.label} is not on record.", f"Give it with {item.option}.", 2)
-        return Known(item, item.checked(item.default), item.mark)
 
-    return Values(tuple(known(item) for item in inputs))
+def unless_given(item: Input, inputs: Sequence[Input], on_record: Mapping[str, float], given: Mapping[str, float]) -> Known:
+    """What stands for one input where the user does not give it, with what they give of the others; refuses as `fill` does."""
+    others = {name: value for name, value in given.items() if name != item.name}
+    return _known(item, {i.name: i for i in inputs}, on_record, others)
+
+
+def _known(item: Input, by_name: Mapping[str, Input], on_record: Mapping[str, float], given: Mapping[str, float]) -> Known:
+    if item.name in given:
+        return Known(item, item.checked(given[item.name]), YOURS)
+    if item.name in on_record:
+        return Known(item, item.checked(on_record[item.name]), ON_RECORD)
+    if isinstance(item.default, ShareOf):
+        of = _known(by_name[item.default.name], by_name, on_record, given)
+        return Known(item, item.checked(item.default.share * of.value), f"{item.mark}: {item.default.share:.3g} x {of.input.label.lower()}")
+    if item.default is None:
+        raise Refusal(f"{item.label} is not on record.", f"Give it with {item.option}.", 2)
+    return Known(item, item.checked(item.default), item.mark)
 
 
 def _plain(value: float) -> str:

@@ -89,7 +89,7 @@ def levers_of(classes: Alternatives) -> tuple[Lever, ...]:
 
 
 def _notes(classes: Alternatives, typical: dict[str, float], offered: list[str], volume: float) -> tuple[str, ...]:
-    lasts = "; ".join(f"{name} {amount(life)}" for name, life in typical.items())
+    lasts = "; ".join(f"{name}: {amount(life)}" for name, life in typical.items())
     enough = [name for name, life in typical.items() if life >= MARGIN[0] * volume]
     left_out = [f"{name} (some {volume / life:,.0f} cavity sets)" for name, life in typical.items() if name not in offered]
     rule = f"a median life of {MARGIN[0]:g} to {MARGIN[1]:g} times the volume, unless the design is likely to change"

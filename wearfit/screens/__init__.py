@@ -14,9 +14,15 @@ Answers
     all of them are in `cached.py`: `cached.current(answering)` is the calibration, loaded once a process, `cached.fleet(answering)`
     the forecast of the fleet. A call goes there with `@st.cache_resource` and gives frozen values. Its arguments say all that the
     answer rests on. Nothing that came from an upload is cached. A screen's script computes nothing else: a rerun is look-ups and drawing.
-    What may take longer than a second is a job: `shell.ready(cached.fleet_job(answering), "Working out ...")`.
+    What may take longer than a second is a job: `shell.ready(cached.fleet_job(answering), "Working out ...")`. The job of an answer
+    that rests on a user's own file is held by the session (`session.Planning`) and cached nowhere.
     What an answer needs from records or the store is a function of `wearfit/workflow/` that gives plain frozen values; words of
     numbers and risks are in `workflow/wording.py`, for the command and the screens alike.
+
+Inputs (`told.py`)
+    `ask_inputs(inputs, on_record, key)` draws a field for each `decisions.inputs.Input` and gives those alone that the user set. A field is
+    empty where a default stands, which it shows; what is typed is in the address. Words of fields and what they read:
+    `workflow/typed_inputs.py`. Sentences of calculators name options of the command: `workflow/choice_in_words.py:on_page` turns them.
 
 Records (`records.py`)
     Files that were dropped are read in a thread of `cached.readers()`, by `workflow/hand_over.py:look`, and held by the user's session
@@ -29,9 +35,10 @@ States (all drawn by `states.py`)
 
 Look
     `look.py` has the colours and the charts' theme, `look.css` the rest. No colour says anything that no word or shape says; no
-    gauge, no traffic light. `intervals.draw` is the interval chart: early, likely, late, with words beside. Other charts go through
-    `figures.figure`, which asks for an alternative text and folds the numbers below, as a table with its CSV; what is drawn otherwise
-    has `figures.in_numbers`. Text from records goes into HTML through `html.escape`, into Markdown through `shell.escape_markdown`.
+    gauge, no traffic light. `intervals.draw` is the interval chart: early, likely, late, with words beside;
+    `intervals.scale_over` makes it an even scale. Other charts go through `figures.figure`, which asks for an
+    alternative text and folds the numbers below, as a table with its CSV; what is drawn otherwise has `figures.in_numbers`. Text from
+    records goes into HTML through `html.escape`, into Markdown through `shell.escape_markdown`.
 
 The user
     `session.of_user()` is the typed object for what one user has chosen, over `st.session_state`. What belongs to the page itself

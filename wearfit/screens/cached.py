@@ -7,12 +7,13 @@ frozen. Nothing that came from an upload is cached here.
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import streamlit as st
 
 from wearfit.calibration import Calibration, from_bytes
+from wearfit.decisions.choices import decision_named
 from wearfit.forecasts.changed_air import Gain, conditioned, dried
 from wearfit.forecasts.humidity_relation import Relation, relation
 from wearfit.forecasts.next_run import RunQuestion, Runs
@@ -22,11 +23,15 @@ from wearfit.store.calibrations import CalibrationEntry
 from wearfit.store.store import Store
 from wearfit.workflow import answers
 from wearfit.workflow.answers import Accepted, Current
+from wearfit.workflow.choose import choose_of, draws_of, listed_of
 from wearfit.workflow.evidence_in_words import Beliefs, beliefs_of
 from wearfit.workflow.new_records import NewRecords, read_new_records
+from wearfit.workflow.plan import PlanTerms, plan_of_current, read_makes
+from wearfit.workflow.plan_file import FileRow
 from wearfit.workflow.recalibrations import Recalibrations
 from wearfit.workflow.recorded import Recorded, read_recorded
 from wearfit.workflow.standing import standing
+from wearfit.workflow.subjects import Asked
 from wearfit.workflow.tool_history import ToolHistory
 from wearfit.workflow.tool_history import tool_history as look_up
 from wearfit.workflow.usual_run import cavities_of
@@ -251,3 +256,44 @@ def readers() -> ThreadPoolExecutor:
 def recalibrations() -> Recalibrations:
     """The recalibrations of this process: of no user, to be watched by all."""
     return Recalibrations()
+
+
+@st.cache_resource(max_entries=MOST_ANSWERS, show_spinner=False)
+def draws_job(answering: Answering, what: str, meant: Asked) -> Future[Any]:
+    """Draws of what a decision is about, under way or done; named as the calibration names it."""
+    return _workers().submit(_draws, answering.version.store, current(answering), what, meant)
+
+
+def _draws(store_url: str, current: Current, what: str, meant: Asked) -> Any:
+    decision = decision_named(what)
+    with Store.open(store_url, must_exist=True) as store:
+        listed = listed_of(store, current.calibration, decision, meant)
+    return draws_of(current, decision, meant, listed)
+
+
+@st.cache_resource(max_entries=MOST_RUNS, show_spinner=False)
+def choice_job(answering: Answering, what: str, meant: Asked, given: tuple[tuple[str, float], ...]) -> Future[Mapping[str, Any]]:
+    """The answer of a decision, under way or done; not to be changed."""
+    return _workers().submit(_choice, current(answering), what, meant, draws_job(answering, what, meant), dict(given))
+
+
+def _choice(current: Current, what: str, meant: Asked, draws: Future[Any], given: Mapping[str, float]) -> Mapping[str, Any]:
+    return choose_of(current, decision_named(what), meant, draws.result(), given)  # the draws went before it to the same worker
+
+
+@st.cache_resource(max_entries=MOST_ANSWERS, show_spinner=False)
+def plan_job(answering: Answering, terms: PlanTerms) -> Future[Mapping[str, Any]]:
+    """The plan on record from the calibration's own day on, under way or done; not to be changed."""
+    return plan_of_file(answering, terms, None)
+
+
+def plan_of_file(answering: Answering, terms: PlanTerms, asked: Sequence[FileRow] | None) -> Future[Mapping[str, Any]]:
+    """The same of a user's own file: cached nowhere, for the user alone to hold."""
+    own = replace(current(answering), as_of=own_day(answering))
+    return _workers().submit(_plan, answering.version.store, own, terms, asked)
+
+
+def _plan(store_url: str, current: Current, terms: PlanTerms, asked: Sequence[FileRow] | None) -> Mapping[str, Any]:
+    with Store.open(store_url, must_exist=True) as store:
+        recorded = read_makes(store)
+    return plan_of_current(current, recorded, terms, asked)[0]

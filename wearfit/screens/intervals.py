@@ -6,7 +6,7 @@ that nothing is told by the drawing alone; a reader that cannot see reads the sa
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from html import escape
 from typing import Final
@@ -26,6 +26,37 @@ class Tick:
 
 
 @dataclass(frozen=True)
+class Scale:
+    """An even scale from `first` to `last`, with its marks."""
+
+    first: float
+    last: float
+    ticks: tuple[Tick, ...]
+
+    def at(self, value: float) -> float:
+        """Where a value lies, 0 to 1 and beyond."""
+        return (value - self.first) / (self.last - self.first)
+
+
+def scale_over(values: Sequence[float], written: Callable[[float, float], str], steps: int = 5) -> Scale:
+    """A scale of round marks that holds all values.
+
+    Parameters
+    ----------
+    written : callable
+        (value, step) to the words of a mark.
+    steps : int
+        Between marks, about.
+    """
+    low, high = min(values), max(values)
+    step = round_step((high - low) / steps)
+    first = step * math.floor(low / step)
+    last = max(step * math.ceil(high / step), first + step)
+    marks = range(round((last - first) / step) + 1)
+    return Scale(first, last, tuple(Tick(n * step / (last - first), written(first + n * step, step)) for n in marks))
+
+
+@dataclass(frozen=True)
 class Interval:
     """One row.
 
@@ -39,6 +70,8 @@ class Interval:
         On the scale, 0 to 1 and beyond; None where there is nothing to draw.
     flag, own : float or None
         The day to order by; what the owner says.
+    outer : (float, float) or None
+        A wider range, as a thin line under the other.
     loud : bool
         Whether it needs the reader now; the words say so, the type only helps.
     link : str or None
@@ -54,6 +87,7 @@ class Interval:
     high: float | None
     flag: float | None = None
     own: float | None = None
+    outer: tuple[float, float] | None = None
     loud: bool = False
     link: str | None = None
 
@@ -122,6 +156,9 @@ def _row(row: Interval, ticks: Sequence[Tick]) -> str:
 
 def _drawn(row: Interval, ticks: Sequence[Tick]) -> str:
     marks = [f'<i class="wf-rule" style="left:{_percent(tick.at)}"></i>' for tick in ticks]
+    if row.outer is not None:
+        start, end = (min(max(at, 0.0), 1.0) for at in row.outer)
+        marks.append(f'<i class="wf-outer" style="left:{_percent(start)};width:{_percent(max(end - start, LEAST_WIDTH))}"></i>')
     if row.low is not None and row.low < 1.0:
         end = 1.0 if row.high is None else min(row.high, 1.0)
         on = " wf-on" if row.high is None or row.high > 1.0 else ""

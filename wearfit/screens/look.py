@@ -45,3 +45,14 @@ def chart(drawn: alt.TopLevelMixin) -> Any:
         .configure_legend(**label, labelColor=INK, titleColor=QUIET, orient="top", direction="vertical", labelLimit=0)
         .configure_header(**label, labelColor=INK, titleColor=QUIET)
     )
+
+
+def ruled(field: str, at: float, text: str, upright: bool) -> list[alt.Chart]:
+    """Layers of a dashed line across a chart at a value of the field along x (`upright`) or y, with its words."""
+    base = alt.Chart(alt.InlineData(values=[{field: at, "text": text}]))
+    place: dict[str, Any] = {"x" if upright else "y": f"{field}:Q"}
+    line = base.mark_rule(color=COPPER, strokeDash=[7, 4], strokeWidth=1.5).encode(**place)
+    align: dict[str, Any] = {"align": "right", "dx": -6, "baseline": "top"} if upright else {"align": "left", "dx": 6, "dy": -8}
+    other: dict[str, Any] = {"y": alt.value(2)} if upright else {"x": alt.value(0)}
+    words = base.mark_text(color=COPPER, fontSize=13, fontWeight=600, **align).encode(text="text:N", **place, **other)
+    return [line, words]

@@ -1,6 +1,5 @@
 """Plants: how long tools last at each, how much of that is the air, and what another air would give."""
 
-import math
 from collections.abc import Mapping, Sequence
 from html import escape
 from typing import Any, Final
@@ -75,16 +74,10 @@ def _changed_air(answering: Answering) -> None:
         st.write("No plant's climate is recorded, so that this cannot be told.")
         return
     ranked = sorted(gains, key=lambda gain: (-(gain.life["p50"] or 0.0), gain.plant_id))
-    low, high = min(1.0, *(gain.life["p05"] or 1.0 for gain in ranked)), max(1.0, *(gain.life["p95"] or 1.0 for gain in ranked))
-    step = intervals.round_step((high - low) / 5.0)
-    first = step * math.floor(low / step)
-    last = max(step * math.ceil(high / step), first + step)
-    ticks = [
-        intervals.Tick(n * step / (last - first), f"{first + n * step:.{0 if step >= 1.0 else 1 if step >= 0.1 else 2}f}×")
-        for n in range(round((last - first) / step) + 1)
-    ]
+    ends = [1.0, *(gain.life[q] or 1.0 for gain in ranked for q in ("p05", "p95"))]
+    scale = intervals.scale_over(ends, lambda life, step: f"{life:.{0 if step >= 1.0 else 1 if step >= 0.1 else 2}f}×")
     heads = ("Plant", "Life with it over life without it", "In words")
-    intervals.draw([_gained(gain, first, last) for gain in ranked], ticks, f"What {change} would give at each plant", heads, "gains")
+    intervals.draw([_gained(gain, scale) for gain in ranked], scale.ticks, f"What {change} would give at each plant", heads, "gains")
     st.caption(
         "The line holds 9 in 10, the notch is likely; 1× changes nothing. Use is taken as even over the year, and all that the air does "
         "not explain of a plant as staying what it is."
@@ -109,8 +102,8 @@ def _warmer(answering: Answering, degrees: int) -> tuple[Gain, ...] | None:
         return None
 
 
-def _gained(gain: Gain, first: float, last: float) -> intervals.Interval:
-    low, likely, high = (((gain.life[q] or 0.0) - first) / (last - first) for q in ("p05", "p50", "p95"))
+def _gained(gain: Gain, scale: intervals.Scale) -> intervals.Interval:
+    low, likely, high = (scale.at(gain.life[q] or 0.0) for q in ("p05", "p50", "p95"))
     longer = f"{frequency(gain.p_longer)} that tools last longer"
     return intervals.Interval(gain.plant_id, sweating_sentence(gain), gain_sentence(gain), longer, low, likely, high)
 

@@ -43,6 +43,8 @@ SCREENS: Final = (
     Screen("Tool", "tool.py", "What has this tool been through, and what is left of it?", in_menu=False),
     Screen("Next run", "next_run.py", "Run it? What is the chance that the tool wears out before the run is finished?"),
     Screen("Plants", "plants.py", "How much life does each plant cost, and how much of it is the air?"),
+    Screen("Choices", "choices.py", "What is the best thing to do, how sure is that, and what does it hang on?"),
+    Screen("Plan", "plan.py", "What will be renewed, when is it to be ordered, what will it cost, and where will it be short?"),
     Screen("Evidence", "evidence.py", "Can I believe this? Would it have warned, and what did the records change?"),
     Screen("Records", "records.py", "What do the records say, what was set aside, and what did they change?"),
 )

@@ -31,10 +31,10 @@ def along(risk: RunRisk, accepted: float) -> None:
         base.mark_line(color=look.INK, strokeWidth=2.5).encode(
             x=x, y=y, tooltip=[alt.Tooltip("shots:Q", format=",.0f"), alt.Tooltip("chance:Q", format=".1%")]
         ),
-        *_rule({"shots": float(answer["shots"])}, "this run", upright=True),
+        *look.ruled("shots", float(answer["shots"]), "this run", upright=True),
     ]
     if accepted < min(top, 1.0):
-        layers += _rule({"chance": accepted}, "what you accept", upright=False)
+        layers += look.ruled("chance", accepted, "what you accept", upright=False)
     numbers = Numbers(
         f"next-run-{answer['tool_id']}-along",
         ("Shots made", "Chance that it is worn out by then", "Low (5 %)", "High (95 %)"),
@@ -48,14 +48,3 @@ def along(risk: RunRisk, accepted: float) -> None:
     )
     figure(alt.layer(*layers).properties(height=280), says, numbers, "along")
     st.caption("The line is the chance by then, the shading holds 9 in 10 of what it may be. It begins with what the set-up costs.")
-
-
-def _rule(at: dict[str, float], text: str, upright: bool) -> list[alt.Chart]:
-    """A dashed line across the chart with its words."""
-    base = alt.Chart(alt.InlineData(values=[at | {"text": text}]))
-    place: dict[str, Any] = {"x": "shots:Q"} if upright else {"y": "chance:Q"}
-    line = base.mark_rule(color=look.COPPER, strokeDash=[7, 4], strokeWidth=1.5).encode(**place)
-    align: dict[str, Any] = {"align": "right", "dx": -6, "baseline": "top"} if upright else {"align": "left", "dx": 6, "dy": -8}
-    other: dict[str, Any] = {"y": alt.value(2)} if upright else {"x": alt.value(0)}
-    words = base.mark_text(color=look.COPPER, fontSize=13, fontWeight=600, **align).encode(text="text:N", **place, **other)
-    return [line, words]

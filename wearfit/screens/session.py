@@ -1,14 +1,18 @@
 """What one user has chosen, kept while the browser's page is open."""
 
 import datetime as dt
+from collections.abc import Mapping
 from concurrent.futures import Future
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import streamlit as st
 
 from wearfit.records.choices import Choices
+from wearfit.screens.cached import Answering
 from wearfit.workflow.hand_over import Files, Look
+from wearfit.workflow.plan import PlanTerms
+from wearfit.workflow.plan_file import FileRow
 
 _KEY: Final = "wearfit_user"
 
@@ -32,6 +36,32 @@ class Handing:
     job: Future[Look]
 
 
+@dataclass(frozen=True)
+class PlanFile:
+    """A plan in a file of the user's own: its bytes, and its rows."""
+
+    content: bytes
+    rows: tuple[FileRow, ...]
+
+
+@dataclass(frozen=True)
+class Planning:
+    """A plan of the user's own file, under way or walked.
+
+    Parameters
+    ----------
+    answering, terms, file
+        What was asked.
+    job : Future of mapping
+        The answer.
+    """
+
+    answering: Answering
+    terms: PlanTerms
+    file: PlanFile
+    job: Future[Mapping[str, Any]]
+
+
 @dataclass
 class User:
     """The choices of one user. A screen adds a field with its default here, never a key of its own.
@@ -50,6 +80,10 @@ class User:
         What the last keeping did, in a sentence.
     asked_number : int or None
         The calibration that is to be current again, once confirmed.
+    planning : Planning or None
+        The plan of a file of the user's own.
+    told_about : (str, str) or None
+        The decision and the tool that the fields of Choices were last filled in for; another one begins anew.
     """
 
     as_of: dt.date | None = None
@@ -58,6 +92,8 @@ class User:
     round: int = 0
     kept: str = ""
     asked_number: int | None = None
+    planning: Planning | None = None
+    told_about: tuple[str, str] | None = None
 
 
 def of_user() -> User:

@@ -98,8 +98,13 @@ def _come_back(job: Future[Any]) -> None:
 
 def tool_address(tool_id: str, answering: Answering) -> str:
     """The address of a tool's own page, for the day that is asked about."""
+    return address_for("tool", tool_id, answering)
+
+
+def address_for(page: str, tool_id: str, answering: Answering) -> str:
+    """The address of a page that asks about a tool, for the day that is asked about."""
     as_of = session.of_user().as_of
-    return intervals.address("tool", tool=tool_id, **({} if as_of is None else {"as_of": answering.as_of.isoformat()}))
+    return intervals.address(page, tool=tool_id, **({} if as_of is None else {"as_of": answering.as_of.isoformat()}))
 
 
 def _guarded(title: str, draw: Callable[[Started, Standing], None], head: str | None = None) -> None:

@@ -2,11 +2,11 @@
 
 from collections.abc import Mapping, Sequence
 from html import escape
-from typing import Any
+from typing import Any, Final
 
 import streamlit as st
 
-from wearfit.screens import cached, intervals, shell, states
+from wearfit.screens import cached, shell, states
 from wearfit.screens.cached import Answering
 from wearfit.screens.figures import Numbers, downloads, table
 from wearfit.screens.owner import owner_section
@@ -14,9 +14,13 @@ from wearfit.screens.readings import readings_section
 from wearfit.screens.remaining import remaining_section
 from wearfit.screens.spent import lives_section, sources_section
 from wearfit.workflow.due import order_in_words, wear_out_months
-from wearfit.workflow.noted_words import noted_sentences
+from wearfit.workflow.noted_words import YES, NotedWords, noted_words
 from wearfit.workflow.tool_history import ToolHistory
 from wearfit.workflow.wording import HELD, UNKNOWN, day_in_words, frequency, readings_since, shots, spread
+
+WEAR_OR_SETTINGS: Final = (
+    "Defects noted in the life under way. Wear shows late in a life, settings at any time: so the chance goes by how far the tool had come."
+)
 
 
 def show() -> None:
@@ -91,9 +95,16 @@ def _answer(tool: Mapping[str, Any], answering: Answering) -> None:
         st.caption(f"Taken to go on with {use}, as planned, stated or seen in its last 24 months.")
     for sentence in readings_since(tool):
         st.html(f"<p>{escape(sentence)}</p>")
-    if tool["status"] not in ("held", "worn"):
-        ask = intervals.address("next-run", tool=tool["tool_id"])
-        st.html(f'<p><a href="{escape(ask)}" target="_self">Ask about its next run</a></p>')
+    next_run = [("next-run", "Ask about its next run")] if tool["status"] not in ("held", "worn") else []
+    _links(tool["tool_id"], [*next_run, ("choices", "Decide about it: replace, refurbish, move, keep")], answering)
+
+
+def _links(tool_id: str, pages: Sequence[tuple[str, str]], answering: Answering) -> None:
+    links = "".join(
+        f'<span><a href="{escape(shell.address_for(page, tool_id, answering))}" target="_self">{escape(words)}</a></span>'
+        for page, words in pages
+    )
+    st.html(f'<p class="wf-links">{links}</p>')
 
 
 def _facts(facts: Sequence[tuple[str, str]]) -> None:
@@ -103,12 +114,20 @@ def _facts(facts: Sequence[tuple[str, str]]) -> None:
 
 def _noted(tool: Mapping[str, Any]) -> None:
     """Defects that notes tell of: how likely each is wear, and what would settle it."""
-    said = noted_sentences(tool)
-    if said:
+    noted = noted_words(tool)
+    if noted:
         st.header("Wear or settings?", anchor=False)
-        st.html(
-            '<ul class="wf-sentences">' + "".join(f"<li>{escape(sentence[0].upper() + sentence[1:])}</li>" for sentence in said) + "</ul>"
-        )
+        st.html(f'<p class="wf-standing">{escape(WEAR_OR_SETTINGS)}</p>')
+        st.html(f'<ul class="wf-findings">{"".join(_defect(words) for words in noted)}</ul>')
+
+
+def _defect(words: NotedWords) -> str:
+    became = f"<strong>{escape(words.chance)}</strong> <span>that it is wear</span>" if words.chance else "<strong>not told</strong>"
+    what = f"{words.what[0].upper()}{words.what[1:]}, noted on {day_in_words(words.on)}: \u2018{words.note}\u2019"
+    asked = f"To settle it: {words.question} {YES}" if words.question else ""
+    more = "".join(f'<span class="wf-more">{escape(text)}</span>' for text in (words.used.capitalize(), asked) if text)
+    look = f"<strong>{escape(words.look)}</strong>" if words.look else ""
+    return f'<li><div class="wf-became">{became}</div><div>{escape(what)}{more}{look}</div></li>'
 
 
 def _moved(history: ToolHistory) -> None:

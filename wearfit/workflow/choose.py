@@ -2,14 +2,19 @@
 
 import datetime as dt
 from collections.abc import Mapping
-from typing import Any
+from dataclasses import replace
+from typing import Any, Final
 
+from wearfit.calibration import Calibration
 from wearfit.decisions.choices import decision_named
-from wearfit.decisions.decision import decide
+from wearfit.decisions.decision import Decision, decide
 from wearfit.forecasts.fleet import live_row
 from wearfit.store.store import Store
-from wearfit.workflow.answers import read_current
+from wearfit.workflow.answers import Current, read_current
 from wearfit.workflow.subjects import SUBJECTS, Asked, in_known_names
+from wearfit.workflow.tool_numbers import numbers_of_tools
+
+LISTED: Final = {"cavities": "cavities", "cycle_seconds": "cycle_time_s"}  # inputs, and columns of the table of tools that give them
 
 
 def choose(
@@ -33,10 +38,36 @@ def choose(
     """
     decision = decision_named(what)
     with Store.open(store_url, must_exist=True) as store:
-        current, choices = read_current(store, as_of), store.choices()
-    subject = SUBJECTS[decision.subject]
-    meant = in_known_names(asked, current.calibration, choices)
-    ahead = subject.ahead(current.calibration, meant, current.as_of)
-    about = {name: getattr(meant, name) for name in subject.takes if getattr(meant, name)}
+        current = read_current(store, as_of)
+        meant = in_known_names(asked, current.calibration, store.choices())
+        listed = listed_of(store, current.calibration, decision, meant)
+    return choose_of(current, decision, meant, draws_of(current, decision, meant, listed), given or {})
+
+
+def known_asked(store_url: str, calibration: Calibration, asked: Asked) -> Asked:
+    """What is asked about in the names that the calibration has, by what the user of the store decided about names."""
+    with Store.open(store_url, must_exist=True) as store:
+        return in_known_names(asked, calibration, store.choices())
+
+
+def listed_of(store: Store, calibration: Calibration, decision: Decision[Any], meant: Asked) -> dict[str, float]:
+    """Inputs of a decision that stand on the list of tools and in no calibration, of the tool that it is about."""
+    wanted = [item.name for item in decision.inputs if item.name in LISTED]
+    if not meant.tool or not wanted:
+        return {}
+    rows, choices = store.rows(("tools",)), store.choices()
+    found = {name: numbers_of_tools(rows, LISTED[name], calibration, choices).get(meant.tool) for name in wanted}
+    return {name: value for name, value in found.items() if value is not None}
+
+
+def draws_of(current: Current, decision: Decision[Any], meant: Asked, listed: Mapping[str, float]) -> Any:
+    """Draws of what a decision is about, named as the calibration names it; refuses what is not known or not said in full."""
+    ahead = SUBJECTS[decision.subject].ahead(current.calibration, meant, current.as_of)
+    return replace(ahead, on_record={**ahead.on_record, **listed}) if listed else ahead
+
+
+def choose_of(current: Current, decision: Decision[Any], meant: Asked, ahead: Any, given: Mapping[str, float]) -> dict[str, Any]:
+    """The answer from a calibration and draws at hand."""
+    about = {name: getattr(meant, name) for name in SUBJECTS[decision.subject].takes if getattr(meant, name)}
     hold = bool(meant.tool) and str(current.calibration.live.status[live_row(current.calibration, meant.tool)]) == "held"
-    return current.document({"about": about, "hold": hold, **decide(decision, ahead, given or {}).as_json()})
+    return current.document({"about": about, "hold": hold, **decide(decision, ahead, given).as_json()})

@@ -1,11 +1,13 @@
 """Sentences on noted defects: wear or settings, and what would settle it."""
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any, Final
 
 from wearfit.workflow.wording import cut, frequency
 
 LONGEST_NOTE: Final = 60  # characters of a note that a sentence quotes
+YES: Final = "A yes speaks for wear."
 NAMES: Final = {
     "burn": "burn marks", "short_shot": "short shots", "sink_or_warp": "sink marks or warp", "dimension": "a drifting dimension",
     "detail": "loss of detail or gloss", "drag": "drag or sticking", "surface": "splay, lines, specks or colour",
@@ -13,21 +15,58 @@ NAMES: Final = {
 }  # fmt: skip
 
 
-def noted_sentences(tool: Mapping[str, Any]) -> list[str]:
+@dataclass(frozen=True)
+class NotedWords:
+    """A noted defect in words; empty where there is nothing to say.
+
+    Parameters
+    ----------
+    what, on, note : str
+        What it is, the day in ISO form, and the note, cut.
+    chance : str
+        That it is wear.
+    used : str
+        How much of the tool's life was used by then.
+    question : str
+        That would settle it.
+    look : str
+        A plea to have it looked at.
+    """
+
+    what: str
+    on: str
+    note: str
+    chance: str
+    used: str
+    question: str
+    look: str
+
+
+def noted_words(tool: Mapping[str, Any]) -> list[NotedWords]:
     """What to say of the defects noted of a tool, the latest first."""
-    said = []
-    for defect in reversed(tool["noted"]):
-        what = NAMES.get(defect["defect"], defect["defect"].replace("_", " "))
-        sentence = f"{what} noted on {defect['date']} ('{cut(defect['note'], LONGEST_NOTE)}'){_chance(defect)}."
-        if defect["look_before_running"] and tool["status"] != "held":
-            sentence += " No hold came with it: have it looked at before it runs."
-        said.append(sentence)
-    return said
+    return [_words(defect, tool["status"] == "held") for defect in reversed(tool["noted"])]
 
 
-def _chance(defect: Mapping[str, Any]) -> str:
-    if defect["p_wear"] is None:
-        return ""
-    low, high = (defect["life_used_then"][q] for q in ("p10", "p90"))
-    used = "" if low is None else f", with some {100 * low:.0f} to {100 * high:.0f} % of its life used by then"
-    return f": {frequency(defect['p_wear'])} that it is wear, not settings{used}. {defect['question']} A yes speaks for wear"
+def _words(defect: Mapping[str, Any], held: bool) -> NotedWords:
+    known = defect["p_wear"] is not None
+    low, high = (defect["life_used_then"][q] if known else None for q in ("p10", "p90"))
+    return NotedWords(
+        what=NAMES.get(defect["defect"], defect["defect"].replace("_", " ")),
+        on=defect["date"],
+        note=cut(defect["note"], LONGEST_NOTE),
+        chance=frequency(defect["p_wear"]) if known else "",
+        used="" if low is None or high is None else f"some {100 * low:.0f} to {100 * high:.0f} % of its life used by then",
+        question=defect["question"] if known else "",
+        look="No hold came with it: have it looked at before it runs." if defect["look_before_running"] and not held else "",
+    )
+
+
+def noted_sentences(tool: Mapping[str, Any]) -> list[str]:
+    """The same, a line for each."""
+    return [_sentence(words) for words in noted_words(tool)]
+
+
+def _sentence(words: NotedWords) -> str:
+    used = f", with {words.used}" if words.used else ""
+    told = f": {words.chance} that it is wear, not settings{used}. {words.question} {YES}" if words.chance else "."
+    return " ".join(filter(None, (f"{words.what} noted on {words.on} ('{words.note}'){told}", words.look)))

@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -19,10 +19,11 @@ from wearfit.forecasts.plan_given import Makes, PlanRow, with_plan
 from wearfit.records.choices import Choices
 from wearfit.records.identity import Row
 from wearfit.store.store import Store
-from wearfit.workflow.answers import read_current
+from wearfit.workflow.answers import Current, read_current
 from wearfit.workflow.known_names import known_name
 from wearfit.workflow.plan_file import FileRow, read_plan
 from wearfit.workflow.settings import TOLERANCE
+from wearfit.workflow.tool_numbers import numbers_of_tools
 
 USUAL_MONTHS: Final = 36  # looked at where nothing is planned
 MOST_MONTHS: Final = 240
@@ -59,22 +60,65 @@ def plan(
     Refusal
         As `read_current` and `read_plan`; where an input is impossible or nothing can be told of any tool.
     """
-    policy, values = policy_named(refurbish), fill(INPUTS, {}, given or {})
+    asked = None if file is None else read_plan(file)
+    with Store.open(store_url, must_exist=True) as store:
+        current, recorded = read_current(store, None), read_makes(store)
+        terms = PlanTerms(months, refurbish, TOLERANCE.chosen(tolerance, store), tuple((given or {}).items()))
+    return plan_of_current(current, recorded, terms, asked)
+
+
+@dataclass(frozen=True)
+class RecordedMakes:
+    """What the store's records say of making things: rows of the tools and of the bill, and what the user decided about names."""
+
+    rows: Sequence[Row]
+    choices: Choices
+
+
+def read_makes(store: Store) -> RecordedMakes:
+    """As they stand in the store now."""
+    return RecordedMakes(store.rows(("tools", "bill")), store.choices())
+
+
+@dataclass(frozen=True)
+class PlanTerms:
+    """What a plan is told.
+
+    Parameters
+    ----------
+    months : int or None
+        How many to look at; as far as the plan reaches unless given.
+    refurbish : str
+        One of `plan_terms.POLICIES`.
+    accepted : float
+        Chance of no usable tool before a replacement arrives, and of a short month; in (0, 1).
+    given : tuple of (str, float)
+        Of `plan_terms.INPUTS` those that the user sets.
+    """
+
+    months: int | None
+    refurbish: str
+    accepted: float
+    given: tuple[tuple[str, float], ...] = ()
+
+
+def plan_of_current(
+    current: Current, recorded: RecordedMakes, terms: PlanTerms, asked: Sequence[FileRow] | None = None
+) -> tuple[dict[str, Any], bool]:
+    """The same from a calibration at hand, with the calibration's own plan where no rows are asked."""
+    policy, values, months = policy_named(terms.refurbish), fill(INPUTS, {}, dict(terms.given)), terms.months
     if months is not None and not 1 <= months <= MOST_MONTHS:
         raise Refusal(f"{months} months cannot be looked at.", f"Give a number from 1 to {MOST_MONTHS}.", 2)
-    asked = [] if file is None else read_plan(file)
-    with Store.open(store_url, must_exist=True) as store:
-        current, choices = read_current(store, None), store.choices()
-        accepted, rows = TOLERANCE.chosen(tolerance, store), store.rows(("tools", "bill"))
-    calibration, problems = current.calibration, [{"row": r.number, "problem": r.problem} for r in asked if r.row is None]
-    if file is not None:
+    choices, rows = recorded.choices, recorded.rows
+    calibration, problems = current.calibration, [{"row": r.number, "problem": r.problem} for r in asked or () if r.row is None]
+    if asked is not None:
         calibration, refused = _planned(calibration, asked, choices, _makes(rows, calibration, choices))
         problems = sorted([*problems, *refused], key=lambda problem: int(str(problem["row"])))
-    ahead = fleet_ahead(calibration, months or _months(calibration), _cycles(rows, calibration, choices))
+    ahead = fleet_ahead(calibration, months or months_planned(calibration), _cycles(rows, calibration, choices))
     if not ahead.tool_id:
         raise Refusal("There is no live tool whose age is known.", "Enter the tools' runs or openings and recalibrate.")
-    answer = answer_of(plan_of(ahead, values, policy, accepted), values, policy, accepted)
-    return current.document({**answer, "problems": problems}), len(problems) < len(asked) or file is None
+    answer = answer_of(plan_of(ahead, values, policy, terms.accepted), values, policy, terms.accepted)
+    return current.document({**answer, "problems": problems}), asked is None or len(problems) < len(asked)
 
 
 def _planned(
@@ -106,7 +150,7 @@ def _makes(rows: Sequence[Row], calibration: Calibration, choices: Choices) -> M
     """Cavities and the bill, as they stand in the records now."""
     levels, names = calibration.levels, choices.names
     return Makes(
-        cavities=_of_tools(rows, "cavities", calibration, choices),
+        cavities=numbers_of_tools(rows, "cavities", calibration, choices),
         parts={
             (row.values["product_id"], known_name(row.values["design_id"], levels.design, names.get("design_id", {}))): float(
                 row.values["parts_per_unit"]
@@ -118,19 +162,10 @@ def _makes(rows: Sequence[Row], calibration: Calibration, choices: Choices) -> M
 
 
 def _cycles(rows: Sequence[Row], calibration: Calibration, choices: Choices) -> dict[str, float]:
-    return _of_tools(rows, "cycle_time_s", calibration, choices)
+    return numbers_of_tools(rows, "cycle_time_s", calibration, choices)
 
 
-def _of_tools(rows: Sequence[Row], column: str, calibration: Calibration, choices: Choices) -> dict[str, float]:
-    """A number on record for each tool that has one."""
-    return {
-        known_name(row.values["tool_id"], calibration.levels.tool, choices.names.get("tool_id", {})): float(row.values[column])
-        for row in rows
-        if row.table == "tools" and row.values.get(column)
-    }
-
-
-def _months(calibration: Calibration) -> int:
+def months_planned(calibration: Calibration) -> int:
     """Months from the day after the as-of day to the last that is planned, USUAL_MONTHS where none is."""
     planned = np.flatnonzero(~np.isnan(calibration.live.plan_shots).all(axis=0))
     if not len(planned):

@@ -42,21 +42,23 @@ def read_plan(path: Path) -> list[FileRow]:
     Refusal
         Status 2, where the file cannot be read, lacks a column or holds no row.
     """
-    text = read_text_file(path, "The plan", "CSV")
+    return plan_rows(read_text_file(path, "The plan", "CSV"), f"The plan '{path}'")
+
+
+def plan_rows(text: str, what: str) -> list[FileRow]:
+    """The same of a file's text; `what` begins the sentences that refuse it."""
     reader = csv.reader(io.StringIO(text, newline=""), strict=True)
     try:
         lines = [(reader.line_num, row) for row in reader if any(map(clean, row))]
     except csv.Error:
-        raise Refusal(f"The plan '{path}' has a double quote without its fellow.", "Save it again as 'CSV UTF-8'.", 2) from None
+        raise Refusal(f"{what} has a double quote without its fellow.", "Save it again as 'CSV UTF-8'.", 2) from None
     header = lines[0][1] if lines else []
     places = {plain_name(clean(name)): place for place, name in enumerate(header)}
     for among in (("month",), ("tool_id", "design_id", "product_id"), ("shots", "units")):
         if not any(plain_name(name) in places for name in among):
-            raise Refusal(
-                f"The plan '{path}' has no column {' or '.join(among)}.", f"Its first row must name columns of {', '.join(COLUMNS)}.", 2
-            )
+            raise Refusal(f"{what} has no column {' or '.join(among)}.", f"Its first row must name columns of {', '.join(COLUMNS)}.", 2)
     if len(lines) < 2:
-        raise Refusal(f"The plan '{path}' has no row below its header.", "Write one row for each month and tool or design.", 2)
+        raise Refusal(f"{what} has no row below its header.", "Write one row for each month and tool or design.", 2)
 
     def cells(row: list[str]) -> dict[str, str]:
         of = {name: places.get(plain_name(name), len(row)) for name in COLUMNS}

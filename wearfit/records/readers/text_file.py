@@ -22,8 +22,16 @@ def read_text_file(path: Path, what: str, form: str) -> str:
         Status 2, where it cannot be opened or is not UTF-8.
     """
     try:
-        return path.read_text(encoding="utf-8-sig")
+        content = path.read_bytes()
     except OSError as error:
         raise Refusal(f"{what} '{path}' cannot be opened: {error.strerror}.", f"Give the path of a {form} file.", 2) from error
+    return text_of(content, f"{what} '{path}'", form)
+
+
+def text_of(content: bytes, what: str, form: str) -> str:
+    """The same of a file's bytes at hand, its lines ended as one ends them here."""
+    try:
+        text = content.decode("utf-8-sig")
     except UnicodeDecodeError:
-        raise Refusal(f"{what} '{path}' is not UTF-8 text.", f"Save it as {form} in UTF-8.", 2) from None
+        raise Refusal(f"{what} is not UTF-8 text.", f"Save it as {form} in UTF-8.", 2) from None
+    return text.replace("\r\n", "\n").replace("\r", "\n")
