@@ -11,7 +11,7 @@ from wearfit.decisions.choices import DECISIONS, decision_named
 from wearfit.decisions.decision import Decision, decide
 from wearfit.decisions.inputs import MONEY, fill
 from wearfit.errors import Refusal
-from wearfit.workflow.subjects import SUBJECTS, Asked
+from wearfit.workflow.subjects import SUBJECTS, Asked, Heeded
 
 TOOL = Asked(tool="T-049")
 KIND = Asked(service_class="103", plant="salt-quay", resin="pp-natural", design="sand-bucket")
@@ -26,7 +26,7 @@ def ahead_of(decision: Decision, calibration: Calibration):
     subject = SUBJECTS[decision.subject]
     asked = TOOL if "tool" in subject.takes else KIND
     own = Asked(**{name: getattr(asked, name) for name in subject.takes})
-    return subject.ahead(calibration, own, dt.date.fromisoformat(calibration.identity.as_of))
+    return subject.ahead(Heeded(calibration, dt.date.fromisoformat(calibration.identity.as_of)), own)
 
 
 def given_of(decision: Decision) -> dict[str, float]:

@@ -13,7 +13,10 @@ from wearfit.records.readers.read import read
 from wearfit.store.calibrations import CalibrationSummary
 from wearfit.store.store import Store
 from wearfit.workflow import answers
+from wearfit.workflow.choose import choose
+from wearfit.workflow.plan import plan
 from wearfit.workflow.questions import question_of
+from wearfit.workflow.subjects import Asked
 
 HEADER = "tool_id,date,feature,value,limit,new_value,resolution\n"
 DAY = dt.timedelta(days=1)
@@ -174,3 +177,24 @@ def test_nothing_of_a_file_is_stored(store_url: str, own_day: dt.date, unread_to
     before = answers.forecast(store_url)
     answers.forecast(store_url, readings=csv(tmp_path, "given", f"{HEADER}{unread_tool},{own_day},flash_mm,0.1,0.13,0,0.01\n"))
     assert answers.forecast(store_url) == before
+
+
+def test_choices_and_the_plan_follow(store_url: str, own_day: dt.date, unread_tool: str, tmp_path: Path):
+    """A tool found all but worn is replaced at more of a cost than before, and its design is renewed sooner."""
+    given = {"replacement_cost": 40_000.0}
+
+    def asked() -> tuple[dict[str, Any], dict[str, Any]]:
+        return choose(store_url, "replace", Asked(tool=unread_tool), given), plan(store_url, months=6)[0]
+
+    choice, planned = asked()
+    assert (choice["readings_since"], planned["readings_since"]) == (0, 0)
+    upload(store_url, tmp_path / "new", readings=f"{HEADER}{unread_tool},{own_day},flash_mm,0.125,0.13,0,0.01\n")
+    after, planned_after = asked()
+    assert (after["readings_since"], planned_after["readings_since"]) == (1, 1)
+    assert any("since the calibration" in note for note in after["notes"])
+    assert min(a["expected_cost"] for a in after["actions"]) > min(a["expected_cost"] for a in choice["actions"])
+    renewals = [{d["design_id"]: d["expected_renewals"] for d in document["designs"]} for document in (planned, planned_after)]
+    moved = {design: renewals[1][design] - renewals[0][design] for design in renewals[0]}
+    (most,) = [design for design, more in moved.items() if more == max(moved.values())]
+    assert moved.pop(most) > 0.1
+    assert all(more == pytest.approx(0.0, abs=1e-9) for more in moved.values())

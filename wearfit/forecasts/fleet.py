@@ -23,7 +23,7 @@ from wearfit.forecasts.quantiles import (
     weighted_mean,
     weighted_quantiles,
 )
-from wearfit.forecasts.since import NO_NEWS, NOTHING, News, Since, weigh_news, with_worn
+from wearfit.forecasts.since import NO_NEWS, NOTHING, News, Since, heed
 from wearfit.forecasts.use_ahead import Outlook, read_outlook
 
 Array = np.ndarray
@@ -88,8 +88,7 @@ def forecast_fleet(
         raise Refusal(f"A horizon of {horizon_years:g} years cannot be used.", "Give one above 0 and up to 100 years.", 2)
     day = question_day(calibration, as_of)
     rows, outlook = _rows(calibration, tools), read_outlook(calibration)
-    since = weigh_news(calibration, outlook, rows, news, day)
-    calibration = with_worn(calibration, since)
+    calibration, since = heed(calibration, outlook, rows, news, day)
     answers: list[dict[str, Any]] = []
     for start in range(0, len(rows), CHUNK):
         answers.extend(_forecast(calibration, outlook, rows[start : start + CHUNK], since, day, horizon_years * YEAR, tolerance))

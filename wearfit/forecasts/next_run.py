@@ -14,7 +14,7 @@ from wearfit.forecasts.conditions import modification_wear, new_plant_sudden, ne
 from wearfit.forecasts.fleet import UNKNOWN_AGE
 from wearfit.forecasts.quantiles import weighted_mean, weighted_quantiles
 from wearfit.forecasts.run import LARGEST_RUN, Run
-from wearfit.forecasts.since import NO_NEWS, NOTHING, News, weigh_news, with_worn
+from wearfit.forecasts.since import NO_NEWS, NOTHING, News, heed
 from wearfit.forecasts.storage import days_to, idle_days, idle_wear_per_day, store_wear_per_day
 from wearfit.forecasts.use_ahead import UseAhead, read_outlook
 
@@ -93,8 +93,7 @@ class Runs:
         self._row = {str(calibration.levels.tool[t]): i for i, t in enumerate(calibration.live.tool)}
         self._outlook = read_outlook(calibration)
         rows = np.array([row for tool, row in self._row.items() if tools is None or tool in tools], dtype=np.int64)
-        self._since = weigh_news(calibration, self._outlook, rows, news, question_day(calibration, day))
-        self._calibration = with_worn(calibration, self._since)
+        self._calibration, self._since = heed(calibration, self._outlook, rows, news, question_day(calibration, day))
 
     def answer(self, question: RunQuestion, day: dt.date, after_plan: bool) -> dict[str, Any]:
         """The answer to one question as `NextRunAnswer` lists it; a question without one is answered with its problem."""

@@ -134,6 +134,12 @@ def with_worn(calibration: Calibration, since: Mapping[int, Since]) -> Calibrati
     return replace(calibration, live=replace(calibration.live, status=status))
 
 
+def heed(calibration: Calibration, outlook: Outlook, rows: Array, news: News, day: dt.date) -> tuple[Calibration, dict[int, Since]]:
+    """Both at once: the calibration with the tools that are shown to be worn, and what news say, by row."""
+    since = weigh_news(calibration, outlook, rows, news, day)
+    return with_worn(calibration, since), since
+
+
 def _of_tool(
     calibration: Calibration, outlook: Outlook, row: int, readings: Sequence[NewReading], renewed: dt.date | None, day: dt.date
 ) -> Since:

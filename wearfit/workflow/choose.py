@@ -2,17 +2,22 @@
 
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any, Final
+
+import numpy as np
 
 from wearfit.calibration import Calibration
 from wearfit.decisions.choices import decision_named
 from wearfit.decisions.decision import Decision, decide
 from wearfit.forecasts.fleet import live_row
+from wearfit.forecasts.since import NOTHING, Since, heed
+from wearfit.forecasts.use_ahead import read_outlook
 from wearfit.store.store import Store
-from wearfit.workflow.answers import Current, read_current
-from wearfit.workflow.subjects import SUBJECTS, Asked, in_known_names
+from wearfit.workflow.answers import Current, read_current, with_news
+from wearfit.workflow.subjects import SUBJECTS, Asked, Heeded, in_known_names
 from wearfit.workflow.tool_numbers import numbers_of_tools
+from wearfit.workflow.wording import readings_since
 
 LISTED: Final = {"cavities": "cavities", "cycle_seconds": "cycle_time_s"}  # inputs, and columns of the table of tools that give them
 
@@ -38,8 +43,9 @@ def choose(
     """
     decision = decision_named(what)
     with Store.open(store_url, must_exist=True) as store:
-        current = read_current(store, as_of)
-        meant = in_known_names(asked, current.calibration, store.choices())
+        current, choices = read_current(store, as_of), store.choices()
+        current = with_news(store, current, choices)
+        meant = in_known_names(asked, current.calibration, choices)
         listed = listed_of(store, current.calibration, decision, meant)
     return choose_of(current, decision, meant, draws_of(current, decision, meant, listed), given or {})
 
@@ -60,14 +66,33 @@ def listed_of(store: Store, calibration: Calibration, decision: Decision[Any], m
     return {name: value for name, value in found.items() if value is not None}
 
 
-def draws_of(current: Current, decision: Decision[Any], meant: Asked, listed: Mapping[str, float]) -> Any:
+@dataclass(frozen=True)
+class About:
+    """Draws of what a decision is about, and what its tool's readings since the calibration have to do with them."""
+
+    ahead: Any
+    since: Since
+
+    @property
+    def on_record(self) -> Mapping[str, float]:
+        """Inputs that the records give."""
+        on_record: Mapping[str, float] = self.ahead.on_record
+        return on_record
+
+
+def draws_of(current: Current, decision: Decision[Any], meant: Asked, listed: Mapping[str, float]) -> About:
     """Draws of what a decision is about, named as the calibration names it; refuses what is not known or not said in full."""
-    ahead = SUBJECTS[decision.subject].ahead(current.calibration, meant, current.as_of)
-    return replace(ahead, on_record={**ahead.on_record, **listed}) if listed else ahead
+    calibration = current.calibration
+    rows = np.array([live_row(calibration, meant.tool)] if meant.tool else [], dtype=np.int64)
+    calibration, since = heed(calibration, read_outlook(calibration), rows, current.news, current.as_of)
+    ahead = SUBJECTS[decision.subject].ahead(Heeded(calibration, current.as_of, since), meant)
+    told = next(iter(since.values()), NOTHING)
+    return About(replace(ahead, on_record={**ahead.on_record, **listed}) if listed else ahead, told)
 
 
-def choose_of(current: Current, decision: Decision[Any], meant: Asked, ahead: Any, given: Mapping[str, float]) -> dict[str, Any]:
+def choose_of(current: Current, decision: Decision[Any], meant: Asked, draws: About, given: Mapping[str, float]) -> dict[str, Any]:
     """The answer from a calibration and draws at hand."""
     about = {name: getattr(meant, name) for name in SUBJECTS[decision.subject].takes if getattr(meant, name)}
     hold = bool(meant.tool) and str(current.calibration.live.status[live_row(current.calibration, meant.tool)]) == "held"
-    return current.document({"about": about, "hold": hold, **decide(decision, ahead, given).as_json()})
+    answer, since = decide(decision, draws.ahead, given).as_json(), draws.since.as_json()
+    return current.document({"about": about, "hold": hold, **since, **answer, "notes": [*readings_since(since), *answer["notes"]]})

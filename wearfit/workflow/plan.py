@@ -16,14 +16,17 @@ from wearfit.decisions.plan_terms import INPUTS, policy_named
 from wearfit.errors import Refusal
 from wearfit.forecasts.fleet_ahead import fleet_ahead
 from wearfit.forecasts.plan_given import Makes, PlanRow, with_plan
+from wearfit.forecasts.since import heed
+from wearfit.forecasts.use_ahead import read_outlook
 from wearfit.records.choices import Choices
 from wearfit.records.identity import Row
 from wearfit.store.store import Store
-from wearfit.workflow.answers import Current, read_current
+from wearfit.workflow.answers import Current, read_current, with_news
 from wearfit.workflow.known_names import known_name
 from wearfit.workflow.plan_file import FileRow, read_plan
 from wearfit.workflow.settings import TOLERANCE
 from wearfit.workflow.tool_numbers import numbers_of_tools
+from wearfit.workflow.wording import readings_since
 
 USUAL_MONTHS: Final = 36  # looked at where nothing is planned
 MOST_MONTHS: Final = 240
@@ -63,6 +66,7 @@ def plan(
     asked = None if file is None else read_plan(file)
     with Store.open(store_url, must_exist=True) as store:
         current, recorded = read_current(store, None), read_makes(store)
+        current = with_news(store, current, recorded.choices)
         terms = PlanTerms(months, refurbish, TOLERANCE.chosen(tolerance, store), tuple((given or {}).items()))
     return plan_of_current(current, recorded, terms, asked)
 
@@ -114,11 +118,15 @@ def plan_of_current(
     if asked is not None:
         calibration, refused = _planned(calibration, asked, choices, _makes(rows, calibration, choices))
         problems = sorted([*problems, *refused], key=lambda problem: int(str(problem["row"])))
-    ahead = fleet_ahead(calibration, months or months_planned(calibration), _cycles(rows, calibration, choices))
+    calibration, since = heed(calibration, read_outlook(calibration), np.arange(len(calibration.live.tool)), current.news, current.as_of)
+    ahead = fleet_ahead(calibration, months or months_planned(calibration), _cycles(rows, calibration, choices), since)
     if not ahead.tool_id:
         raise Refusal("There is no live tool whose age is known.", "Enter the tools' runs or openings and recalibrate.")
     answer = answer_of(plan_of(ahead, values, policy, terms.accepted), values, policy, terms.accepted)
-    return current.document({**answer, "problems": problems}), asked is None or len(problems) < len(asked)
+    counted = {"readings_since": sum(of_tool.readings for of_tool in since.values()), "readings_note": None}
+    notes = [*readings_since(counted), *answer["notes"]]
+    document = {**answer, "notes": notes, "readings_since": counted["readings_since"], "problems": problems}
+    return current.document(document), asked is None or len(problems) < len(asked)
 
 
 def _planned(

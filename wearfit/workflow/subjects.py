@@ -12,8 +12,9 @@ from wearfit.forecasts.at_plants import AtPlants, at_plants
 from wearfit.forecasts.life_ahead import LifeAhead, life_of_new, life_of_tool
 from wearfit.forecasts.modifiable import Modifiable, modifiable
 from wearfit.forecasts.new_tool import SERVICE_CLASSES, Kind, NewTool, new_tool
+from wearfit.forecasts.since import NONE_SINCE, BySince
 from wearfit.forecasts.stored_tool import StoredTool, stored_tool
-from wearfit.forecasts.tool_ahead import tool_ahead
+from wearfit.forecasts.tool_ahead import ToolAhead, tool_ahead
 from wearfit.records.choices import Choices
 from wearfit.workflow.known_names import known_name
 
@@ -45,38 +46,51 @@ MEANINGS: Final[Mapping[str, str]] = {
 
 
 @dataclass(frozen=True)
+class Heeded:
+    """A calibration to answer for a day, and what readings since say; tools that they show to be worn stand as worn in it."""
+
+    calibration: Calibration
+    as_of: dt.date
+    since: BySince = NONE_SINCE
+
+
+@dataclass(frozen=True)
 class SubjectOf:
     """How draws of a subject are made: which words of `Asked` it takes, and from which forecast."""
 
     takes: tuple[str, ...]
-    ahead: Callable[[Calibration, Asked, dt.date], Any]
+    ahead: Callable[[Heeded, Asked], Any]
 
 
-def _tool(calibration: Calibration, asked: Asked, as_of: dt.date) -> Any:
-    return tool_ahead(calibration, _needed(asked, "tool"), as_of)
+def _live_tool(heeded: Heeded, tool: str) -> ToolAhead:
+    return tool_ahead(heeded.calibration, tool, heeded.as_of, heeded.since)
 
 
-def _stored_tool(calibration: Calibration, asked: Asked, as_of: dt.date) -> StoredTool:
-    return stored_tool(calibration, _needed(asked, "tool"), as_of)
+def _tool(heeded: Heeded, asked: Asked) -> Any:
+    return _live_tool(heeded, _needed(asked, "tool"))
 
 
-def _tool_at_plants(calibration: Calibration, asked: Asked, as_of: dt.date) -> AtPlants:
-    return at_plants(calibration, _needed(asked, "tool"), asked.plant, as_of)
+def _stored_tool(heeded: Heeded, asked: Asked) -> StoredTool:
+    return stored_tool(heeded.calibration, _needed(asked, "tool"), heeded.as_of, heeded.since)
 
 
-def _tool_to_modify(calibration: Calibration, asked: Asked, as_of: dt.date) -> Modifiable:
-    return modifiable(calibration, _needed(asked, "tool"), as_of)
+def _tool_at_plants(heeded: Heeded, asked: Asked) -> AtPlants:
+    return at_plants(heeded.calibration, _needed(asked, "tool"), asked.plant, heeded.as_of, heeded.since)
 
 
-def _kind(calibration: Calibration, asked: Asked, as_of: dt.date) -> NewTool:
-    return new_tool(calibration, kind_of(asked, _needed(asked, "service_class")))
+def _tool_to_modify(heeded: Heeded, asked: Asked) -> Modifiable:
+    return modifiable(heeded.calibration, _needed(asked, "tool"), heeded.as_of, heeded.since)
 
 
-def _tool_or_kind(calibration: Calibration, asked: Asked, as_of: dt.date) -> NewTool:
+def _kind(heeded: Heeded, asked: Asked) -> NewTool:
+    return new_tool(heeded.calibration, kind_of(asked, _needed(asked, "service_class")))
+
+
+def _tool_or_kind(heeded: Heeded, asked: Asked) -> NewTool:
     if not asked.tool:
-        return _kind(calibration, asked, as_of)
+        return _kind(heeded, asked)
     _refuse_both(asked)
-    return tool_ahead(calibration, asked.tool, as_of).sister
+    return _live_tool(heeded, asked.tool).sister
 
 
 def _refuse_both(asked: Asked) -> None:
@@ -85,15 +99,15 @@ def _refuse_both(asked: Asked) -> None:
         raise Refusal(f"A tool and {', '.join(beside)} were both given.", "Name a live tool, or say what a new one is to be.", 2)
 
 
-def _life(calibration: Calibration, asked: Asked, as_of: dt.date) -> LifeAhead:
+def _life(heeded: Heeded, asked: Asked) -> LifeAhead:
     if not asked.tool:
-        return life_of_new(_kind(calibration, asked, as_of))
+        return life_of_new(_kind(heeded, asked))
     _refuse_both(asked)
-    return life_of_tool(tool_ahead(calibration, asked.tool, as_of))
+    return life_of_tool(_live_tool(heeded, asked.tool))
 
 
-def _classes(calibration: Calibration, asked: Asked, as_of: dt.date) -> Alternatives:
-    return service_classes(calibration, [kind_of(asked, name) for name in SERVICE_CLASSES])
+def _classes(heeded: Heeded, asked: Asked) -> Alternatives:
+    return service_classes(heeded.calibration, [kind_of(asked, name) for name in SERVICE_CLASSES])
 
 
 def kind_of(asked: Asked, service_class: str) -> Kind:
