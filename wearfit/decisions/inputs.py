@@ -200,6 +200,9 @@ GAP_COST: Final = Input(
 SHOTS_PER_MONTH: Final = Input(
     "shots_per_month", None, "shots a month", "Use", "Machine shots a month that the tool is to make.", low=1.0, high=1e8, doubt=1.3,
 )  # fmt: skip
+PLANNED_SHOTS: Final = Input(
+    "planned_shots", None, "shots", "Planned volume", "Machine shots that are still to be made with this tool.", low=1.0, doubt=1.5
+)
 PLANNED_WEEK_COST: Final = Input(
     "planned_week_cost", ShareOf("gap_cost_per_week", 0.25), "money a week", "Cost of a planned week without the tool",
     "The same for weeks that were planned, most of which stock made ahead can cover.", doubt=3.0,

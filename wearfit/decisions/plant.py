@@ -12,6 +12,7 @@ from wearfit.decisions.inputs import (
     DISCOUNT_RATE,
     GAP_COST,
     MONEY,
+    PLANNED_SHOTS,
     PLANNED_WEEK_COST,
     REPLACEMENT_COST,
     RETOOL_COST,
@@ -29,7 +30,7 @@ from wearfit.forecasts.at_plants import AtPlants, lasting
 Array = np.ndarray
 
 INPUTS: Final = (
-    Input("planned_shots", None, "shots", "Planned volume", "Machine shots that are still to be made with this tool.", low=1.0, doubt=1.5),
+    PLANNED_SHOTS,
     SHOTS_PER_MONTH,
     REPLACEMENT_COST,
     Input(

@@ -11,6 +11,7 @@ from wearfit.decisions.decision import Decision
 from wearfit.decisions.inputs import (
     DISCOUNT_RATE,
     GAP_COST,
+    PLANNED_SHOTS,
     PLANNED_WEEK_COST,
     REFURBISH_COST,
     REPLACEMENT_COST,
@@ -30,7 +31,7 @@ Array = np.ndarray
 LATER: Final = (2, 4, 6, 9, 12, 18, 24, 36, 48)  # months after which a retool may be planned
 
 INPUTS: Final = (
-    Input("planned_shots", None, "shots", "Planned volume", "Machine shots that are still to be made with this tool.", low=1.0, doubt=1.5),
+    PLANNED_SHOTS,
     SHOTS_PER_MONTH,
     REPLACEMENT_COST,
     REFURBISH_COST,
