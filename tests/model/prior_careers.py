@@ -26,6 +26,7 @@ Array = np.ndarray
 RUN_BEGINS, RUN_ENDS, PLANNED_ON, STOPS_FROM, STORED_ON, OUT_ON = 2, 22, 24, 25, 28, 1  # days of the month
 IDLE_FREE: Final = 60  # [day] of each pause cost nothing
 FULL_SETUP_LIFE: Final = 100_000.0  # [shots]
+MOST_REFURBISHED: Final = 4  # after so many a worn tool is retooled
 GAUGE: Final = 0.03  # least share of the way that it shows
 USUAL_STEEL: Final = {"102": "hard", "103": "prehard", "104": "aluminium"}
 
@@ -184,22 +185,23 @@ def live(
             exp(c["log_sudden_per_life"] - c[f"class_offset.{tool.service_class}"]) * shots / band + exp(c["log_sudden_per_handling"])
         ))  # fmt: skip
         worn = career.age >= career.capacity
+        renewal = "retool" if career.refurbished >= MOST_REFURBISHED else tool.worn
         last_good = career.last_look
         if worn_here and room > a:
-            renew(tool.worn, "wear", end)
+            renew(renewal, "wear", end)
         elif worn_here:
-            renew(tool.worn, "wear", end, last_good)
+            renew(renewal, "wear", end, last_good)
         elif tool.coin and month == COIN_MONTH:
             by_wear = rng.random() < truth.share["wear_share"]
             if by_wear == worn:
-                renew(tool.worn, "", end, last_good)
+                renew(renewal, "", end, last_good)
             elif worn:
                 career.coins_other += 1
-                renew(tool.worn, "wear", end, last_good)
+                renew(renewal, "wear", end, last_good)
             else:
                 career.coins_wear += 1
         elif worn and (tool.looks[month] or month in tool.planned or stops):
-            renew(tool.worn, "wear", end, last_good)
+            renew(renewal, "wear", end, last_good)
         if tool.looks[month] or month in tool.planned or stops:
             career.last_look = end
         _planned(career, month, renew, begin)

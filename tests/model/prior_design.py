@@ -12,7 +12,7 @@ FEATURES: Final = ("flash", "pin")
 FIRST_YEAR: Final = 2018
 BAND: Final = (100_000.0, 240_000.0)  # [shots] of the tools that have one of their own
 USUAL_LIFE: Final = {"102": 800_000.0, "103": 400_000.0, "104": 80_000.0, "own_band": 155_000.0}  # [shots]
-PACE: Final = 22.0  # [months] in which a tool makes the shots of a usual life
+PACE: Final = 45.0  # [months] in which a tool makes the shots of a usual life
 USUAL_CYCLE, FAST_CYCLE = 10.0, 10.0 / 2.0**0.5  # [s]
 FAST: Final = 0.5  # log2 of their ratio
 LOOK_EVERY: Final = 4  # [months]
@@ -87,7 +87,7 @@ def _planned(i: int, months: int) -> PlannedTool:
     stands = tuple(i % 7 in (3, 5) and m in PAUSE for m in range(months))
     read = {}
     if i % 3 == 0:
-        read = {m: FEATURES if m % 4 == 1 else FEATURES[:1] for m in range(1, months, 2)}
+        read = {m: FEATURES if m % 6 == 1 else FEATURES[:1] for m in range(1, months, 3)}
     return PlannedTool(
         tool_id=f"T{i:02d}",
         service_class=service_class,
