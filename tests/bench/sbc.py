@@ -26,7 +26,7 @@ from uniform_ranks import judge
 from wearfit.calibration import MODEL_VERSION
 from wearfit.model.priors import read_priors
 
-EFFORT = Effort(tools=24, months=30, tune=300, draws=300, kept=60, target_accept=0.9)
+EFFORT = Effort(tools=16, months=24, tune=250, draws=150, kept=40, target_accept=0.9)
 LEVEL = 0.05  # over all quantities
 SHOWN = 15
 

@@ -12,7 +12,7 @@ FEATURES: Final = ("flash", "pin")
 FIRST_YEAR: Final = 2018
 BAND: Final = (100_000.0, 240_000.0)  # [shots] of the tools that have one of their own
 USUAL_LIFE: Final = {"102": 800_000.0, "103": 400_000.0, "104": 80_000.0, "own_band": 155_000.0}  # [shots]
-PACE: Final = 45.0  # [months] in which a tool makes the shots of a usual life
+PACE: Final = 1.5  # times the months of the records, in which a tool makes the shots of a usual life
 USUAL_CYCLE, FAST_CYCLE = 10.0, 10.0 / 2.0**0.5  # [s]
 FAST: Final = 0.5  # log2 of their ratio
 LOOK_EVERY: Final = 4  # [months]
@@ -96,7 +96,7 @@ def _planned(i: int, months: int) -> PlannedTool:
         design=(*DESIGNS, "")[i % 5],
         maker=(*MAKERS, "")[(i // 2) % 4],
         opening=0.25 * USUAL_LIFE[service_class] if i % 6 == 0 else 0.0,
-        shots=round(USUAL_LIFE[service_class] / PACE * (0.7, 1.0, 1.4)[i % 3]),
+        shots=round(USUAL_LIFE[service_class] / (PACE * months) * (0.7, 1.0, 1.4)[i % 3]),
         plant=tuple(PLANTS[(i + (m // 9 if i % 2 else 0)) % len(PLANTS)] for m in range(months)),
         resin=tuple(RESINS[(i + (m // 3) % 2 * (1 + i % 2)) % len(RESINS)] for m in range(months)),
         fast=tuple(i % 4 == 2 and m % 6 >= 3 for m in range(months)),

@@ -43,7 +43,9 @@ def true_parameters(fleet: PriorFleet, layout: Layout) -> Parameters:
     effects = {"plant": t.plant, "sudden_plant": t.sudden_plant, "resin": t.resin, "design": t.design, "maker": t.maker}
     for name, of_level in effects.items():
         slots[layout.parameter(name, np.arange(len(LEVELS[name])))] = [of_level[level] for level in LEVELS[name]]
-    slots[layout.parameter("plant_error", np.arange(len(PLANTS) * len(PLANT_COVARIATES)))] = np.concatenate([t.air_error[p] for p in PLANTS])
+    slots[layout.parameter("plant_error", np.arange(len(PLANTS) * len(PLANT_COVARIATES)))] = np.concatenate(
+        [t.air_error[p] for p in PLANTS]
+    )
     slots[layout.parameter("resin_error", np.arange(len(RESINS)))] = [t.resin_error[r] for r in RESINS]
     assert e.plant_ids == PLANTS and e.resins.resin_id == RESINS and e.tools.design_ids == DESIGNS and e.tools.maker_ids == MAKERS
     return Parameters(slots, np.array([t.share[name] for name in SHARES]))

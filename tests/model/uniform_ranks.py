@@ -34,7 +34,7 @@ def judge(ranks: Array, draws: int, bins: int = 20) -> Uniformity:
     level = float(np.minimum(binom.cdf(below, n, at), binom.sf(below - 1, n, at)).min())
     u = (ranks + 0.5) / (draws + 1.0)
     uniform = np.sqrt((1.0 - 1.0 / (draws + 1.0) ** 2) / 12.0)
-    return Uniformity(1.0 - _inside(n, draws, bins, min(2.0 * level, 1.0)), float(u.mean()), float(np.sqrt(((u - 0.5) ** 2).mean()) / uniform))
+    return Uniformity(1.0 - _inside(n, draws, bins, level), float(u.mean()), float(np.sqrt(((u - 0.5) ** 2).mean()) / uniform))
 
 
 def _edges(draws: int, bins: int) -> Array:
@@ -52,12 +52,12 @@ def _steps(n: int, draws: int, bins: int) -> tuple[Array, ...]:
 
 @cache
 def _inside(n: int, draws: int, bins: int, level: float) -> float:
-    """Probability that uniform ranks lie further in than the band that leaves out `level` / 2 on each side of each edge."""
+    """Probability that uniform ranks lie further in than the band whose ends at each edge have `level` in their tail."""
     at = _edges(draws, bins) / (draws + 1.0)
     count = np.arange(n + 1)
     chance = np.zeros(n + 1)
     chance[0] = 1.0
     for step, share in zip(_steps(n, draws, bins), at, strict=True):
-        further = np.minimum(binom.cdf(count, n, share), binom.sf(count - 1, n, share)) > 0.5 * level * (1.0 + 1e-9)
+        further = np.minimum(binom.cdf(count, n, share), binom.sf(count - 1, n, share)) > level * (1.0 + 1e-9)
         chance = (chance @ step) * further
     return float(chance.sum())
