@@ -20,7 +20,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "model"))
 
-from rank_fits import Effort, compiled_for_all, fit
+from rank_fits import Effort, Mixing, compiled_for_all, fit
 from uniform_ranks import judge
 
 from wearfit.calibration import MODEL_VERSION
@@ -63,6 +63,8 @@ def begun(path: Path, setting: dict[str, Any]) -> dict[str, Any]:
     result: dict[str, Any] = json.loads(path.read_text())
     if any(result[key] != value for key, value in setting.items()):
         raise SystemExit(f"{path} was begun with another model or other fleets; name another file.")
+    for f in result["fits"]:
+        f["passed"] = Mixing(f["rhat"], f["effective"], f["divergences"]).passed(EFFORT)
     return result
 
 

@@ -39,6 +39,9 @@ class Wrong:
     noise: float = 1.0  # times that of readings
 
 
+RIGHT: Final = Wrong()
+
+
 @dataclass(frozen=True)
 class Air:
     """Conditions of the plants as recorded, by plant."""
@@ -104,9 +107,7 @@ def log_life_of(truth: Truth, tool: PlannedTool, log_band: float, tool_effect: f
     return total
 
 
-def live(
-    tool: PlannedTool, truth: Truth, air: Air, log_band: float, bare: float, rng: np.random.Generator, wrong: Wrong = Wrong()
-) -> Career:
+def live(tool: PlannedTool, truth: Truth, air: Air, log_band: float, bare: float, rng: np.random.Generator, wrong: Wrong = RIGHT) -> Career:
     """Let a tool live as planned.
 
     Parameters

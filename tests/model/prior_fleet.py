@@ -13,7 +13,7 @@ from functools import cache
 from typing import Any, Final
 
 import numpy as np
-from prior_careers import Air, Career, Wrong, commissioned, live, undescribed
+from prior_careers import RIGHT, Air, Career, Wrong, commissioned, live, undescribed
 from prior_design import (
     BAND,
     CLIMATE_TABLE,
@@ -49,7 +49,8 @@ from wearfit.records.sheets.interpret import interpret
 Array = np.ndarray
 
 COLUMNS: Final = {
-    "tools": "tool_id,service_class,band_low,band_high,design_id,maker_id,cavity_steel,coating,cycle_time_s,commissioned_on,opening_life_shots",
+    "tools": "tool_id,service_class,band_low,band_high,design_id,maker_id,cavity_steel,coating,cycle_time_s,commissioned_on,"
+    "opening_life_shots",
     "runs": "tool_id,plant_id,resin_id,started_on,ended_on,shots,setups,cycle_time_s",
     "events": "tool_id,date,event,cause,last_good_on,renewed_share,preserved",
     "readings": "tool_id,date,feature,value,limit,new_value,resolution",
@@ -135,7 +136,7 @@ def _log_bands(priors: Priors) -> Mapping[str, float]:
     return {**by_class, "own_band": float(np.log(BAND).mean()) - offsets.quantile(OWN_BAND, 0.5)}
 
 
-def simulate(priors: Priors, seed: int, tools: int, months: int, wrong: Wrong = Wrong()) -> PriorFleet:
+def simulate(priors: Priors, seed: int, tools: int, months: int, wrong: Wrong = RIGHT) -> PriorFleet:
     """Draw a truth and let a fleet live by it.
 
     Raises

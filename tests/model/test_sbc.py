@@ -7,7 +7,7 @@ from collections.abc import Mapping
 
 import numpy as np
 import pytest
-from prior_careers import Wrong
+from prior_careers import RIGHT, Wrong
 from prior_chains import under_way
 from prior_fleet import simulate
 from rank_fits import Effort, Fit, fit
@@ -77,7 +77,7 @@ def test_shifted_and_narrow_ranks_leave_it() -> None:
 # --- small fits ---------------------------------------------------------------------------------------------------------------
 
 
-def fits(compiled: Compiled, wrong: Wrong = Wrong()) -> list[Fit]:
+def fits(compiled: Compiled, wrong: Wrong = RIGHT) -> list[Fit]:
     found = [fit(compiled, PRIORS, seed, SMALL, wrong) for seed in range(1, FITS + 1)]
     for one in found:
         assert one.mixing.effective > 2.0 * SMALL.kept
