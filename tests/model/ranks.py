@@ -75,8 +75,7 @@ def quantities(fleet: PriorFleet, flat: Flat, data: ModelData, layout: Layout, l
     asked += _airs(p, true, fleet, layout)
 
     tool, episode = under_way(e, [c.tool.tool_id for c in fleet.careers])
-    with np.errstate(divide="ignore"):  # of a life last known good when it was new, in what is not asked of here
-        rows = summarise_rows(flat, data, layout, e, tool, episode, seed)
+    rows = summarise_rows(flat, data, layout, e, tool, episode, seed)
     for i, feature in enumerate(e.readings.feature_ids):
         for part, draws, value in zip(("level", "growth", "noise"), (rows.features.level, rows.features.growth, rows.features.noise),
                                       truth.feature[feature], strict=True):  # fmt: skip
