@@ -10,6 +10,7 @@ look. After a renewal for damage or a modification that cuts nothing new the sur
 """
 
 import datetime as dt
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from math import ceil, exp, log
 from typing import Any, Final
@@ -211,7 +212,8 @@ def live(tool: PlannedTool, truth: Truth, air: Air, log_band: float, bare: float
     return career
 
 
-def _planned(career: Career, month: int, renew: Any, begin: Any) -> None:
+def _planned(career: Career, month: int, renew: Callable[[str, str, dt.date], None], begin: Callable[[float], None]) -> None:
+    """What was planned for a month, whatever wear there is."""
     what = career.tool.planned.get(month, "")
     day = day_of(month, PLANNED_ON)
     if what in ("refurbish", "retool"):

@@ -13,7 +13,7 @@ from functools import cache
 from typing import Any, Final
 
 import numpy as np
-from prior_careers import RIGHT, Air, Career, Wrong, commissioned, live, undescribed
+from prior_careers import GAUGE, RIGHT, Air, Career, Wrong, commissioned, live, undescribed
 from prior_design import (
     BAND,
     CLIMATE_TABLE,
@@ -94,7 +94,7 @@ def _records(tools: Sequence[PlannedTool], careers: Sequence[Career]) -> dict[st
         rows["events"] += [_row("events", tool_id=tool.tool_id, **event) for event in career.events]
         for reading in career.readings:
             below = np.isnan(reading["z"])
-            value = f"<{0.03 * UNIT:g}" if below else f"{reading['z'] * UNIT:.6f}"
+            value = f"<{GAUGE * UNIT:g}" if below else f"{reading['z'] * UNIT:.6f}"
             cells = {"value": value, "limit": FURTHER * UNIT, "new_value": 0, "resolution": "0.0001"}
             rows["readings"].append(_row("readings", tool_id=tool.tool_id, date=reading["date"], feature=reading["feature"], **cells))
     tables = {name: "\n".join(lines) for name, lines in rows.items()}
