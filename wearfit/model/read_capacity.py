@@ -23,6 +23,7 @@ Array = np.ndarray
 
 
 FINER_NODES: Final = 25  # of lives that are behind: they are not kept
+LEAST_BASE: Final = 1e-4  # of the wear at the end, where a life was last known good when it was new: it all but never ends before that
 
 
 @dataclass(frozen=True)
@@ -55,8 +56,9 @@ class PathDraws:
         """Put in some draws; `lives` (draw, candidate) hold the effects of tools, and `terms` rest on them."""
         row = d.path[:, PathColumns.row].astype(np.int64)
         path = d.reading[:, ReadingColumns.path].astype(np.int64)
-        base = np.where(d.path[:, PathColumns.from_good] > 0, clock.good[:, row], clock.end[:, row])
-        self.base[chunk], self.entry[chunk], self.end[chunk] = base, clock.entry[:, row], clock.end[:, row]
+        end = clock.end[:, row]
+        base = np.where(d.path[:, PathColumns.from_good] > 0, np.maximum(clock.good[:, row], LEAST_BASE * end), end)
+        self.base[chunk], self.entry[chunk], self.end[chunk] = base, clock.entry[:, row], end
         self.log_life[chunk] = lives[:, d.row[row, RowColumns.candidate].astype(np.int64)]
         self.log_share[chunk] = np.log(np.maximum(clock.at_reading, 1e-6) / np.maximum(base[:, path], 1e-6))
         self.level[chunk], self.growth[chunk], self.noise[chunk], self.life[chunk] = growth_law(p, d, layout)

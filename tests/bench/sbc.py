@@ -1,0 +1,110 @@
+"""Simulation-based calibration: `uv run python tests/bench/sbc.py FITS --seed N --out FILE.json`.
+
+Draws a truth from the model's own priors, lets a fleet live by it, samples the posterior of its records by the one compiled model,
+and ranks the truth among the draws: FITS times, with the seeds from N on. Ranks of every quantity ought to be uniform (Talts et
+al. 2018); a quantity fails where they leave the simultaneous band of their distribution (Saeilynoja et al. 2022) at a level of five
+per cent over all quantities (Bonferroni). Fits whose chains mix too badly are told apart. A file that is there goes on: its seeds
+are not fitted again.
+"""
+
+import argparse
+import datetime as dt
+import json
+import sys
+from dataclasses import asdict
+from importlib.metadata import version
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "model"))
+
+from rank_fits import Effort, Mixing, compiled_for_all, fit
+from uniform_ranks import judge
+
+from wearfit.calibration import MODEL_VERSION
+from wearfit.model.priors import read_priors
+
+EFFORT = Effort(tools=16, months=24, tune=250, draws=150, kept=40, target_accept=0.9)
+LEVEL = 0.05  # over all quantities
+SHOWN = 15
+
+
+def judged(result: dict[str, Any], only_passed: bool) -> list[dict[str, Any]]:
+    """A row for each quantity, the worst first."""
+    fits = [f for f in result["fits"] if f["passed"] or not only_passed]
+    rows = []
+    for i, name in enumerate(result["quantities"]):
+        ranks = np.array([f["ranks"][i] for f in fits if f["ranks"][i] is not None])
+        if len(ranks):
+            u = judge(ranks, EFFORT.kept)
+            rows.append({"quantity": name, "fits": len(ranks), "p": u.p_value, "mean": u.mean, "spread": u.spread})
+    return sorted(rows, key=lambda row: float(row["p"]))
+
+
+def told(result: dict[str, Any]) -> str:
+    passed = judged(result, True)
+    limit = LEVEL / max(len(passed), 1)
+    failed = [row["quantity"] for row in passed if row["p"] < limit]
+    lines = [
+        f"{len(result['fits'])} fits, {sum(f['passed'] for f in result['fits'])} with chains that mix; {len(passed)} quantities, "
+        f"band at p = {limit:.2g} each: {', '.join(failed) or 'none'} outside"
+    ]
+    lines += [f"  {r['quantity']:40} p {r['p']:.2g}  mean {r['mean']:.3f}  spread {r['spread']:.2f}  ({r['fits']})" for r in passed[:SHOWN]]
+    all_fits = judged(result, False)
+    worst = ", ".join(f"{row['quantity']} {row['p']:.2g}" for row in all_fits[:3])
+    return "\n".join([*lines, f"  of all fits, those that do not mix too: {worst}"])
+
+
+def begun(path: Path, setting: dict[str, Any]) -> dict[str, Any]:
+    if not path.exists():
+        return {**setting, "quantities": [], "fits": []}
+    result: dict[str, Any] = json.loads(path.read_text())
+    if any(result[key] != value for key, value in setting.items()):
+        raise SystemExit(f"{path} was begun with another model or other fleets; name another file.")
+    for f in result["fits"]:
+        f["passed"] = Mixing(f["rhat"], f["effective"], f["divergences"]).passed(EFFORT)
+    return result
+
+
+def written(path: Path, result: dict[str, Any]) -> None:
+    fits = ",\n".join(json.dumps(f) for f in result["fits"])
+    head = json.dumps({key: value for key, value in result.items() if key != "fits"}, indent=1)
+    partial = path.with_suffix(".part")
+    partial.write_text(f'{head[:-2]},\n "fits": [\n{fits}\n]\n}}\n')
+    partial.replace(path)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("fits", type=int)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--out", type=Path, required=True)
+    parser.add_argument("--cores", type=int, default=None)
+    given = parser.parse_args()
+    result = begun(given.out, {"version": version("wearfit"), "model": MODEL_VERSION, "effort": asdict(EFFORT)})
+    priors = read_priors()
+    done = {f["seed"] for f in result["fits"]}
+    seeds = [s for s in range(given.seed, given.seed + given.fits) if s not in done]
+    compiled = compiled_for_all(priors, EFFORT) if seeds else None
+    for seed in seeds:
+        assert compiled is not None
+        one = fit(compiled, priors, seed, EFFORT, cores=given.cores)
+        result["quantities"] += [name for name in one.ranks if name not in result["quantities"]]
+        ranks = [one.ranks.get(name) for name in result["quantities"]]
+        row = {"seed": seed, "passed": one.passed, **{k: round(v, 3) for k, v in asdict(one.mixing).items()}, "wear_outs": one.wear_outs}
+        result["fits"].append({**row, "ranks": ranks})
+        result["date"] = str(dt.datetime.now(dt.UTC).date())
+        for f in result["fits"]:
+            f["ranks"] += [None] * (len(result["quantities"]) - len(f["ranks"]))
+        written(given.out, result)
+        print(f"seed {seed}: {'mixes' if one.passed else 'does not mix'}, {one.wear_outs} wear-outs", flush=True)
+    if result["fits"]:
+        result["worst"] = judged(result, True)[:SHOWN]
+        written(given.out, result)
+        print(told(result))
+
+
+if __name__ == "__main__":
+    main()
