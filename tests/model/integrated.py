@@ -25,10 +25,11 @@ def by_candidate(at: Any, d: ModelData, layout: Layout) -> Array:
     """Log-likelihood of each candidate at one draw, its tool's effect integrated out, shape (candidate,)."""
     p = ll.build_parameters(at.z, at.share, at.w, at.slot, d, layout)
     scale = ll.tool_spread(p, at.w, d) / np.exp(p.coefficient("log_shape"))
-    log_life, clock = ll.log_life(p, d) + (scale * GRID)[:, None], ll.run_clock(p, d)
+    usual, clock = ll.log_life(p, d), ll.run_clock(p, d)
     told = told_by_readings(p, clock, at.read, d, layout)
     with np.errstate(over="ignore"):  # effects beyond belief
-        given = ll.candidate_log_likelihood(ll.history_terms(p, clock, log_life, d, told=told), p, d)
+        terms = ll.history_terms(p, clock, usual + (scale * GRID)[:, None], d, told=told, log_usual=usual)
+        given = ll.candidate_log_likelihood(terms, p, d)
     density = -0.5 * (GRID**2 + np.log(2.0 * np.pi))
     return log_mean(given + density[:, None], GRID[1] - GRID[0])
 

@@ -56,17 +56,32 @@ def test_a_narrow_interval_is_a_density_times_its_width() -> None:
 
 
 def test_renewed_for_a_cause_not_stated() -> None:
-    """A wear-out with the probability `wear_share`, censored otherwise."""
-    for interval in (0.0, 1.0):
-        worn, censored = log_likelihood(interval=interval, wore_out=1.0), log_likelihood()
-        mixed = np.log(WEAR_SHARE * np.exp(worn) + (1.0 - WEAR_SHARE) * np.exp(censored))
-        assert log_likelihood(interval=interval, perhaps=1.0) == pytest.approx(mixed, abs=NEAR)
+    """Found so within an interval: a wear-out with the probability `wear_share`, censored otherwise."""
+    worn, censored = log_likelihood(interval=1.0, wore_out=1.0), log_likelihood()
+    mixed = np.log(WEAR_SHARE * np.exp(worn) + (1.0 - WEAR_SHARE) * np.exp(censored))
+    assert log_likelihood(interval=1.0, perhaps=1.0) == pytest.approx(mixed, abs=NEAR)
+
+
+def test_renewed_on_a_known_day_for_a_cause_not_stated() -> None:
+    """Two rates compete, and both are densities: that of wear, and that of renewals for other causes, even over a life.
+
+    The latter is such that at the characteristic life `wear_share` of the renewals are by wear. Over this rate the density of a
+    renewal of either kind is what is looked for, whatever the wear of a shot.
+    """
+    at_life = SHAPES / ETA  # hazard of a Weibull law at its scale
+    others = at_life * (1.0 - WEAR_SHARE) / WEAR_SHARE
+    hazard = LIFE.pdf(END) / LIFE.sf(END)
+    either = (hazard + others) * LIFE.sf(END) / LIFE.sf(ENTRY)
+    assert log_likelihood(perhaps=1.0) == pytest.approx(np.log(either / others * (1.0 - WEAR_SHARE)), abs=1e-6)
 
 
 def test_a_cause_not_stated_lies_between_the_two_it_may_be() -> None:
     almost_sure, almost_never = (log_likelihood(perhaps=1.0, wear_share=share) for share in (1.0 - 1e-15, 1e-15))
-    assert almost_sure == pytest.approx(log_likelihood(wore_out=1.0), abs=1e-3)
+    relative = LIFE.logpdf(END) - LIFE.logsf(ENTRY) - np.log(SHAPES / ETA)
+    assert almost_sure == pytest.approx(relative, abs=1e-3)
     assert almost_never == pytest.approx(log_likelihood(), abs=1e-3)
+    again = log_likelihood(good=END, perhaps=1.0)
+    assert again == pytest.approx(log_likelihood(perhaps=1.0), abs=NEAR)
 
 
 def test_delayed_entry_is_conditional_on_having_lived_so_long() -> None:

@@ -55,8 +55,9 @@ def test_pointwise_log_likelihood_sums_to_that_given_the_tool_effects() -> None:
     flat = flat_of_priors(DATA, LAYOUT, 230, seed=86)  # more than two chunks
     rows = summarise_rows(flat, DATA, LAYOUT, FLEET, *under_way(FLEET, LIVE), seed=4)
     p = flat.parameters(DATA, LAYOUT)
-    lives = ll.log_life(p, DATA) + rows.tool[:, FLEET.candidates.tool]
-    by_candidate = ll.candidate_log_likelihood(ll.history_terms(p, ll.run_clock(p, DATA), lives, DATA), p, DATA)
+    usual = ll.log_life(p, DATA)
+    terms = ll.history_terms(p, ll.run_clock(p, DATA), usual + rows.tool[:, FLEET.candidates.tool], DATA, log_usual=usual)
+    by_candidate = ll.candidate_log_likelihood(terms, p, DATA)
     joint = by_candidate + DATA.candidate[:, CandidateColumns.log_weight]
     tool = FLEET.candidates.tool
     by_tool = [np.logaddexp.reduce(joint[:, tool == t], axis=1) for t in range(len(FLEET.tools.tool_id))]

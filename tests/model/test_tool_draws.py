@@ -47,8 +47,9 @@ def density_by_tool(at: Coordinates) -> tuple[Array, Array]:
     scale = np.abs(ll.tool_spread(p, at.w[0], DATA) / np.exp(p.coefficient("log_shape")))
     effect = GRID * scale
     with np.errstate(over="ignore"):
-        lives = ll.log_life(p, DATA) + effect[:, None]
-        given = ll.candidate_log_likelihood(ll.history_terms(p, ll.run_clock(p, DATA), lives, DATA), p, DATA)
+        usual = ll.log_life(p, DATA)
+        terms = ll.history_terms(p, ll.run_clock(p, DATA), usual + effect[:, None], DATA, log_usual=usual)
+        given = ll.candidate_log_likelihood(terms, p, DATA)
     candidates = FLEET.candidates
     log_density = given + DATA.candidate[:, CandidateColumns.log_weight] - 0.5 * GRID[:, None] ** 2
     tools = [np.logaddexp.reduce(log_density[:, candidates.tool == t], axis=1) for t in range(len(FLEET.tools.tool_id))]

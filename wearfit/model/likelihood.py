@@ -186,7 +186,15 @@ def _kept_by_refurbishments(p: Parameters, repeats: Array, xp: ModuleType) -> Ar
 
 
 def row_log_likelihood(
-    clock: Clock, log_eta: Array, shape: Array, wear_share: Array, interval: Array, wore_out: Array, perhaps: Array, xp: ModuleType = np
+    clock: Clock,
+    log_eta: Array,
+    shape: Array,
+    wear_share: Array,
+    interval: Array,
+    wore_out: Array,
+    perhaps: Array,
+    xp: ModuleType = np,
+    log_usual: Array | None = None,
 ) -> Array:
     """Log-likelihood of each row given its clock, shape (row,).
 
@@ -196,6 +204,8 @@ def row_log_likelihood(
     interval, wore_out, perhaps : (row,)
         1 where the wear-out lies between `good` and `end`; where the row ended by wear; where it was renewed for a
         cause not stated.
+    log_usual : (row,) or broadcastable, optional
+        Log characteristic life of tools of its kind, to which `relative_log_hazard` refers; `log_eta` by default.
 
     Notes
     -----
@@ -205,16 +215,28 @@ def row_log_likelihood(
     Delayed entry enters as H0. Source: Klein & Moeschberger 2003, Survival Analysis, ch. 3 (from memory).
     """
     at_entry, at_good, at_end = (law.cumulative_hazard(d, log_eta, shape, xp) for d in (clock.entry, clock.good, clock.end))
-    exact = law.log_hazard(clock.end, log_eta, shape, xp) + clock.log_last
+    log_hazard = law.log_hazard(clock.end, log_eta, shape, xp)
+    in_doubt = relative_log_hazard(log_hazard, log_eta if log_usual is None else log_usual, shape, xp)
+    exact = xp.where(perhaps > 0, in_doubt, log_hazard + clock.log_last)
     gain = wear_out_gain(exact, at_end - at_good, wear_share, interval, perhaps, xp)
     return at_entry - at_good + xp.where(wore_out + perhaps > 0, gain, 0.0)
+
+
+def relative_log_hazard(log_hazard: Array, log_usual: Array, shape: Array, xp: ModuleType = np) -> Array:
+    """Log of a hazard over that at the characteristic life of tools of its kind.
+
+    For a renewal of unstated cause on a day that is known. A hazard, which is a density by shot, cannot be set against a
+    probability: renewals for other causes have a rate too. It is taken to be such that at the characteristic life `wear_share`
+    of the renewals are by wear, and not to change over a life; a life ended earlier is then the less likely to have worn out.
+    """
+    return log_hazard - xp.log(shape) + log_usual
 
 
 def wear_out_gain(exact: Array, rise: Array, wear_share: Array, interval: Array, perhaps: Array, xp: ModuleType = np) -> Array:
     """What a wear-out adds to survival up to the last day that the tool is known to have been good.
 
     Exact: log h(D) + log a. Between D1 and D2: log(1 - exp(-rise)), rise = H2 - H1. A renewal for a cause not stated is a
-    wear-out with probability `wear_share`, censored (at D2: exp(-rise)) otherwise.
+    wear-out with probability `wear_share`, censored (at D2: exp(-rise)) otherwise; `exact` is then a `relative_log_hazard`.
     """
     rise = xp.where(interval > 0, xp.maximum(rise, LEAST_RISE), 1.0)
     worn, through = xp.where(interval > 0, law.log1mexp(rise, xp), exact), xp.where(interval > 0, -rise, 0.0)
@@ -227,11 +249,13 @@ class Terms:
     """What the likelihood of a history is made of: parts of every row, and of the rows that may have ended by wear."""
 
     survived: Array  # (row,) log-probability to have come from the entry to the last day known to be good
-    exact: Array  # (ended,) log hazard at the end, a machine shot
+    exact: Array  # (ended,) log hazard at the end, a machine shot; `relative_log_hazard` where the cause is not stated
     rise: Array  # (ended,) of the cumulative hazard from that day to the end
 
 
-def history_terms(p: Parameters, clock: Clock, log_eta: Array, d: Any, xp: ModuleType = np, told: Told | None = None) -> Terms:
+def history_terms(
+    p: Parameters, clock: Clock, log_eta: Array, d: Any, xp: ModuleType = np, told: Told | None = None, log_usual: Array | None = None
+) -> Terms:
     """The parts of `row_log_likelihood`, each taken only where it counts.
 
     Parameters
@@ -242,6 +266,8 @@ def history_terms(p: Parameters, clock: Clock, log_eta: Array, d: Any, xp: Modul
         From `log_life`, with or without the effects of tools.
     told : Told, optional
         From `readings.told_by_readings`; left out where a history has no readings.
+    log_usual : (candidate,), optional
+        `log_eta` without the effects of tools, where that has them.
 
     Notes
     -----
@@ -261,10 +287,14 @@ def history_terms(p: Parameters, clock: Clock, log_eta: Array, d: Any, xp: Modul
     share = p.share_of("wear_share")
     cause = d.ended[:, EndedColumns.split] * xp.where(at < end, xp.log(share), xp.log1p(-share))
     by_coordinate = xp.where(by_capacity, told.log_stretch[..., gain], clock.log_last[..., ended])
+    log_hazard = law.log_hazard(at, of_ended, shape, xp)
+    usual = (log_eta if log_usual is None else log_usual)[..., _whole(d.row[:, RowColumns.candidate])][..., ended]
+    in_doubt = (d.ended[:, EndedColumns.perhaps] > 0) & (d.ended[:, EndedColumns.interval] <= 0)
+    exact = xp.where(in_doubt, relative_log_hazard(log_hazard, usual, shape, xp), log_hazard + by_coordinate)
     readings = xp.clip(told.log_likelihood[..., gain] - told.log_likelihood[..., loss], -MOST_TOLD, MOST_TOLD)
     return Terms(
         survived=law.cumulative_hazard(clock.entry, of_row, shape, xp) - at_last,
-        exact=law.log_hazard(at, of_ended, shape, xp) + by_coordinate + readings + cause,
+        exact=exact + readings + cause,
         rise=xp.maximum(law.cumulative_hazard(end, of_ended, shape, xp) - at_last[..., ended], LEAST_RISE),
     )
 

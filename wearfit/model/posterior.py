@@ -194,8 +194,8 @@ def summarise_rows(
         told = told_by_readings(p, clock, flat.read[chunk], d, layout)
         alike = history_terms(p, clock, lives, d, told=told)
         out_tool[chunk] = draw_tool_effects(alike, p.share_of("wear_share"), spread, spread / shape, d, luck)
-        lives = lives + out_tool[chunk][:, candidates.tool]
-        terms = history_terms(p, clock, lives, d, told=told)
+        usual, lives = lives, lives + out_tool[chunk][:, candidates.tool]
+        terms = history_terms(p, clock, lives, d, told=told, log_usual=usual)
         drawn.fill(chunk, p, clock, told, lives, terms, d, layout)
         block = np.zeros((len(terms.survived), len(observation)))
         np.add.at(block.T, observation_of_known[plain_row], terms.survived[:, plain_row].T)
