@@ -9,7 +9,7 @@ from wearfit.growth import MIDDLE, SIDE, STEP, Growth, Readings, cdf_slope, log_
 Array = np.ndarray
 
 PATHS = np.linspace(-7.0, 7.0, 141)  # standard deviations of a life's offset and of its growth
-LEFT = np.linspace(0.01, 2.0, 40)  # log(C / D)
+LEFT = np.linspace(0.01, 2.0, 20)  # log(C / D)
 
 
 def by_quadrature(readings: Readings, log_share: Array, law: Growth) -> float:

@@ -19,6 +19,7 @@ STAINLESS = STEEL_GROUPS.index("stainless")
 SOFT = [STEEL_GROUPS.index(name) for name in ("soft", "soft_plated")]
 PLAIN = [STEEL_GROUPS.index(name) for name in ("soft", "hard")]
 PLATED = [STEEL_GROUPS.index(name) for name in ("soft_plated", "hard_plated")]
+IDLE_DAYS: Final = 60.0  # the usual pause between two orders counts nothing; how the wear clock is defined
 
 
 @dataclass(frozen=True)

@@ -10,12 +10,12 @@ from typing import Final
 
 import numpy as np
 
+from wearfit.exposures.covariates import IDLE_DAYS
 from wearfit.exposures.lives import Episodes, Events
 from wearfit.exposures.timeline import Runs
 
 Array = np.ndarray
 
-IDLE_DAYS: Final = 60.0  # the usual pause between two orders counts nothing; how the wear clock is defined
 PERHAPS_PRESERVED: Final = 0.5  # nobody wrote down whether a tool in store was oiled or wrapped, judgement
 
 

@@ -6,8 +6,7 @@ from typing import Final
 import numpy as np
 
 from wearfit.calibration import Calibration
-from wearfit.exposures.covariates import PLANT_COVARIATES
-from wearfit.exposures.storage import IDLE_DAYS
+from wearfit.exposures.covariates import IDLE_DAYS, PLANT_COVARIATES
 
 Array = np.ndarray
 

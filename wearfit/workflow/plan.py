@@ -9,10 +9,10 @@ from typing import Any, Final
 import numpy as np
 
 from wearfit.calibration import Calibration
-from wearfit.decisions.inputs import fill
+from wearfit.decisions.inputs import Values, fill
 from wearfit.decisions.plan import plan_of
 from wearfit.decisions.plan_answer import answer_of
-from wearfit.decisions.plan_terms import INPUTS, policy_named
+from wearfit.decisions.plan_terms import INPUTS, Refurbish, policy_named
 from wearfit.errors import Refusal
 from wearfit.forecasts.fleet_ahead import fleet_ahead
 from wearfit.forecasts.plan_given import Makes, PlanRow, with_plan
@@ -63,6 +63,7 @@ def plan(
     Refusal
         As `read_current` and `read_plan`; where an input is impossible or nothing can be told of any tool.
     """
+    _checked(months, refurbish, given or {})  # wrong use is told before anything is opened
     asked = None if file is None else read_plan(file)
     with Store.open(store_url, must_exist=True) as store:
         current, recorded = read_current(store, None), read_makes(store)
@@ -110,9 +111,8 @@ def plan_of_current(
     current: Current, recorded: RecordedMakes, terms: PlanTerms, asked: Sequence[FileRow] | None = None
 ) -> tuple[dict[str, Any], bool]:
     """The same from a calibration at hand, with the calibration's own plan where no rows are asked."""
-    policy, values, months = policy_named(terms.refurbish), fill(INPUTS, {}, dict(terms.given)), terms.months
-    if months is not None and not 1 <= months <= MOST_MONTHS:
-        raise Refusal(f"{months} months cannot be looked at.", f"Give a number from 1 to {MOST_MONTHS}.", 2)
+    months = terms.months
+    policy, values = _checked(months, terms.refurbish, dict(terms.given))
     choices, rows = recorded.choices, recorded.rows
     calibration, problems = current.calibration, [{"row": r.number, "problem": r.problem} for r in asked or () if r.row is None]
     if asked is not None:
@@ -127,6 +127,14 @@ def plan_of_current(
     notes = [*readings_since(counted), *answer["notes"]]
     document = {**answer, "notes": notes, "readings_since": counted["readings_since"], "problems": problems}
     return current.document(document), asked is None or len(problems) < len(asked)
+
+
+def _checked(months: int | None, refurbish: str, given: Mapping[str, float]) -> tuple[Refurbish, Values]:
+    """How worn surfaces are renewed, and the inputs; refuses what cannot be."""
+    policy, values = policy_named(refurbish), fill(INPUTS, {}, given)
+    if months is not None and not 1 <= months <= MOST_MONTHS:
+        raise Refusal(f"{months} months cannot be looked at.", f"Give a number from 1 to {MOST_MONTHS}.", 2)
+    return policy, values
 
 
 def _planned(
