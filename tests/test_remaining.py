@@ -14,7 +14,7 @@ RNG = np.random.default_rng(21)
 SHAPE = np.exp(RNG.normal(np.log(3.0), 0.1, DRAWS))
 LOG_LIFE = np.log(3e5) + 0.3 * RNG.standard_normal(DRAWS)
 SPENT = 1e5 * np.exp(0.2 * RNG.standard_normal(DRAWS))
-FINE = np.linspace(-14.0, 10.0, 24_001)  # of q
+FINE = np.linspace(-14.0, 10.0, 8_001)  # of q
 
 
 def track(spent_shares: Array, noise: float, seed: int) -> Track:
