@@ -20,7 +20,7 @@ from wearfit.forecasts.use_ahead import MonthAhead, Outlook, UseAhead, read_outl
 
 Array = np.ndarray
 
-BLOCK: Final = 16  # tools looked at together, all copies of a design among them: arrays that stay near the processor
+BLOCK: Final = 32  # tools looked at together, all copies of a design among them: arrays that stay near the processor
 YEAR: Final = 12  # months that are walked at least, so that a season is seen whole
 EPOCH: Final = dt.date(1970, 1, 1)
 DAYS_PER_MONTH: Final = 365.25 / 12.0
