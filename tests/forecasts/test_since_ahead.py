@@ -9,7 +9,7 @@ from known_fleet import AS_OF, Feature, Read, Tool, known_calibration
 from wearfit.forecasts.fleet import forecast_fleet
 from wearfit.forecasts.fleet_ahead import drawn_by_weight, fleet_ahead
 from wearfit.forecasts.quantiles import weighted_mean, weighted_quantiles
-from wearfit.forecasts.since import NewReading, News, weigh_news, with_worn
+from wearfit.forecasts.since import NewReading, News, heed
 from wearfit.forecasts.tool_ahead import tool_ahead
 from wearfit.forecasts.use_ahead import read_outlook
 
@@ -29,8 +29,7 @@ def said(day: dt.date, way: float) -> NewReading:
 
 
 def weighed(news: News):
-    since = weigh_news(CALIBRATION, read_outlook(CALIBRATION), np.array([0]), news, AS_OF)
-    return with_worn(CALIBRATION, since), since
+    return heed(CALIBRATION, read_outlook(CALIBRATION), np.array([0]), news, AS_OF)
 
 
 @pytest.mark.parametrize("way", [None, 0.2, 0.7])

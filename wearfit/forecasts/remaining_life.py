@@ -11,7 +11,7 @@ from wearfit.forecasts.ahead import look_ahead
 from wearfit.forecasts.clock import question_day
 from wearfit.forecasts.fleet import YEAR, live_row
 from wearfit.forecasts.quantiles import weighted_quantiles
-from wearfit.forecasts.since import NO_NEWS, News, weigh_news, with_worn
+from wearfit.forecasts.since import NO_NEWS, News, heed
 from wearfit.forecasts.use_ahead import read_outlook
 
 Array = np.ndarray
@@ -63,8 +63,8 @@ def remaining_life(
     """
     day, rows, horizon = question_day(calibration, as_of), np.array([live_row(calibration, tool)]), horizon_years * YEAR
     outlook = read_outlook(calibration)
-    since = weigh_news(calibration, outlook, rows, news, day)
-    ahead = look_ahead(with_worn(calibration, since), outlook, rows, day, horizon, since)
+    heeded, since = heed(calibration, outlook, rows, news, day)
+    ahead = look_ahead(heeded, outlook, rows, day, horizon, since)
     weights = ahead.clocks.weights[:, 0]
     days = np.linspace(0.0, horizon, POINTS)
     wear_days, sudden_days = ahead.wear_days[:, 0], np.where(ahead.worn[0], 0.0, ahead.arrival.sudden_days[:, 0])

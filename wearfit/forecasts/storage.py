@@ -55,9 +55,13 @@ def stood_wear(calibration: Calibration, rows: Array) -> Array:
 
 def idle_wear_per_day(calibration: Calibration, rows: Array) -> Array:
     """Wear that a day of idle time at their plants costs some live tools, shape (sample, tool). [reference shots]"""
+    return standing_wear_per_day(calibration, rows, np.zeros(len(rows)), air_of_plants(calibration, rows))
+
+
+def air_of_plants(calibration: Calibration, rows: Array) -> Array:
+    """Log corrosivity of the air where some live tools are in use, over that of a conditioned hall, shape (tool,)."""
     plants, at = calibration.plants, calibration.live.plant[rows]
-    air = np.where(at >= 0, plants.level[at, AIR], plants.unknown_level[AIR])
-    return standing_wear_per_day(calibration, rows, np.zeros(len(rows)), air)
+    return np.where(at >= 0, plants.level[at, AIR], plants.unknown_level[AIR])
 
 
 def idle_days(calibration: Calibration, rows: Array, day: dt.date, until: dt.date) -> Array:

@@ -6,16 +6,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from wearfit.calibration import Calibration
-from wearfit.exposures.covariates import PLANT_COVARIATES
 from wearfit.forecasts.fleet import live_row
 from wearfit.forecasts.since import NONE_SINCE, BySince
-from wearfit.forecasts.storage import YEAR, standing_wear_per_day
+from wearfit.forecasts.storage import YEAR, air_of_plants, standing_wear_per_day
 from wearfit.forecasts.tool_ahead import AboutTool, tool_ahead
 from wearfit.forecasts.use_ahead import UseAhead, read_outlook
 
 Array = np.ndarray
-
-AIR = next(i for i, covariate in enumerate(PLANT_COVARIATES) if covariate.name == "log_corrosivity")
 
 
 @dataclass(frozen=True)
@@ -46,10 +43,9 @@ def stored_tool(calibration: Calibration, tool_id: str, as_of: dt.date | None = 
     tool = tool_ahead(calibration, tool_id, as_of, since)
     row = live_row(calibration, tool_id)
     rows, live = np.array([row]), calibration.live
-    in_store, plant = bool(live.in_store[row]), int(live.plant[row])
+    in_store = bool(live.in_store[row])
     preserved = float(live.store_preserved[row]) if in_store else 0.0
-    at_plant = float((calibration.plants.level[plant] if plant >= 0 else calibration.plants.unknown_level)[AIR])
-    air = np.array([float(live.store_log_corrosivity[row]) if in_store else at_plant])
+    air = live.store_log_corrosivity[rows] if in_store else air_of_plants(calibration, rows)
     per_shot = UseAhead(calibration, read_outlook(calibration), rows).wear_per_shot_at_even_use()[:, 0]
 
     def a_year(how_preserved: float) -> Array:
