@@ -4,10 +4,12 @@ Each fleet is calibrated twice, with its readings and without. The gauge's noise
 paths drift from life to life, and one reading in twenty is a fault of the process, two to ten times too large. Scored are live
 tools that were measured in the life under way: the log loss of "it wears out within so much more wear", for a tenth, a fifth and
 two fifths of its characteristic life, against what happened; and whether the 80 % interval of what is left holds the truth. The
-last figure is how far the median of what is left moves when a tool's latest reading is made ten times too large.
+last figures are how far the median of what is left of a dozen tools moves when a reading ten times as large as their latest comes
+the day before that one, and when the latest itself is made ten times too large, so that what it told is lost besides.
 """
 
 import copy
+import datetime as dt
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -33,6 +35,7 @@ from wearfit.workflow.history import history_of
 
 LOG_SD = 0.25
 FAULTS = 0.05
+SPOILED = 12  # tools of a fleet
 STEPS = (0.1, 0.2, 0.4)  # of the characteristic life
 
 
@@ -61,8 +64,6 @@ def calibrated(tables: dict[str, Any], compiled: Compiled | None) -> tuple[Calib
 
 
 def clocks_of(calibration: Calibration, rows: np.ndarray) -> Clocks:
-    import datetime as dt
-
     day = dt.date.fromisoformat(calibration.identity.as_of)
     return read_clocks(calibration, rows, UseAhead(calibration, read_outlook(calibration), rows), day)
 
@@ -88,11 +89,26 @@ def scored(calibration: Calibration, fleet: SimulatedFleet, wanted: list[str]) -
     return losses, covered, {t: float(np.median(left[:, i] - 1.0)) for i, t in enumerate(wanted)}
 
 
+def spoiled(tables: dict[str, Any], tools: list[str], added: bool) -> dict[str, Any]:
+    """Records in which each tool has a reading ten times as large as its latest, the day before, or in the latest's place."""
+    changed = copy.deepcopy(tables)
+    for tool in tools:
+        last = max((r for r in changed["readings"] if r["tool_id"] == tool), key=lambda r: str(r["date"]))
+        new = float(last.get("new_value") or 0.0)
+        row = last
+        if added:
+            row = {**last, "date": str(dt.date.fromisoformat(str(last["date"])) - dt.timedelta(days=1))}
+            changed["readings"].append(row)
+        row["value"] = f"{new + 10.0 * (float(last['value'].lstrip('<')) - new):.6g}"
+    return changed
+
+
 def main() -> None:
     noisy_features()
     fleets = int(sys.argv[1]) if len(sys.argv) > 1 else 4
     compiled: Compiled | None = None
-    with_, without, held, held_without, moves = [], [], [], [], []
+    with_, without, held, held_without = [], [], [], []
+    moves: dict[bool, list[float]] = {True: [], False: []}
     for seed in range(1, fleets + 1):
         fleet = simulate_fleet(Fleet(sites=SITES, resins=RESINS, n_tools=120, seed=500 + seed, readings_share=0.6))
         tables = with_faults(fleet, np.random.default_rng(seed))
@@ -110,25 +126,27 @@ def main() -> None:
         without += losses_without
         held += covered
         held_without += covered_without
-        tool = wanted[0]
-        spoiled = copy.deepcopy(tables)
-        last = max((r for r in spoiled["readings"] if r["tool_id"] == tool), key=lambda r: r["date"])
-        new = float(last.get("new_value", 0.0))
-        last["value"] = f"{new + 10.0 * (float(last['value'].lstrip('<')) - new):.6g}"
-        worse, _, _ = calibrated(spoiled, compiled)
-        still = tool in {str(worse.levels.tool[t]) for t in worse.live.tool}
-        if still:
-            moves.append(scored(worse, fleet, [tool])[2][tool] / median[tool] - 1.0)
+        some = wanted[:SPOILED]
+        for added, so_far in moves.items():
+            worse, _, _ = calibrated(spoiled(tables, some, added), compiled)
+            still = [t for t in some if t in {str(worse.levels.tool[i]) for i in worse.live.tool}]
+            after = scored(worse, fleet, still)[2]
+            so_far += [after[t] / median[t] - 1.0 for t in still]
         print(
             f"fleet {seed}: {len(wanted)} tools, gate {'passed' if passed else 'not passed'}, log loss {np.mean(losses):.3f} "
-            f"({np.mean(losses_without):.3f} without), 80 % holds {np.mean(covered):.0%} ({np.mean(covered_without):.0%}), "
-            f"spoiled reading moves the median left by {moves[-1] if moves else float('nan'):+.0%}",
+            f"({np.mean(losses_without):.3f} without), 80 % holds {np.mean(covered):.0%} ({np.mean(covered_without):.0%})",
             flush=True,
         )
     print(
-        f"all: log loss {np.mean(with_):.3f}, {np.mean(without):.3f} without, ratio {np.mean(with_) / np.mean(without):.2f}; "
-        f"80 % holds {np.mean(held):.1%} of {len(held)} ({np.mean(held_without):.1%} without); moves {[f'{m:+.0%}' for m in moves]}"
+        f"all: log loss {np.mean(with_):.3f}, {np.mean(without):.3f} without, ratio {np.mean(with_) / np.mean(without):.3f}; "
+        f"80 % holds {np.mean(held):.1%} of {len(held)} ({np.mean(held_without):.1%} without)"
     )
+    for added, so_far in moves.items():
+        low, middle, high = np.quantile(so_far, [0.1, 0.5, 0.9])
+        print(
+            f"a reading ten times too large {'beside' if added else 'in place of'} the latest, {len(so_far)} tools: what is left moves by "
+            f"{middle:+.0%} ({low:+.0%} to {high:+.0%} in eight of ten), by less than 15 % in {np.mean(np.abs(so_far) < 0.15):.0%}"
+        )
 
 
 if __name__ == "__main__":

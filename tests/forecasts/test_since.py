@@ -24,6 +24,7 @@ from wearfit.calibration import Calibration, from_bytes, to_bytes
 from wearfit.forecasts.fleet import forecast_fleet
 from wearfit.forecasts.next_run import RunQuestion, answer_runs
 from wearfit.forecasts.since import NewReading, News, growth_of_feature
+from wearfit.growth import FAULT, FAULT_NOISE
 
 Array = np.ndarray
 
@@ -82,8 +83,11 @@ def likelihood(readings: Sequence[Reading], capacity: Array) -> Array:
             level, growth, noise = (np.broadcast_to(np.asarray(v), DRAWS)[:, None, None, None] for v in vars(feature).values())
             log_share = np.log(reading.wear[:, None] / capacity)[:, :, None, None]
             offset, slope = LIFE_SD * at[:, None], growth + GROWTH_SD * at[None, :]
-            error = ((np.log(reading.way) - level - offset - slope * log_share) / noise).astype(np.float32)
-            density *= 0.375 * (1.0 + error * error / 4.0) ** -2.5 / noise.astype(np.float32)  # t with four degrees of freedom
+            error = (np.log(reading.way) - level - offset - slope * log_share).astype(np.float32)
+            of_one = np.zeros_like(error)
+            for share, scale in ((1.0 - FAULT, noise.astype(np.float32)), (FAULT, np.float32(FAULT_NOISE))):
+                of_one += share * 0.375 * (1.0 + (error / scale) ** 2 / 4.0) ** -2.5 / scale  # t with four degrees of freedom
+            density *= of_one
         out = out * np.einsum("spab,a,b->sp", density, weight, weight)
     return out
 

@@ -21,6 +21,7 @@ from prior_truth import Truth
 
 from wearfit import law
 from wearfit.exposures.covariates import PLANT_COVARIATES
+from wearfit.growth import FAULT, FAULT_NOISE
 
 Array = np.ndarray
 
@@ -231,7 +232,8 @@ def _read(career: Career, truth: Truth, feature: str, rng: np.random.Generator, 
     """Share of the way that one reading shows; NaN below what the gauge can show."""
     level, growth, noise = truth.feature[feature]
     s, g = career.paths[feature]
-    z = level + s + (growth + g) * log(career.age / career.capacity) + wrong.noise * noise * rng.standard_t(4)
+    scale = FAULT_NOISE if rng.random() < FAULT else wrong.noise * noise
+    z = level + s + (growth + g) * log(career.age / career.capacity) + scale * rng.standard_t(4)
     return exp(z) if z >= log(GAUGE) else float("nan")
 
 

@@ -23,7 +23,7 @@ from wearfit.calibration.tables import (
 Array = np.ndarray
 
 FORMAT_VERSION: Final = 4
-MODEL_VERSION: Final = "4"  # raised with every change that moves a posterior
+MODEL_VERSION: Final = "5"  # raised with every change that moves a posterior
 
 
 @dataclass(frozen=True)

@@ -4,14 +4,12 @@ The nodes move with the parameters, in two ways: the mode, by the implicit funct
 integral that is exact does not feel either; this one does a little, so both are in the gradient, which then is that of the value.
 """
 
-from math import sqrt
-from typing import Final
-
 import numpy as np
 from numba.extending import register_jitable
 
-from wearfit.growth import CURVATURE
+from wearfit.growth import CURVATURE, LEAST_BEND
 from wearfit.model.data import ReadingColumns
+from wearfit.model.growth_density import bends, slopes, sound_share, sound_slopes
 from wearfit.model.growth_kernel import (
     BELOW,
     BY_G,
@@ -27,43 +25,16 @@ from wearfit.model.growth_kernel import (
     VARIANCE,
     G,
     S,
-    cdf_and_slope,
     find_mode,
     integrate,
     lay_out,
-    root_of_information,
     step_of,
 )
 
 Array = np.ndarray
 
 PATH, FEATURE = ReadingColumns.path, ReadingColumns.feature
-LEAST_BEND: Final = 0.05  # of the prior's: where two modes meet, no parameter says how fast they move
 BY_ERROR, BY_ERROR_S, BY_ERROR_G, BY_VARIANCE = range(4)  # sums of what a reading's density says, over where s and g stand
-
-
-@register_jitable
-def slopes(error: float, variance: float, below: bool) -> tuple[float, float]:
-    """Derivatives of the log-density of one reading by its error and by the variance of its noise."""
-    if below:
-        noise = sqrt(variance)
-        slope = cdf_and_slope(error / noise)[1]
-        return slope / noise, -0.5 * slope * error / (noise * variance)
-    by_error = -5.0 * error / (4.0 * variance + error * error)
-    return by_error, -0.5 * (1.0 + by_error * error) / variance
-
-
-@register_jitable
-def bends(error: float, variance: float, below: bool) -> tuple[float, float]:
-    """Derivatives of minus the first of `slopes`, the pull of a reading, by its error and by the variance of its noise."""
-    if below:
-        noise = sqrt(variance)
-        x = error / noise
-        slope = cdf_and_slope(x)[1]
-        bend = slope * (slope + 5.0 * x / (4.0 + x * x))
-        return bend / variance, 0.5 * (slope - bend * x) / (noise * variance)
-    far = 4.0 * variance + error * error
-    return 5.0 * (4.0 * variance - error * error) / (far * far), -20.0 * error / (far * far)
 
 
 @register_jitable
@@ -102,7 +73,7 @@ def add_mode(
         gg += by_g * by_g * bend
     ss, sg, gg = 1.0 + by_s * by_s * ss, by_s * sg, 1.0 + gg
     determinant = ss * gg - sg * sg
-    if ss < LEAST_BEND or determinant < LEAST_BEND:
+    if ss < LEAST_BEND or determinant < LEAST_BEND:  # where two modes meet, no parameter says how fast they move
         return
     move_s, move_g = (gg * of_s - sg * of_g) / determinant, (ss * of_g - sg * of_s) / determinant
     for i in range(len(life)):
@@ -122,9 +93,17 @@ def add_mode(
 
 @register_jitable
 def add_root(
-    life: Array, law: Array, root: tuple[float, float, float], nodes: Array, slope: Array, said: Array, of_law: Array, of_share: Array
-) -> None:
-    """Add what the distances of the nodes from the mode say, and the determinant."""
+    life: Array,
+    law: Array,
+    mode: tuple[float, float],
+    root: tuple[float, float, float],
+    nodes: Array,
+    slope: Array,
+    said: Array,
+    of_law: Array,
+    of_share: Array,
+) -> tuple[float, float]:
+    """Add what the distances of the nodes from the mode say, and the determinant; returned is what they say by the mode."""
     a, b, c = root
     of_a, of_b, of_c = -1.0 / a, 0.0, -1.0 / c
     for k in range(NODES):
@@ -137,15 +116,25 @@ def add_root(
     of_b -= of_c * b / c
     of_sg = of_b / a
     of_ss = 0.5 * (of_a - of_b * b / a) / a
-    by_s, growth_sd = law[LIFE_SD], law[GROWTH_SD]
+    by_s, growth_sd, (s, g) = law[LIFE_SD], law[GROWTH_SD], mode
+    by_mode_s, by_mode_g = 0.0, 0.0
     for i in range(len(life)):
         if life[i, BELOW] <= 0.0:
-            share, told = life[i, SHARE], CURVATURE / life[i, VARIANCE]
+            share, variance = life[i, SHARE], life[i, VARIANCE]
+            error = life[i, REST] - by_s * s - life[i, BY_G] * g
+            told = CURVATURE * sound_share(error * error, variance)[0] / variance
             of_law[LIFE_SD] += told * (2.0 * of_ss * by_s + of_sg * growth_sd * share)
             of_law[GROWTH_SD] += told * share * (of_sg * by_s + 2.0 * of_gg * growth_sd * share)
             of_told = of_ss * by_s * by_s + (of_sg * by_s + of_gg * growth_sd * share) * growth_sd * share
-            said[i, BY_VARIANCE] -= of_told * told / life[i, VARIANCE]
+            by_error, by_variance = sound_slopes(error, variance)
+            said[i, BY_ERROR] += of_told * told * by_error
+            said[i, BY_ERROR_S] += of_told * told * by_error * s
+            said[i, BY_ERROR_G] += of_told * told * by_error * g
+            said[i, BY_VARIANCE] += of_told * told * (by_variance - 1.0 / variance)
+            by_mode_s -= by_s * of_told * told * by_error
+            by_mode_g -= life[i, BY_G] * of_told * told * by_error
             of_share[i] += told * growth_sd * (of_sg * by_s + 2.0 * of_gg * growth_sd * share)
+    return by_mode_s, by_mode_g
 
 
 @register_jitable
@@ -200,16 +189,14 @@ def path_marginals(
         law[LEVEL], law[GROWTH], law[NOISE] = level[feature], growth[feature], noise[feature]
         its, its_said, its_law, its_share = table[low:high], said[low:high], of_law[low], of_spent[low:high]
         lay_out(reading[low:high], log_share[low:high], law, its)
-        mode = find_mode(its, law[LIFE_SD])
-        root = root_of_information(its, law[LIFE_SD])
+        mode, root = find_mode(its, law[LIFE_SD])
         value[path] += integrate(its, law[LIFE_SD], mode, root, nodes)
         add_nodes(its, law[LIFE_SD], nodes, slope, its_said)
-        of_s, of_g = 0.0, 0.0
+        of_s, of_g = add_root(its, law, mode, root, nodes, slope, its_said, its_law, its_share)
         for k in range(NODES):
             of_s += nodes[k, PART] * slope[k, S]
             of_g += nodes[k, PART] * slope[k, G]
         add_mode(its, law, mode, of_s, of_g, its_said, its_law, its_share)
-        add_root(its, law, root, nodes, slope, its_said, its_law, its_share)
         sum_up(its, law, its_said, its_law, its_share)
         for i in range(low, high):
             of_capacity[path] -= of_spent[i]

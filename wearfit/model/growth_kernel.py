@@ -1,13 +1,14 @@
 """`growth.log_marginal` as loops over readings, for the compiled model: the mode of a life, and the nodes about it."""
 
-from math import exp, log, log1p, sqrt
+from math import exp, log, sqrt
 from typing import Final
 
 import numpy as np
 from numba.extending import register_jitable
 
-from wearfit.growth import CAREFUL, CLOSE, CURVATURE, LEAST_CURVATURE, LOG_PEAK, MIDDLE, SIDE, SLACK, STEP, TURNS, WEIGHT
+from wearfit.growth import CAREFUL, CLOSE, CURVATURE, LEAST_BEND, MIDDLE, SIDE, SLACK, STEP, TURNS, WEIGHT
 from wearfit.model.data import ReadingColumns
+from wearfit.model.growth_density import SOUND_PEAK, below_parts, fault_over_sound, log_below, pull_and_bend, sound_share
 
 Array = np.ndarray
 
@@ -19,19 +20,6 @@ LOG_WAY, WAS_BELOW, ROUNDING = ReadingColumns.log_way, ReadingColumns.below, Rea
 LEVEL, GROWTH, NOISE, LIFE_SD, GROWTH_SD = range(5)  # of the law of one feature
 REST, BY_G, VARIANCE, BELOW, SHARE = range(5)  # of a life's readings of it: `lay_out`
 S, G, PART = range(3)  # of its nodes: `integrate`
-
-
-@register_jitable
-def cdf_and_slope(x: float) -> tuple[float, float]:
-    """Log of the distribution function of t with four degrees of freedom, and its slope."""
-    square = x * x
-    far = (square + 4.0) * sqrt(square + 4.0)
-    tail = (6.0 * square + 32.0) / (far * (far + abs(x) * (square + 6.0)))
-    part = 1.0 + 0.25 * square
-    density = 0.375 / (part * part * sqrt(part))
-    if x < 0.0:
-        return log(tail), density / tail
-    return log1p(-tail), density / (1.0 - tail)
 
 
 @register_jitable
@@ -51,17 +39,18 @@ def lay_out(reading: Array, log_share: Array, law: Array, life: Array) -> None:
 @register_jitable
 def log_joint(life: Array, by_s: float, s: float, g: float) -> float:
     """Log-density of the readings and of s and g, but for `log_peaks` and the constant that integrating takes away."""
-    total, fallen = -0.5 * (s * s + g * g), 1.0
+    total, fallen, risen = -0.5 * (s * s + g * g), 1.0, 1.0
     for i in range(len(life)):
-        error = life[i, REST] - by_s * s - life[i, BY_G] * g
+        error, variance = life[i, REST] - by_s * s - life[i, BY_G] * g, life[i, VARIANCE]
         if life[i, BELOW] > 0.0:
-            total += cdf_and_slope(error / sqrt(life[i, VARIANCE]))[0]
+            total += log_below(error, sqrt(variance))
         else:
-            fallen *= 1.0 + 0.25 * error * error / life[i, VARIANCE]  # one logarithm for many readings: they are what costs
-            if fallen > MUCH:
-                total -= 2.5 * log(fallen)
-                fallen = 1.0
-    return total - 2.5 * log(fallen)
+            fallen *= 1.0 + 0.25 * error * error / variance  # two logarithms for many readings: they are what costs
+            risen *= 1.0 + fault_over_sound(error * error, variance)
+            if fallen > MUCH or risen > MUCH:
+                total += log(risen) - 2.5 * log(fallen)
+                fallen, risen = 1.0, 1.0
+    return total + log(risen) - 2.5 * log(fallen)
 
 
 @register_jitable
@@ -70,7 +59,7 @@ def log_peaks(life: Array) -> float:
     total = 0.0
     for i in range(len(life)):
         if life[i, BELOW] <= 0.0:
-            total += LOG_PEAK - 0.5 * log(life[i, VARIANCE])
+            total += SOUND_PEAK - 0.5 * log(life[i, VARIANCE])
     return total
 
 
@@ -80,31 +69,34 @@ def climb(life: Array, by_s: float, from_all: bool) -> tuple[float, float]:
     s, g, last_s, last_g, highest = 0.0, 0.0, 0.0, 0.0, -np.inf
     for turn in range(TURNS):
         ss, sg, gg, of_s, of_g = 0.0, 0.0, 0.0, 0.0, 0.0
+        safe_ss, safe_sg, safe_gg = 0.0, 0.0, 0.0
         for i in range(len(life)):
             by_g, variance = life[i, BY_G], life[i, VARIANCE]
             error = life[i, REST] - by_s * s - by_g * g
-            if life[i, BELOW] > 0.0:
-                noise = sqrt(variance)
-                x = error / noise
-                slope = cdf_and_slope(x)[1]
-                pull, weight = -slope / noise, WEIGHT / variance
-                if turn >= CAREFUL:
-                    weight = slope * max(slope + 5.0 * x / (4.0 + x * x), LEAST_CURVATURE) / variance
-            elif from_all and turn == 0:
-                weight = WEIGHT / variance
-                pull = weight * error
+            below = life[i, BELOW] > 0.0
+            if turn >= CAREFUL:
+                pull, bend, weight = pull_and_bend(error, variance, below)
+                ss += bend
+                sg += bend * by_g
+                gg += bend * by_g * by_g
+            elif below:
+                pull, weight = -below_parts(error, sqrt(variance))[0], WEIGHT / variance
             else:
-                weight = 5.0 / (4.0 * variance + error * error)
+                weight = WEIGHT / variance
+                if turn > 0 or not from_all:
+                    sound, near, far = sound_share(error * error, variance)
+                    weight = sound * near + (1.0 - sound) * far
                 pull = weight * error
-                if turn >= CAREFUL:
-                    weight *= max(1.0 - 0.4 * error * pull, LEAST_CURVATURE)
-            ss += weight
-            sg += weight * by_g
-            gg += weight * by_g * by_g
+            safe_ss += weight
+            safe_sg += weight * by_g
+            safe_gg += weight * by_g * by_g
             of_s += pull
             of_g += by_g * pull
         ss, sg, gg, of_s, of_g = 1.0 + by_s * by_s * ss, by_s * sg, 1.0 + gg, by_s * of_s - s, of_g - g
         determinant = ss * gg - sg * sg
+        if turn < CAREFUL or ss < LEAST_BEND or determinant < LEAST_BEND:  # the true curvature leads nowhere
+            ss, sg, gg = 1.0 + by_s * by_s * safe_ss, by_s * safe_sg, 1.0 + safe_gg
+            determinant = ss * gg - sg * sg
         step_s, step_g = (gg * of_s - sg * of_g) / determinant, (ss * of_g - sg * of_s) / determinant
         if turn >= CAREFUL:
             here = log_joint(life, by_s, s, g)
@@ -121,30 +113,32 @@ def climb(life: Array, by_s: float, from_all: bool) -> tuple[float, float]:
 
 
 @register_jitable
-def find_mode(life: Array, by_s: float) -> tuple[float, float]:
-    """s and g at which the readings are likeliest."""
-    s, g = climb(life, by_s, False)
-    other_s, other_g = climb(life, by_s, True)
-    if abs(other_s - s) + abs(other_g - g) < SAME:
-        return s, g
-    if log_joint(life, by_s, other_s, other_g) > log_joint(life, by_s, s, g):
-        return other_s, other_g
-    return s, g
-
-
-@register_jitable
-def root_of_information(life: Array, by_s: float) -> tuple[float, float, float]:
-    """Upper triangular root [[a, b], [0, c]] of what the readings and the priors of s and g tell of both."""
+def root_of_information(life: Array, by_s: float, mode: tuple[float, float]) -> tuple[float, float, float]:
+    """Upper triangular root [[a, b], [0, c]] of what the readings that are sound at the mode, and the priors, tell of s and g."""
     ss, sg, gg = 0.0, 0.0, 0.0
     for i in range(len(life)):
         if life[i, BELOW] <= 0.0:
-            told = CURVATURE / life[i, VARIANCE]
+            error, variance = life[i, REST] - by_s * mode[0] - life[i, BY_G] * mode[1], life[i, VARIANCE]
+            told = CURVATURE / (variance * (1.0 + fault_over_sound(error * error, variance)))
             ss += told
             sg += told * life[i, BY_G]
             gg += told * life[i, BY_G] * life[i, BY_G]
     a = sqrt(1.0 + by_s * by_s * ss)
     b = by_s * sg / a
     return a, b, sqrt(1.0 + gg - b * b)
+
+
+@register_jitable
+def find_mode(life: Array, by_s: float) -> tuple[tuple[float, float], tuple[float, float, float]]:
+    """s and g at which the readings are likeliest, the mode with more under it where there are two; and `root_of_information`."""
+    mode, other = climb(life, by_s, False), climb(life, by_s, True)
+    root = root_of_information(life, by_s, mode)
+    if abs(other[0] - mode[0]) + abs(other[1] - mode[1]) < SAME:
+        return mode, root
+    other_root = root_of_information(life, by_s, other)
+    if log_joint(life, by_s, *other) - log(other_root[0] * other_root[2]) > log_joint(life, by_s, *mode) - log(root[0] * root[2]):
+        return other, other_root
+    return mode, root
 
 
 @register_jitable
@@ -178,5 +172,5 @@ def integrate(life: Array, by_s: float, mode: tuple[float, float], root: tuple[f
 def log_integral(reading: Array, log_share: Array, law: Array, life: Array, nodes: Array) -> float:
     """Log-likelihood of the readings of one feature of one life: `growth.log_marginal`; `life` and `nodes` are overwritten."""
     lay_out(reading, log_share, law, life)
-    mode = find_mode(life, law[LIFE_SD])
-    return integrate(life, law[LIFE_SD], mode, root_of_information(life, law[LIFE_SD]), nodes)
+    mode, root = find_mode(life, law[LIFE_SD])
+    return integrate(life, law[LIFE_SD], mode, root, nodes)
