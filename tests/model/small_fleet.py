@@ -10,7 +10,7 @@ from wearfit.exposures.build import build_exposures
 from wearfit.exposures.table import Exposures
 from wearfit.model.data import ModelData
 from wearfit.model.layout import COEFFICIENTS, GROUPS, Layout
-from wearfit.model.likelihood import slot_scales
+from wearfit.model.likelihood import leaning, slot_effects, slot_scales
 from wearfit.records.assemble import assemble
 from wearfit.records.readers.grid import Grid
 from wearfit.records.sheets.interpret import interpret
@@ -160,10 +160,12 @@ def prior_draws(data: ModelData, layout: Layout, draws: int, seed: int) -> Coord
     """Coordinates drawn from their priors."""
     rng = np.random.default_rng(seed)
     w = rng.standard_normal((draws, len(GROUPS)))
+    z = rng.standard_normal((draws, len(COEFFICIENTS)))
+    slot = slot_scales(w, data, layout) * rng.standard_normal((draws, layout.size))
     return Coordinates(
-        z=rng.standard_normal((draws, len(COEFFICIENTS))),
+        z=z + leaning(slot_effects(w, slot, data, layout), data, layout),
         share=rng.beta(data.share_prior[0], data.share_prior[1], (draws, len(data.share_prior[0]))),
         w=w,
-        slot=slot_scales(w, data, layout) * rng.standard_normal((draws, layout.size)),
+        slot=slot,
         read=rng.standard_normal((draws, layout.reads)),
     )

@@ -1,14 +1,15 @@
-"""Axes of the coefficients and of group effects: the same prior, and what wear-outs tell no longer mixed."""
+"""Axes of the coefficients and of group effects: the same prior, and what a history tells no longer mixed."""
 
 from dataclasses import replace
 
 import numpy as np
 import pytest
-from small_fleet import small_fleet
+from small_fleet import prior_draws, small_fleet
 
-from wearfit.model.axes import turned_root
-from wearfit.model.layout import COEFFICIENTS, CONTRASTED, GROUPS, contrast
-from wearfit.model.likelihood import Parameters, log_life, run_clock
+from wearfit.model.axes import axes_of
+from wearfit.model.information import Slopes, likeliest, weighted_slopes
+from wearfit.model.layout import COEFFICIENTS, CONTRASTED, contrast
+from wearfit.model.likelihood import build_parameters, leaning, slot_effects
 from wearfit.model.prepare import layout_of, levels_seen, prepare
 from wearfit.model.priors import read_priors
 
@@ -16,6 +17,7 @@ FLEET = small_fleet()
 LAYOUT = layout_of(FLEET)
 PRIORS = read_priors()
 DATA = prepare(FLEET, PRIORS, LAYOUT)
+SLOPES = weighted_slopes(DATA, LAYOUT, likeliest(DATA, LAYOUT))
 
 
 def test_prior_is_the_same() -> None:
@@ -24,31 +26,40 @@ def test_prior_is_the_same() -> None:
     assert not np.allclose(root, PRIORS.root)
 
 
-def test_turning_twice_changes_nothing_but_the_order_of_nothing() -> None:
-    """Axes that tell are found again; the rest, of which wear-outs tell nothing, may turn among themselves."""
-    again = turned_root(DATA, LAYOUT)
-    from_own = turned_root(replace(DATA, coefficient_root=PRIORS.root), LAYOUT)
-    assert np.array_equal(from_own, DATA.coefficient_root)
-    assert np.abs(again[:, -1]) == pytest.approx(np.abs(DATA.coefficient_root[:, -1]), abs=1e-6)
+def test_coordinates_that_lean_are_other_names_of_the_same_parameters() -> None:
+    upright, at = replace(DATA, lean=np.zeros_like(DATA.lean)), prior_draws(DATA, LAYOUT, draws=5, seed=3)
+    lean = leaning(slot_effects(at.w, at.slot, DATA, LAYOUT), DATA, LAYOUT)
+    assert np.abs(lean).max() > 0.01
+    leant = build_parameters(at.z, at.share, at.w, at.slot, DATA, LAYOUT)
+    plain = build_parameters(at.z - lean, at.share, at.w, at.slot, upright, LAYOUT)
+    assert leant.all == pytest.approx(plain.all, rel=1e-12, abs=1e-12)
 
 
-def test_what_wear_outs_tell_of_one_axis_says_nothing_of_another() -> None:
-    """Gradients of log(D / eta) over the wear-outs of tools of known class, by small steps along each axis."""
-    n, step = len(COEFFICIENTS), 1e-3
-    share = DATA.share_prior[0] / (DATA.share_prior[0] + DATA.share_prior[1])
-    row = DATA.ended[:, 0].astype(int)
-    candidate = FLEET.history.candidate[row]
-    slopes = []
-    for axis in DATA.coefficient_root.T:
-        ratios = []
-        for sign in (1.0, -1.0):
-            p = Parameters(np.concatenate([PRIORS.loc + sign * step * axis, np.zeros(LAYOUT.size)]), share)
-            ratios.append(np.log(run_clock(p, DATA).end[row]) - log_life(p, DATA)[candidate])
-        slopes.append((ratios[0] - ratios[1])[FLEET.candidates.known[candidate]] / (2.0 * step))
-    told = np.array(slopes) @ np.array(slopes).T
-    assert told.shape == (n, n)
-    assert told == pytest.approx(np.diag(np.diag(told)), abs=1e-3 * told.max())
-    assert (np.diff(np.diag(told)) > -1e-3 * told.max()).all()  # from least to most
+def test_what_is_told_of_one_axis_says_nothing_of_another() -> None:
+    """Slopes by the coordinates of the model's own root, of which the prepared root is the last turn."""
+    told = SLOPES.coefficient.T @ SLOPES.coefficient
+    assert told.max() > 1.0
+    assert told == pytest.approx(np.diag(np.diag(told)), abs=0.02 * told.max())  # the point, and so the slopes, moved a little
+    assert (np.diff(np.diag(told)) > -0.02 * told.max()).all()  # from least to most
+
+
+def test_leaning_coordinates_and_effects_are_told_apart() -> None:
+    """The joint precision of z and u, block by block, turned to z + lean @ u: nothing is left between the two."""
+    rng, n = np.random.default_rng(5), len(COEFFICIENTS)
+    slopes = Slopes(rng.standard_normal((60, n)), rng.standard_normal((60, LAYOUT.contrasted)))
+    axes = axes_of(slopes, replace(DATA, coefficient_root=np.eye(n)), LAYOUT)
+    both = np.concatenate([slopes.coefficient @ axes.coefficient_root, slopes.effect], axis=1)
+    precision = both.T @ both
+    precision[:n, :n] += np.eye(n)
+    to_plain = np.eye(len(precision))
+    to_plain[:n, n:] = -axes.lean
+    leant = to_plain.T @ precision @ to_plain
+    assert np.abs(precision[:n, n:]).max() > 1.0
+    assert leant[:n, n:] == pytest.approx(np.zeros((n, LAYOUT.contrasted)), abs=1e-9)
+    for name in CONTRASTED:
+        span = LAYOUT.block(name)
+        along = axes.contrast[span, span].T @ leant[n:, n:][span, span] @ axes.contrast[span, span]
+        assert along == pytest.approx(np.diag(axes.slot_told[span]), abs=1e-9), name
 
 
 @pytest.mark.parametrize("group", CONTRASTED)
@@ -61,26 +72,9 @@ def test_axes_of_a_group_are_contrasts_of_its_levels(group: str) -> None:
     assert own.T @ own == pytest.approx(np.eye(own.shape[1]), abs=1e-12)
 
 
-@pytest.mark.parametrize("group", CONTRASTED)
-def test_what_is_told_of_the_effects_of_a_group(group: str) -> None:
-    """Precision of a life's log(D / eta), a Weibull's and its tool's, and gradients of it by small steps along each axis."""
-    span, step = LAYOUT.block(group), 1e-4
-    share = DATA.share_prior[0] / (DATA.share_prior[0] + DATA.share_prior[1])
-    row = DATA.ended[:, 0].astype(int)
-    candidate = FLEET.history.candidate[row]
-    shape, tool_sd = np.exp(PRIORS.loc[COEFFICIENTS.index("log_shape")]), PRIORS.scale[GROUPS.index("tool")]
-    likely = np.exp(DATA.candidate[candidate, -1])
-    precision = np.where(likely > 0.5, likely, 0.0) / (np.pi**2 / (6.0 * shape**2) + tool_sd**2)
-    slopes = []
-    for axis in DATA.contrast[:, span].T:
-        ratios = []
-        for sign in (1.0, -1.0):
-            effects = np.zeros(LAYOUT.size)
-            effects[: LAYOUT.contrasted] = sign * step * axis
-            p = Parameters(np.concatenate([PRIORS.loc, effects]), share)
-            ratios.append(np.log(run_clock(p, DATA).end[row]) - log_life(p, DATA)[candidate])
-        slopes.append((ratios[0] - ratios[1]) / (2.0 * step))
-    told = np.array(slopes) * precision @ np.array(slopes).T
-    assert told.max() > 0.0
-    # What a life carries over from before a refurbishment wore where that was; `told` looks at the life itself.
-    assert told == pytest.approx(np.diag(DATA.slot_told[span]), abs=0.1 * told.max())
+def test_nothing_is_told_by_a_history_without_rows() -> None:
+    n = len(COEFFICIENTS)
+    axes = axes_of(Slopes(np.zeros((0, n)), np.zeros((0, LAYOUT.contrasted))), DATA, LAYOUT)
+    assert np.array_equal(axes.coefficient_root, DATA.coefficient_root)
+    assert not axes.lean.any()
+    assert not axes.slot_told[: LAYOUT.contrasted].any()

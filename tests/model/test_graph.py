@@ -113,7 +113,12 @@ def test_graph_is_priors_and_likelihood(data: ModelData) -> None:
     log_density = build_graph(data, LAYOUT).model.compile_logp(jacobian=False, mode="FAST_COMPILE")
     draws = prior_draws(data, LAYOUT, draws=2, seed=32)
     for at in (draws.draw(0), draws.draw(1)):
-        prior = norm.logpdf(at.z).sum() + norm.logpdf(at.w).sum() + beta.logpdf(at.share, data.share_prior[0], data.share_prior[1]).sum()
+        lean = ll.leaning(ll.slot_effects(at.w, at.slot, data, LAYOUT), data, LAYOUT)
+        prior = (
+            norm.logpdf(at.z, loc=lean).sum()
+            + norm.logpdf(at.w).sum()
+            + beta.logpdf(at.share, data.share_prior[0], data.share_prior[1]).sum()
+        )
         prior += norm.logpdf(at.slot, scale=ll.slot_scales(at.w, data, LAYOUT)).sum()
         # Capacities have no prior of their own but the law's.
         prior += norm.logpdf(at.read[data.unread > 0]).sum() - 0.5 * np.log(2.0 * np.pi) * (data.unread == 0).sum()

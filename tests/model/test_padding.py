@@ -94,7 +94,8 @@ def test_a_layout_too_small_is_refused() -> None:
 
 def on_own_axes(priors: Priors) -> ModelData:
     """The model's arrays with each coefficient along an axis of its own again."""
-    return replace(prepare(FLEET, priors, SMALL), coefficient_root=priors.root)
+    data = prepare(FLEET, priors, SMALL)
+    return replace(data, coefficient_root=priors.root, lean=np.zeros_like(data.lean))
 
 
 def off(entry: str) -> ModelData:

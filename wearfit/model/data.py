@@ -101,6 +101,7 @@ class ModelData:
     # priors
     coefficient_loc: Array  # (coefficient,)
     coefficient_root: Array  # (coefficient, coefficient)
+    lean: Array  # (coefficient, contrasted slot) how the likeliest coordinates of coefficients follow group effects
     share_prior: Array  # (3, share): a, b, on
     group_prior: Array  # (2, group): scale, on
     slot_told: Array  # (slot,) what the history tells of each effect, as a precision; 0 where nothing is told
@@ -178,6 +179,7 @@ def check_bounds(data: ModelData, layout: Layout) -> None:
         raise ValueError("readings are out of order")
     expected = {
         "plant": (layout.plants, data.plant.shape[1]),
+        "lean": (len(COEFFICIENTS), layout.contrasted),
         "slot_told": (layout.size,),
         "contrast": (layout.contrasted,) * 2,
         "group_prior": (2, len(GROUPS)),

@@ -72,7 +72,7 @@ def build_parameters(z: Array, raw_share: Array, w: Array, slot: Array, d: Any, 
 
     Parameters
     ----------
-    z : (coefficient,) standard normal
+    z : (coefficient,) N(lean @ the contrasted effects, 1), see `axes`
     raw_share : (share,) Beta
     w : (group,) standard normal; a group's scale is |w| times its half-normal prior's
     slot : (slot,) N(0, 1 + scale^2 told), told what the history tells of the effect, see `slot_scales`
@@ -84,15 +84,22 @@ def build_parameters(z: Array, raw_share: Array, w: Array, slot: Array, d: Any, 
     """
     on = d.share_prior[2]
     mean = d.share_prior[0] / (d.share_prior[0] + d.share_prior[1])
+    effects = slot_effects(w, slot, d, layout, xp)
+    coefficients = d.coefficient_loc + (z - leaning(effects, d, layout)) @ d.coefficient_root.T
+    return Parameters(xp.concatenate([coefficients, effects], axis=-1), on * raw_share + (1.0 - on) * mean)
+
+
+def slot_effects(w: Array, slot: Array, d: Any, layout: Layout, xp: ModuleType = np) -> Array:
+    """Effects of all levels, and what makes unknown conditions uncertain, in order of `Layout.blocks`, shape (slot,)."""
     spread = w * d.group_prior[0] * d.group_prior[1]
-    ones = xp.ones_like(spread[..., :1])
-    effect = xp.concatenate([spread, ones], axis=-1)[..., layout.group_of_slot()] * slot / slot_scales(w, d, layout, xp)
-    contrasted = effect[..., : layout.contrasted] @ d.contrast.T
-    coefficients = d.coefficient_loc + z @ d.coefficient_root.T
-    return Parameters(
-        all=xp.concatenate([coefficients, contrasted, effect[..., layout.contrasted :]], axis=-1),
-        share=on * raw_share + (1.0 - on) * mean,
-    )
+    scale = xp.concatenate([spread, xp.ones_like(spread[..., :1])], axis=-1)[..., layout.group_of_slot()]
+    effect = scale * slot / slot_scales(w, d, layout, xp)
+    return xp.concatenate([effect[..., : layout.contrasted] @ d.contrast.T, effect[..., layout.contrasted :]], axis=-1)
+
+
+def leaning(effects: Array, d: Any, layout: Layout) -> Array:
+    """Where the coordinates of coefficients lie about, given group effects, shape (coefficient,)."""
+    return effects[..., : layout.contrasted] @ d.lean.T
 
 
 def group_scales(w: Array, d: Any, xp: ModuleType = np) -> Array:

@@ -12,10 +12,11 @@ from wearfit.exposures.covariates import JOB_COVARIATES, PLANT_COVARIATES, colum
 from wearfit.exposures.lives import EXACT
 from wearfit.exposures.places import plant_levels
 from wearfit.exposures.table import Exposures
-from wearfit.model.axes import turned_contrasts, turned_root
+from wearfit.model.axes import axes_of
 from wearfit.model.bands import BandOffsets, band_offsets, log_band
 from wearfit.model.data import ModelData, check_bounds
-from wearfit.model.layout import CLASS_OFFSET, CONTRASTED, Layout, coefficient_index, contrast
+from wearfit.model.information import likeliest, weighted_slopes
+from wearfit.model.layout import CLASS_OFFSET, COEFFICIENTS, CONTRASTED, Layout, coefficient_index, contrast
 from wearfit.model.likelihood import Parameters, log_job, log_place
 from wearfit.model.past import opening_ages
 from wearfit.model.priors import Priors
@@ -99,6 +100,7 @@ def prepare(exposures: Exposures, priors: Priors, layout: Layout) -> ModelData:
         coefficient_root=priors.root,
         share_prior=np.stack([priors.share_a, priors.share_b, priors.share_on]),
         group_prior=np.stack([priors.scale, priors.group_on]),
+        lean=np.zeros((len(COEFFICIENTS), layout.contrasted)),
         slot_told=np.zeros(layout.size),
         contrast=_contrasts(layout, seen),
         plant=plant,
@@ -117,8 +119,8 @@ def prepare(exposures: Exposures, priors: Priors, layout: Layout) -> ModelData:
         stated=np.array([exposures.stated_wear, exposures.stated_other], dtype=float),
     )
     check_bounds(data, layout)
-    contrasts, told = turned_contrasts(data, layout)
-    return replace(data, coefficient_root=turned_root(data, layout), contrast=contrasts, slot_told=told)
+    slopes = weighted_slopes(data, layout, likeliest(data, layout))
+    return replace(data, **vars(axes_of(slopes, data, layout)))
 
 
 def _refuse_too_small(layout: Layout, least: Layout) -> None:
