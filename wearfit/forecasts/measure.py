@@ -26,7 +26,6 @@ from wearfit.law import LEAST_SPENT
 Array = np.ndarray
 
 MONTH: Final = YEAR / 12.0  # [day]
-UNNOTICED: Final = 0.05  # accepted chance of being worn out unnoticed, by default
 
 
 @dataclass(frozen=True)
@@ -56,7 +55,7 @@ def what_to_measure(
     as_of: dt.date | None = None,
     horizon_years: float = 10.0,
     tolerance: float = 0.10,
-    unnoticed: float = UNNOTICED,
+    unnoticed: float = 0.05,
     tools: Sequence[str] | None = None,
     news: News = NO_NEWS,
 ) -> ToMeasure:
