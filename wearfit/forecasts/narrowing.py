@@ -31,11 +31,11 @@ def share_told(values: Array, weights: Array, chances: Array) -> float:
     -----
     Less what the same chances would seem to explain of values that have nothing to do with them, as `hangs_on` does for bins.
     """
+    if np.ptp(values) == 0.0:
+        return 0.0
     weights = weights / weights.sum()
     about = values - weights @ values
     variance = float(weights @ about**2)
-    if variance <= 0.0:
-        return 0.0
     joint = weights[:, None] * chances
     likely = np.maximum(joint.sum(axis=0), LEAST)
     explained = float(((about @ joint) ** 2 / likely).sum()) / variance
