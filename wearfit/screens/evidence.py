@@ -1,4 +1,4 @@
-"""Evidence: what past forecasts were worth, what was believed before and after, what to measure next, whether the draws are sound."""
+"""Evidence: what past forecasts were worth, what was believed before and after, whether the draws are sound, what to measure next."""
 
 from collections.abc import Mapping
 from html import escape
@@ -36,8 +36,8 @@ def show() -> None:
 def _draw(answering: Answering) -> None:
     _past(answering)
     _beliefs(answering)
-    measure_section(answering)
     _sound(answering)
+    measure_section(answering)
 
 
 def _past(answering: Answering) -> None:
