@@ -82,10 +82,7 @@ def forecast_fleet(
     holds then. Both of the calibration's day: `storage_share` is the share of the wear spent that came in store and in long
     idle times, `moved_by_storage` the log of the median wear left with it over that without.
     """
-    if not 0 < tolerance < 1:
-        raise Refusal(f"A tolerance of {tolerance:g} is no probability.", "Give one between 0 and 1, such as 0.1.", 2)
-    if not 0 < horizon_years <= 100:
-        raise Refusal(f"A horizon of {horizon_years:g} years cannot be used.", "Give one above 0 and up to 100 years.", 2)
+    check_accepted(horizon_years, tolerance)
     day = question_day(calibration, as_of)
     rows, outlook = live_rows(calibration, tools), read_outlook(calibration)
     calibration, since = heed(calibration, outlook, rows, news, day)
@@ -93,6 +90,14 @@ def forecast_fleet(
     for start in range(0, len(rows), CHUNK):
         answers.extend(_forecast(calibration, outlook, rows[start : start + CHUNK], since, day, horizon_years * YEAR, tolerance))
     return FleetForecast(day, tuple(answers))
+
+
+def check_accepted(horizon_years: float, tolerance: float) -> None:
+    """Refuse, with status 2, a tolerance that is no probability and a horizon that cannot be walked."""
+    if not 0 < tolerance < 1:
+        raise Refusal(f"A tolerance of {tolerance:g} is no probability.", "Give one between 0 and 1, such as 0.1.", 2)
+    if not 0 < horizon_years <= 100:
+        raise Refusal(f"A horizon of {horizon_years:g} years cannot be used.", "Give one above 0 and up to 100 years.", 2)
 
 
 def live_rows(calibration: Calibration, tools: Sequence[str] | None) -> Array:

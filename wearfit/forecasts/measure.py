@@ -12,7 +12,7 @@ from wearfit.errors import Refusal
 from wearfit.forecasts.ahead import Ahead, look_ahead
 from wearfit.forecasts.clock import question_day
 from wearfit.forecasts.conditions import generator
-from wearfit.forecasts.fleet import CHUNK, NO_USE, UNKNOWN_AGE, YEAR, live_rows
+from wearfit.forecasts.fleet import CHUNK, NO_USE, UNKNOWN_AGE, YEAR, check_accepted, live_rows
 from wearfit.forecasts.hangs_on import hangs_on
 from wearfit.forecasts.inspection import LOOKED_AFTER, inspections
 from wearfit.forecasts.narrowing import range_left, range_now, share_told
@@ -79,6 +79,7 @@ def what_to_measure(
     deviation, root mean square over what the record may say. A reading is taken now, with the errors that such readings have; any other
     record is taken to leave no doubt of what it says. Of a plant or a resin it is the sum over the tools that are there, or run it.
     """
+    check_accepted(horizon_years, tolerance)
     if not 0 < unnoticed < 1:
         raise Refusal(f"A risk of {unnoticed:g} is no probability.", "Give one between 0 and 1, such as 0.05.", 2)
     day, horizon = question_day(calibration, as_of), horizon_years * YEAR
@@ -177,11 +178,11 @@ class _Tool:
         """A reading now of each feature that its life has readings of; else of the one that its sisters, or the fleet, have most."""
         tracks = tracks_now(self.calibration, self.row, since)
         capacity = self.ahead.capacity[:, self.column]
-        spent = np.log(np.maximum(self.ahead.clocks.spent[:, self.column], LEAST_SPENT) / capacity)
+        now = np.log(np.maximum(self.ahead.clocks.spent[:, self.column], LEAST_SPENT) / capacity)
         then = np.log(wear_now(self.calibration, self.row) / capacity)
         for feature in tracks or (gauges.of_design.get(int(self.calibration.live.design[self.row]), gauges.usual),):
             step = gauges.step.get(feature)
-            yield feature, to_be_read(self.calibration, tool, feature, tracks.get(feature), spent, then, step)
+            yield feature, to_be_read(self.calibration, tool, feature, tracks.get(feature), now, then, step)
 
 
 def _summed(answers: Sequence[Mapping[str, Any]], missing: Sequence[Sequence[OpenRecord]]) -> tuple[dict[str, Any], ...]:

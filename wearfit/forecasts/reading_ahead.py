@@ -49,7 +49,7 @@ class ToBeRead:
 
 
 def to_be_read(
-    calibration: Calibration, tool: str, feature: str, track: Track | None, left: Array, wear_then: Array, step: float | None
+    calibration: Calibration, tool: str, feature: str, track: Track | None, now: Array, then: Array, step: float | None
 ) -> ToBeRead:
     """A reading now of a feature of a live tool.
 
@@ -57,19 +57,17 @@ def to_be_read(
     ----------
     track : Track or None
         The readings of the feature that its life already has.
-    left : array, shape (sample,)
-        log(D / C) now: of the wear spent over the life's capacity.
-    wear_then : array, shape (sample,)
-        log(D' / C) of the wear on the day from which `track` counts.
+    now, then : arrays, shape (sample,)
+        log(D / C) of the wear spent over the life's capacity: now, and on the day up to which `track` counts.
     step : float or None
         What the gauge tells apart, as a share of the way from new to the limit; None where it is not stated.
     """
     law = growth_of_feature(calibration, feature)
     rng = generator(calibration, "reading ahead", tool, feature)
-    s, g = rng.standard_normal((2, len(left)))
+    s, g = rng.standard_normal((2, len(now)))
     if track is not None:
-        s, g = way_drawn(track.readings, (track.log_share + wear_then[:, None]).T, law, (s, g))
-    log_share = np.maximum(left, np.log(LEAST_SHARE))
+        s, g = way_drawn(track.readings, (track.log_share + then[:, None]).T, law, (s, g))
+    log_share = np.maximum(now, np.log(LEAST_SHARE))
     middle = law.level + law.life_sd * s + (law.growth + law.growth_sd * g) * log_share
     least = np.log(UNSTATED_RESOLUTION if step is None else step)
     rounding = 0.0 if step is None else step / np.sqrt(12.0) * np.exp(-np.maximum(middle, least))
