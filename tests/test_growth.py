@@ -19,7 +19,9 @@ from wearfit.growth import (
     log_below,
     log_cdf,
     log_marginal,
+    share_below,
     slope_below,
+    way_drawn,
 )
 
 Array = np.ndarray
@@ -177,3 +179,35 @@ def test_a_reading_ten_times_too_large_beside_others_moves_what_is_left_by_littl
             results.append(median_left(Readings(log_way, np.zeros(4), np.zeros(4)), log_share, law, of_one) / before - 1.0)
     assert np.quantile(np.abs(moved), 0.9) < 0.15
     assert np.median(by_tails_alone) < 3.0 * np.median(moved) < 0.0
+
+
+def test_the_share_below_is_the_chance_without_its_logarithm() -> None:
+    error = np.linspace(-6.0, 6.0, 61)
+    for noise in (0.05, 0.3, 1.5):
+        np.testing.assert_allclose(share_below(error, np.array(noise)), np.exp(log_chance_below(error, noise)), atol=1e-12)
+
+
+def test_a_lifes_own_way_is_drawn_about_where_its_readings_put_it() -> None:
+    """Sound readings: the posterior of offset and growth summed on a grid has the mean and the spread of the draws."""
+    rng = np.random.default_rng(17)
+    law = Growth(*(np.array(v) for v in (0.05, 1.2, 0.15, 0.25, 0.2)))
+    log_share = np.log(np.array([0.3, 0.45, 0.6, 0.8])) - 0.2
+    for _ in range(6):
+        own_s, own_g = rng.standard_normal(2)
+        way = law.level + law.life_sd * own_s + (law.growth + law.growth_sd * own_g) * log_share + 0.1 * rng.standard_normal(4)
+        readings = Readings(way, np.zeros(4), np.zeros(4))
+        s, g = np.meshgrid(PATHS, PATHS, indexing="ij")
+        density = -0.5 * (s**2 + g**2)
+        for of_one, share in zip(way, log_share, strict=True):
+            density = density + log_density(of_one - law.level - law.life_sd * s - (law.growth + law.growth_sd * g) * share, law.noise)
+        mass = np.exp(density - density.max())
+        mass /= mass.sum()
+        many = np.ones(20_000)
+        drawn = way_drawn(
+            readings, log_share[:, None] * many, Growth(*(v * many for v in vars(law).values())), tuple(rng.standard_normal((2, 20_000)))
+        )
+        for at, of_it in zip((s, g), drawn, strict=True):
+            mean = (mass * at).sum()
+            spread = np.sqrt((mass * (at - mean) ** 2).sum())
+            assert abs(of_it.mean() - mean) < 0.15 * spread
+            assert of_it.std() == pytest.approx(spread, rel=0.15)

@@ -69,6 +69,16 @@ def log_cdf(x: Array) -> Array:
     return np.where(x < 0, np.log(tail), np.log1p(-tail))
 
 
+def share_below(error: Array, noise: Array) -> Array:
+    """Chance that a reading lies below a value that is so far above what was to be read: `log_below` where tails do not matter."""
+    chance = np.zeros(())
+    for share, scale in ((1.0 - FAULT, noise), (FAULT, FAULT_NOISE)):
+        x = error / scale
+        far = x * x + 4.0
+        chance = chance + share * (0.5 + 0.5 * x * (far + 2.0) / (far * np.sqrt(far)))
+    return chance
+
+
 def density(x: Array) -> Array:
     """Density of t with four degrees of freedom."""
     return 0.375 * (1.0 + 0.25 * x * x) ** -2.5
@@ -231,15 +241,35 @@ def log_marginal(readings: Readings, log_share: Array, law: Growth) -> Array:
     A reading far off may be a fault, or that life's own way: two modes. The nodes stand about the one that has
     more under it.
     """
+    life = _life(readings, log_share, law)
+    return life.log_integral(*_likelier_mode(life))
+
+
+def way_drawn(readings: Readings, log_share: Array, law: Growth, standard: tuple[Array, Array]) -> tuple[Array, Array]:
+    """s and g of one feature in one life given its readings, drawn from the normal density about their mode, shape (...).
+
+    `standard` are standard normal draws of either; the rest as for `log_marginal`.
+    """
+    life = _life(readings, log_share, law)
+    s, g = _likelier_mode(life)
+    a, b, c = life.root_of_information(s, g)
+    of_s, of_g = standard
+    return np.asarray(s + (of_s - b * of_g / c) / a), np.asarray(g + of_g / c)
+
+
+def _life(readings: Readings, log_share: Array, law: Growth) -> _Life:
     n = len(readings.log_way)
-    below = [bool(b) for b in readings.below > 0]
-    life = _Life(
-        below=below,
+    return _Life(
+        below=[bool(b) for b in readings.below > 0],
         middle=[readings.log_way[i] - law.level - law.growth * log_share[i] for i in range(n)],
         by_growth=[law.growth_sd * log_share[i] for i in range(n)],
         by_life=law.life_sd,
         variance=[law.noise**2 + r**2 for r in readings.rounding],
     )
+
+
+def _likelier_mode(life: _Life) -> tuple[Array, Array]:
+    """The mode of s and g that has more under it."""
     (s, g), (other_s, other_g) = life.mode(from_all=False), life.mode(from_all=True)
     other = life.log_mass(other_s, other_g) > life.log_mass(s, g)
-    return life.log_integral(np.where(other, other_s, s), np.where(other, other_g, g))
+    return np.where(other, other_s, s), np.where(other, other_g, g)

@@ -17,7 +17,7 @@ from wearfit.store.store import Store
 def wearfit(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Run:
     """The command, in an empty working folder and without settings from the environment."""
     monkeypatch.chdir(tmp_path)
-    for name in ("STORE", "HORIZON", "TOLERANCE", "SEED", "PRIORS", "CHOICES"):
+    for name in ("STORE", "HORIZON", "TOLERANCE", "UNNOTICED", "SEED", "PRIORS", "CHOICES"):
         monkeypatch.delenv(f"WEARFIT_{name}", raising=False)
 
     def run(*arguments: str | Path) -> Said:

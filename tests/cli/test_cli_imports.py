@@ -34,7 +34,7 @@ def next_run_of(calibration: Calibration) -> list[str]:
     return ["next-run", "--tool", tool, "--plant", plant, "--resin", resin, "--month", calibration.identity.as_of[:7], "--shots", "1000"]
 
 
-@pytest.mark.parametrize("command", ["--help", "calibrations", "forecast", "next-run", "plants", "plan", "choose"])
+@pytest.mark.parametrize("command", ["--help", "calibrations", "forecast", "measure", "next-run", "plants", "plan", "choose"])
 def test_no_heavy_library_is_loaded(command: str, demo_store: str, demo_calibration: Calibration, tmp_path: Path):
     asked = {"next-run": next_run_of(demo_calibration), "choose": ["choose", "replace", "--tool", "T-049"]}
     arguments = asked.get(command, [command])

@@ -4,7 +4,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from wearfit.exposures import air_known
 from wearfit.exposures import plant_climate as pc
+from wearfit.exposures.air_known import lacking_air
 from wearfit.exposures.corrosivity import CONDITIONED_LOSS_UM, carbon_steel_loss
 from wearfit.exposures.humidity import dew_point_c, sweating_share_monthly
 from wearfit.exposures.plant_climate import PlantClimate, plant_climate
@@ -63,7 +65,7 @@ def test_a_recorded_open_hall_has_the_outdoor_dew_point_and_annual_corrosivity()
     assert answer.category == ("C3",)
     assert answer.rh_mean_pct == pytest.approx([70.0])
     assert 0.0 < answer.wet_hours_per_year[0] < 8766.0
-    assert (answer.sweating_sd[0], answer.log_corrosivity_sd[0]) == (pc.SWEATING_SD_OUTDOOR, pc.LOG_CORROSIVITY_SD_ISO)
+    assert (answer.sweating_sd[0], answer.log_corrosivity_sd[0]) == (air_known.SWEATING_SD_OUTDOOR, air_known.LOG_CORROSIVITY_SD_ISO)
     assert answer.known.tolist() == [True]
     assert findings == ()
 
@@ -88,9 +90,9 @@ def test_an_unknown_plant_is_a_typical_one_with_a_wide_uncertainty() -> None:
     answer, findings = plant_climate(plants(A=FULL), NO_CLIMATE, ["A", "elsewhere"], FIRST, LAST)
     np.testing.assert_array_equal(answer.sweating, pc.SWEATING_UNKNOWN)
     np.testing.assert_array_equal(answer.sweating_season, pc.SWEATING_UNKNOWN)
-    np.testing.assert_array_equal(answer.sweating_sd, pc.SWEATING_SD_UNKNOWN)
+    np.testing.assert_array_equal(answer.sweating_sd, air_known.SWEATING_SD_UNKNOWN)
     np.testing.assert_array_equal(answer.log_corrosivity, pc.LOG_CORROSIVITY_UNKNOWN)
-    np.testing.assert_array_equal(answer.log_corrosivity_sd, pc.LOG_CORROSIVITY_SD_UNKNOWN)
+    np.testing.assert_array_equal(answer.log_corrosivity_sd, air_known.LOG_CORROSIVITY_SD_UNKNOWN)
     for blank in (answer.rh_mean_pct, answer.wet_hours_per_year, answer.corrosivity_um):
         assert np.isnan(blank).all()
     assert answer.category == (None, None)
@@ -118,7 +120,7 @@ def test_recorded_hall_air_comes_before_the_flag_and_before_the_outdoor_dew_poin
     for conditioned in (0.0, 1.0):
         answer, findings = one(FULL | {"conditioned": conditioned}, both)
         np.testing.assert_allclose(answer.sweating_season, [season])
-        assert answer.sweating_sd.tolist() == [pc.SWEATING_SD_HALL]
+        assert answer.sweating_sd.tolist() == [air_known.SWEATING_SD_HALL]
         assert answer.rh_mean_pct == pytest.approx([70.0])
         assert findings == ()
     assert answer.log_corrosivity.tolist() == [0.0]
@@ -129,7 +131,7 @@ def test_hall_air_of_half_a_year_is_completed_by_the_outdoor_dew_point_and_trust
     answer, findings = one(FULL, pd.concat([climate("A", YEAR), hall], ignore_index=True))
     warmer = np.where((np.arange(12) >= 3) & (np.arange(12) <= 8), 5.0, 0.0)
     np.testing.assert_allclose(answer.sweating_season, [sweating_share_monthly(dew_point_c(YEAR_TEMP + warmer, YEAR_RH), 10.0)])
-    assert answer.sweating_sd.tolist() == [pc.SWEATING_SD_OUTDOOR]
+    assert answer.sweating_sd.tolist() == [air_known.SWEATING_SD_OUTDOOR]
     assert findings == ()
 
 
@@ -137,7 +139,7 @@ def test_hall_air_alone_leaves_the_corrosivity_of_an_open_hall_unknown() -> None
     answer, findings = one(FULL, climate("A", YEAR, place="hall"))
     assert answer.known.tolist() == [True]
     assert answer.log_corrosivity.tolist() == [pc.LOG_CORROSIVITY_UNKNOWN]
-    assert answer.log_corrosivity_sd.tolist() == [pc.LOG_CORROSIVITY_SD_UNKNOWN]
+    assert answer.log_corrosivity_sd.tolist() == [air_known.LOG_CORROSIVITY_SD_UNKNOWN]
     assert answer.rh_mean_pct == pytest.approx([70.0])
     assert [(f.column, "outdoor" in f.problem) for f in findings] == [("place", True)]
 
@@ -157,8 +159,8 @@ def test_blank_coolant_and_deposits_take_defaults_and_widen() -> None:
     same, none = one(stated, climate("A", YEAR))
     np.testing.assert_array_equal(answer.sweating, same.sweating)
     np.testing.assert_array_equal(answer.log_corrosivity, same.log_corrosivity)
-    assert answer.sweating_sd.tolist() == [pc.SWEATING_SD_COOLANT]
-    assert answer.log_corrosivity_sd.tolist() == [pc.LOG_CORROSIVITY_SD_DEPOSITS]
+    assert answer.sweating_sd.tolist() == [air_known.SWEATING_SD_COOLANT]
+    assert answer.log_corrosivity_sd.tolist() == [air_known.LOG_CORROSIVITY_SD_DEPOSITS]
     assert [(f.row, f.column) for f in findings] == [(2, "coolant_temp_c"), (2, "so2_mg_m2_day"), (2, "chloride_mg_m2_day")]
     assert none == ()
 
@@ -172,7 +174,7 @@ def test_each_missing_calendar_month_widens_up_to_an_unknown_plant() -> None:
         assert np.isfinite(answer.sweating).all()
     grown = np.diff(np.array(sds), axis=0)
     assert (grown > 0.0).all()
-    assert (np.array(sds) < [pc.SWEATING_SD_UNKNOWN, pc.LOG_CORROSIVITY_SD_UNKNOWN]).all()
+    assert (np.array(sds) < [air_known.SWEATING_SD_UNKNOWN, air_known.LOG_CORROSIVITY_SD_UNKNOWN]).all()
 
 
 def test_values_outside_the_validity_are_clipped_with_a_note() -> None:
@@ -242,3 +244,44 @@ def test_a_warmer_coolant_sweats_as_a_plant_that_states_it():
     np.testing.assert_allclose(warmer[0], answer.sweating_season[0])
     assert (warmer[1] < answer.sweating_season[1] + 1e-12).all()
     assert np.isnan(warmer[2]).all()
+
+
+HALL = pd.concat([climate("A", YEAR), climate("A", YEAR, "hall")])
+NO_COOLANT, NO_DEPOSITS = ({**FULL, name: np.nan} for name in ("coolant_temp_c", "so2_mg_m2_day"))
+LACKING = {
+    "nothing": (FULL, HALL, ()),
+    "hall air": (FULL, climate("A", YEAR), ("hall_air",)),
+    "the coolant": (NO_COOLANT, climate("A", YEAR), ("coolant",)),
+    "deposits": (NO_DEPOSITS, HALL, ("deposits",)),
+    "all climate": (FULL, NO_CLIMATE, ("climate",)),
+    "some months": (FULL, climate("A", YEAR[:9]), ("climate", "hall_air")),
+    "some months and the coolant": (NO_COOLANT, climate("A", YEAR[:9]), ("climate", "coolant")),
+    "the air of a conditioned hall": ({**FULL, "conditioned": 1.0}, climate("A", YEAR), ("hall_air",)),
+}
+
+
+@pytest.mark.parametrize("case", LACKING)
+def test_what_is_lacking_is_told_from_how_unsure_the_air_is(case: str) -> None:
+    stated, air, wanted = LACKING[case]
+    answer, _ = one(stated, air)
+    found = lacking_air(float(answer.sweating_sd[0]), float(answer.log_corrosivity_sd[0]))
+    assert tuple(record.name for record in found) == wanted
+
+
+@pytest.mark.parametrize(
+    ("record", "without", "with_it"),
+    [
+        ("hall_air", (FULL, climate("A", YEAR)), (FULL, HALL)),
+        ("coolant", (NO_COOLANT, climate("A", YEAR[:9])), (FULL, climate("A", YEAR[:9]))),
+        ("deposits", (NO_DEPOSITS, climate("A", YEAR[:9])), (FULL, climate("A", YEAR[:9]))),
+        ("climate", (FULL, climate("A", YEAR[:9])), (FULL, climate("A", YEAR))),
+        ("climate", (FULL, NO_CLIMATE), (FULL, climate("A", YEAR))),
+    ],
+)
+def test_what_a_record_leaves_unsure_is_what_is_unsure_with_it(
+    record: str, without: tuple[dict[str, float], pd.DataFrame], with_it: tuple[dict[str, float], pd.DataFrame]
+) -> None:
+    before, after = one(*without)[0], one(*with_it)[0]
+    (lacking,) = [r for r in lacking_air(float(before.sweating_sd[0]), float(before.log_corrosivity_sd[0])) if r.name == record]
+    assert lacking.sweating_sd == pytest.approx(after.sweating_sd[0])
+    assert lacking.log_corrosivity_sd == pytest.approx(after.log_corrosivity_sd[0])

@@ -14,6 +14,8 @@ from wearfit.evidence.report import report
 from wearfit.store.backtests import BacktestEntry
 from wearfit.store.store import Store
 from wearfit.workflow.backtest_in_words import sentences
+from wearfit.workflow.measure import measure
+from wearfit.workflow.measure_in_words import by_urgency, shared_rows, summary
 
 
 @pytest.fixture(scope="module")
@@ -69,3 +71,17 @@ def test_beliefs_before_and_after_are_those_of_the_calibration(open_app: Open, o
     assert row["after, likely"] == pytest.approx(2.718281828**likely, rel=0.01)
     assert diagnostics["Value"].iloc[0] == pytest.approx(calibration.identity.diagnostics["rhat_max"])
     assert "No draw went astray." in page.words
+
+
+def test_what_to_measure_next_is_the_commands_answer(open_app: Open, own_demo_store: str) -> None:
+    page = open_app(own_demo_store, "Evidence")
+    document = measure(own_demo_store)
+    assert not page.app.exception
+    for sentence in summary(document):
+        assert sentence in page.words
+    (first,) = [element.value for element in page.app.dataframe if "Find out" in element.value]
+    assert list(first["Tool"]) == [tool["tool_id"] for tool in by_urgency(document["tools"])[: len(first)]]
+    (every,) = [element.value for element in page.app.dataframe if "Goes to" in element.value]
+    assert len(every) == sum(len(tool["records"]) for tool in document["tools"])
+    for record, _, _ in shared_rows(document):
+        assert record in page.words

@@ -8,7 +8,13 @@ from wearfit.errors import Refusal
 from wearfit.store.store import Store
 from wearfit.workflow.settings import HORIZON, LARGEST_SEED, SEED, SETTINGS, TOLERANCE, Setting
 
-TEXTS = {"horizon": ("3", 3.0), "tolerance": ("0.05", 0.05), "seed": ("7", 7), "priors": ("own.toml", Path("own.toml"))}
+TEXTS = {
+    "horizon": ("3", 3.0),
+    "tolerance": ("0.05", 0.05),
+    "unnoticed": ("0.02", 0.02),
+    "seed": ("7", 7),
+    "priors": ("own.toml", Path("own.toml")),
+}
 
 
 @pytest.mark.parametrize("setting", SETTINGS, ids=lambda setting: setting.name)

@@ -20,6 +20,7 @@ COMMANDS: Final = (
     ("recalibrate", "Store records and calibrate on everything that the store holds."),
     ("calibrations", "List the calibrations of the store, or go back to one."),
     ("forecast", "When each live tool will wear out, and by when to order its replacement."),
+    ("measure", "What to measure next, and by when to look at each tool."),
     ("next-run", "The chance that a tool wears out before a run is finished."),
     ("plants", "Plants compared by tool life and humidity exposure."),
     ("plan", "Renewals, spend, shortages and orders, month by month, over what is to be made."),

@@ -9,7 +9,7 @@ from typing import Annotated, Any
 from cyclopts import Parameter, Token
 
 from wearfit.errors import Refusal
-from wearfit.workflow.settings import DEFAULT_STORE, HORIZON, SEED, TOLERANCE
+from wearfit.workflow.settings import DEFAULT_STORE, HORIZON, SEED, TOLERANCE, UNNOTICED
 
 
 @Parameter(name="*")
@@ -46,6 +46,7 @@ def day(text: str) -> dt.date:
 Day = Annotated[dt.date | None, Parameter(converter=_read_by(day), metavar="DATE")]
 Horizon = Annotated[float | None, Parameter(converter=_read_by(HORIZON.parse), env_var="WEARFIT_HORIZON", metavar="YEARS")]
 Tolerance = Annotated[float | None, Parameter(converter=_read_by(TOLERANCE.parse), env_var="WEARFIT_TOLERANCE", metavar="P")]
+Unnoticed = Annotated[float | None, Parameter(converter=_read_by(UNNOTICED.parse), env_var="WEARFIT_UNNOTICED", metavar="P")]
 Seed = Annotated[int | None, Parameter(converter=_read_by(SEED.parse), env_var="WEARFIT_SEED", metavar="N")]
 ChoicesFile = Annotated[Path | None, Parameter(env_var="WEARFIT_CHOICES", metavar="FILE.toml")]
 ReadingsFile = Annotated[Path | None, Parameter(metavar="FILE.csv")]

@@ -4,14 +4,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from wearfit.exposures.air_known import LOG_CORROSIVITY_SD_UNKNOWN, SWEATING_SD_UNKNOWN
 from wearfit.exposures.covariates import Months, PlantLevels, columns
-from wearfit.exposures.plant_climate import (
-    LOG_CORROSIVITY_SD_UNKNOWN,
-    LOG_CORROSIVITY_UNKNOWN,
-    SWEATING_SD_UNKNOWN,
-    SWEATING_UNKNOWN,
-    PlantClimate,
-)
+from wearfit.exposures.plant_climate import LOG_CORROSIVITY_UNKNOWN, SWEATING_UNKNOWN, PlantClimate
 
 Array = np.ndarray
 

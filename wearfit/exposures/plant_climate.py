@@ -8,6 +8,16 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from wearfit.exposures.air_known import (
+    LOG_CORROSIVITY_SD_DEPOSITS,
+    LOG_CORROSIVITY_SD_ISO,
+    LOG_CORROSIVITY_SD_UNKNOWN,
+    SWEATING_SD_COOLANT,
+    SWEATING_SD_HALL,
+    SWEATING_SD_OUTDOOR,
+    SWEATING_SD_UNKNOWN,
+    widened,
+)
 from wearfit.exposures.climate_findings import ClimateGaps, climate_findings
 from wearfit.exposures.conditioned import LOG_CORROSIVITY_SD_CONDITIONED, SWEATING_SD_CONDITIONED
 from wearfit.exposures.corrosivity import CONDITIONED_LOSS_UM, carbon_steel_loss, corrosivity_category
@@ -15,27 +25,11 @@ from wearfit.exposures.monthly_air import Floats, MonthlyAir, Months, calendar_m
 from wearfit.exposures.plant_site import PlantSite, plant_site
 from wearfit.records.findings import Finding
 
-# Judgement, no source, unless a line says otherwise. A standard deviation is that of the plant's level over the years; where several
-# reasons apply the largest holds, and calendar months never recorded add to it in quadrature, up to that of an unknown plant.
-SWEATING_SD_HALL: Final = 0.03
-"""Hall air recorded in every calendar month."""
-SWEATING_SD_OUTDOOR: Final = 0.06
-"""The outdoor dew point stands for the hall's."""
-SWEATING_SD_COOLANT: Final = 0.15
-"""Coolant not stated."""
+# Judgement, no source.
 SWEATING_UNKNOWN: Final = 0.4
 """Share of press hours at a plant whose climate is not recorded."""
-SWEATING_SD_UNKNOWN: Final = 0.3
-"""No climate recorded: covers a conditioned hall and the tropics."""
-
-LOG_CORROSIVITY_SD_ISO: Final = 0.2
-"""ISO 9223's own estimation uncertainty, -33 to +50 % (from memory), read as two standard deviations of a lognormal."""
-LOG_CORROSIVITY_SD_DEPOSITS: Final = 0.5
-"""Sulfur dioxide or chloride not stated."""
 LOG_CORROSIVITY_UNKNOWN: Final = 1.7
 """No outdoor climate recorded: log of a temperate inland site's 22 um/a over the conditioned hall's 4."""
-LOG_CORROSIVITY_SD_UNKNOWN: Final = 0.8
-"""Twice this either way spans a dry inland plant to a tropical shore."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +117,7 @@ def plant_climate(
     season, known, dry = _sweating_season(site, share, absent, outdoor.months)
     hall_absent = np.isnan(climatology(hall.sweating, hall.months)).sum(axis=1)
     sweating_sd = np.where(hall_absent == 0, SWEATING_SD_HALL, SWEATING_SD_OUTDOOR)
-    sweating_sd = _widened(np.where(site.coolant_stated, sweating_sd, SWEATING_SD_COOLANT), absent, SWEATING_SD_UNKNOWN)
+    sweating_sd = widened(np.where(site.coolant_stated, sweating_sd, SWEATING_SD_COOLANT), absent, SWEATING_SD_UNKNOWN)
 
     outdoor_absent = np.isnan(climatology(outdoor.rh_pct, outdoor.months)).sum(axis=1)
     temp, rh = _annual_mean(outdoor.temp_c, outdoor.months), _annual_mean(outdoor.rh_pct, outdoor.months)
@@ -132,7 +126,7 @@ def plant_climate(
     corrosivity = np.where(site.conditioned, CONDITIONED_LOSS_UM, loss.loss_um)
     log_ratio = np.log(corrosivity / CONDITIONED_LOSS_UM)
     log_sd = np.where(site.so2_stated & site.chloride_stated, LOG_CORROSIVITY_SD_ISO, LOG_CORROSIVITY_SD_DEPOSITS)
-    log_sd = _widened(log_sd, outdoor_absent, LOG_CORROSIVITY_SD_UNKNOWN)
+    log_sd = widened(log_sd, outdoor_absent, LOG_CORROSIVITY_SD_UNKNOWN)
 
     answer = PlantClimate(
         plant_ids=site.plant_ids,
@@ -208,8 +202,3 @@ def _month_by_month(share: Floats, recorded: Months, season: Floats, months: Mon
     if len(both):
         path[:, wanted] = np.where(np.isnan(share[:, held]), path[:, wanted], share[:, held])
     return path
-
-
-def _widened(sd: Floats, absent: NDArray[np.int64], unknown_sd: float) -> Floats:
-    """Add what the calendar months never recorded leave open; with all twelve absent a plant is as good as unknown."""
-    return np.asarray(np.minimum(np.hypot(sd, unknown_sd * absent / 12.0), unknown_sd))

@@ -34,6 +34,11 @@ class Ahead:
         """Tools whose age cannot be told, shape (tool,)."""
         return np.isnan(self.clocks.spent[0])
 
+    @property
+    def order_margin(self) -> Array:
+        """Days from now by which an order may wait for its replacement to be there before the tool stops; -inf for a worn tool."""
+        return np.where(self.worn, -np.inf, np.minimum(self.wear_days, self.arrival.sudden_days) - self.lead_days)
+
 
 def look_ahead(calibration: Calibration, outlook: Outlook, rows: Array, day: dt.date, days: float, since: BySince = NONE_SINCE) -> Ahead:
     """Walk ahead of some live tools.

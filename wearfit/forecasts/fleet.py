@@ -82,12 +82,9 @@ def forecast_fleet(
     holds then. Both of the calibration's day: `storage_share` is the share of the wear spent that came in store and in long
     idle times, `moved_by_storage` the log of the median wear left with it over that without.
     """
-    if not 0 < tolerance < 1:
-        raise Refusal(f"A tolerance of {tolerance:g} is no probability.", "Give one between 0 and 1, such as 0.1.", 2)
-    if not 0 < horizon_years <= 100:
-        raise Refusal(f"A horizon of {horizon_years:g} years cannot be used.", "Give one above 0 and up to 100 years.", 2)
+    check_accepted(horizon_years, tolerance)
     day = question_day(calibration, as_of)
-    rows, outlook = _rows(calibration, tools), read_outlook(calibration)
+    rows, outlook = live_rows(calibration, tools), read_outlook(calibration)
     calibration, since = heed(calibration, outlook, rows, news, day)
     answers: list[dict[str, Any]] = []
     for start in range(0, len(rows), CHUNK):
@@ -95,7 +92,16 @@ def forecast_fleet(
     return FleetForecast(day, tuple(answers))
 
 
-def _rows(calibration: Calibration, tools: Sequence[str] | None) -> Array:
+def check_accepted(horizon_years: float, tolerance: float) -> None:
+    """Refuse, with status 2, a tolerance that is no probability and a horizon that cannot be walked."""
+    if not 0 < tolerance < 1:
+        raise Refusal(f"A tolerance of {tolerance:g} is no probability.", "Give one between 0 and 1, such as 0.1.", 2)
+    if not 0 < horizon_years <= 100:
+        raise Refusal(f"A horizon of {horizon_years:g} years cannot be used.", "Give one above 0 and up to 100 years.", 2)
+
+
+def live_rows(calibration: Calibration, tools: Sequence[str] | None) -> Array:
+    """Rows of some tools in the live table, of all where none are named; refuses as `live_row`."""
     if tools is None:
         return np.arange(len(calibration.live.tool))
     return np.array([live_row(calibration, tool) for tool in tools], dtype=np.int64)
@@ -122,7 +128,7 @@ def _forecast(
 ) -> list[dict[str, Any]]:
     ahead = look_ahead(calibration, outlook, rows, day, max(horizon, YEAR), since)
     clocks, arrival, worn, wear_days = ahead.clocks, ahead.arrival, ahead.worn, ahead.wear_days
-    margin = np.where(worn, -np.inf, np.minimum(wear_days, arrival.sudden_days) - ahead.lead_days)
+    margin = ahead.order_margin
     order_in = last_within(margin, clocks.weights, tolerance)
     gap = weighted_mean(margin < 0, clocks.weights)
     within_year = weighted_mean(wear_days <= YEAR, clocks.weights)

@@ -71,6 +71,7 @@ class Since:
     worn: bool = False
     left: Remaining | None = None  # of its life from the calibration's day on, by all its readings
     weights: Array | None = None  # (sample,) of the draws, the greatest one
+    tracks: Mapping[str, Track] | None = None  # the readings that `left` rests on, by feature
 
     def as_json(self) -> dict[str, Any]:
         return {"readings_since": self.readings, "readings_note": self.note}
@@ -165,8 +166,9 @@ def _of_tool(
     worn = None if status == "held" else _over_at_the_end(now)
     if worn is not None:
         return Since(count, worn, worn=True)
-    left, weights = _weighed(calibration, row, seen, now)
-    return Since(count, _caution(now, weights), left=left, weights=weights)
+    tracks = _tracks(calibration, now, wear_now(calibration, row))
+    left, weights = _weighed(calibration, row, seen, tracks)
+    return Since(count, _caution(now, weights), left=left, weights=weights, tracks=tracks)
 
 
 def _caution(now: _Series, weights: Array) -> str | None:
@@ -261,27 +263,37 @@ def _share_by(calibration: Calibration, row: int, day: dt.date) -> Array:
     return np.asarray(1.0 - recorded * (1.0 - come))
 
 
-def _weighed(calibration: Calibration, row: int, seen: _Series, now: _Series) -> tuple[Remaining, Array]:
-    """What is left of the life by its readings now, and weights of the draws, shape (sample,): by those over by those seen."""
+def wear_now(calibration: Calibration, row: int) -> Array:
+    """Wear spent by a live tool on the calibration's day, as its tracks count it: above zero, shape (sample,)."""
     life = np.asarray(calibration.draws.characteristic_life[:, row], dtype=float)
-    base = np.maximum(np.asarray(calibration.draws.wear_spent[:, row], dtype=float), LEAST_OF_LIFE * life)
-    shape = np.exp(calibration.coefficient("log_shape"))
+    return np.maximum(np.asarray(calibration.draws.wear_spent[:, row], dtype=float), LEAST_OF_LIFE * life)
 
-    def left(series: _Series) -> Remaining:
-        return remaining(base, np.log(life), shape, _tracks(calibration, series, base))
+
+def tracks_now(calibration: Calibration, row: int, since: Since = NOTHING) -> Mapping[str, Track]:
+    """The readings of a live tool's life that its forecast rests on, by feature."""
+    return _tracks(calibration, _calibrated(calibration, row), wear_now(calibration, row)) if since.tracks is None else since.tracks
+
+
+def _weighed(calibration: Calibration, row: int, seen: _Series, now: Mapping[str, Track]) -> tuple[Remaining, Array]:
+    """What is left of the life by its readings now, and weights of the draws, shape (sample,): by those over by those seen."""
+    log_life = np.log(np.asarray(calibration.draws.characteristic_life[:, row], dtype=float))
+    base, shape = wear_now(calibration, row), np.exp(calibration.coefficient("log_shape"))
+
+    def left(tracks: Mapping[str, Track]) -> Remaining:
+        return remaining(base, log_life, shape, list(tracks.values()))
 
     after = left(now)
-    log_weight = after.log_mass() - (left(seen).log_mass() if len(seen.day) else 0.0)
+    log_weight = after.log_mass() - (left(_tracks(calibration, seen, base)).log_mass() if len(seen.day) else 0.0)
     return after, np.exp(log_weight - log_weight.max())
 
 
-def _tracks(calibration: Calibration, series: _Series, base: Array) -> list[Track]:
-    tracks = []
+def _tracks(calibration: Calibration, series: _Series, base: Array) -> dict[str, Track]:
+    tracks = {}
     for feature in np.unique(series.feature.astype(str)):
         chosen = np.flatnonzero(series.feature == feature)
         of = series.take(chosen[np.argsort(series.day[chosen], kind="stable")])
         log_share = np.log(np.maximum(of.wear / base[:, None], LEAST_SHARE))
-        tracks.append(Track(Readings(of.log_way, of.below, of.rounding), log_share, growth_of_feature(calibration, feature)))
+        tracks[str(feature)] = Track(Readings(of.log_way, of.below, of.rounding), log_share, growth_of_feature(calibration, feature))
     return tracks
 
 

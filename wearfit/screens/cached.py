@@ -25,6 +25,7 @@ from wearfit.workflow import answers
 from wearfit.workflow.answers import Accepted, Current
 from wearfit.workflow.choose import choose_of, draws_of, listed_of
 from wearfit.workflow.evidence_in_words import Beliefs, beliefs_of
+from wearfit.workflow.measure import measure_in
 from wearfit.workflow.new_records import NewRecords, read_new_records
 from wearfit.workflow.plan import PlanTerms, plan_of_current, read_makes
 from wearfit.workflow.plan_file import FileRow
@@ -118,6 +119,12 @@ def fleet_job(answering: Answering) -> Future[dict[str, Any]]:
 def fleet(answering: Answering) -> Mapping[str, Any]:
     """The forecast of every live tool, as `answers.forecast` gives it; not to be changed. Waits where it is under way."""
     return fleet_job(answering).result()
+
+
+@st.cache_resource(max_entries=MOST_ANSWERS, show_spinner=False)
+def measure_job(answering: Answering) -> Future[dict[str, Any]]:
+    """What to measure next of every live tool, under way or done; not to be changed."""
+    return _workers().submit(measure_in, answering.version.store, current(answering), answering.within)
 
 
 def own_day(answering: Answering) -> dt.date:

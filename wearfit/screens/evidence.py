@@ -1,4 +1,4 @@
-"""Evidence: what past forecasts were worth, what was believed before the records and after, whether the draws are sound."""
+"""Evidence: what past forecasts were worth, what was believed before and after, whether the draws are sound, what to measure next."""
 
 from collections.abc import Mapping
 from html import escape
@@ -11,6 +11,7 @@ from wearfit.screens.belief_charts import effects, lives
 from wearfit.screens.cached import Answering
 from wearfit.screens.chance_chart import told_against_observed
 from wearfit.screens.figures import Numbers, downloads, in_numbers, table
+from wearfit.screens.measure_drawn import measure_section
 from wearfit.workflow.backtest import kept_backtest
 from wearfit.workflow.backtest_in_words import NAMES, sentences
 from wearfit.workflow.evidence_in_words import diagnostic_rows, factor_sentences, life_sentence, soundness
@@ -36,6 +37,7 @@ def _draw(answering: Answering) -> None:
     _past(answering)
     _beliefs(answering)
     _sound(answering)
+    measure_section(answering)
 
 
 def _past(answering: Answering) -> None:

@@ -60,6 +60,10 @@ def _tolerance(text: str) -> float:
     return _number("tolerance", text, 0, 1, "a probability")
 
 
+def _unnoticed(text: str) -> float:
+    return _number("unnoticed", text, 0, 1, "a probability")
+
+
 def _seed(text: str) -> int:
     if not (text.isascii() and text.isdigit() and int(text) <= LARGEST_SEED):
         raise Refusal(f"The seed '{text}' is not a whole number from 0 up.", "Give one, such as --seed 7.", 2)
@@ -68,6 +72,7 @@ def _seed(text: str) -> int:
 
 HORIZON: Final = Setting("horizon", 10.0, _horizon)  # how far ahead dates are named [years]
 TOLERANCE: Final = Setting("tolerance", 0.1, _tolerance)  # accepted chance of no usable tool before the replacement arrives
+UNNOTICED: Final = Setting("unnoticed", 0.05, _unnoticed)  # accepted chance that a tool wears out before anybody looks at it
 SEED: Final = Setting("seed", 1, _seed)
 PRIORS: Final = Setting[Path | None]("priors", None, Path)  # an owner's copy of the priors file; None is the package's own
-SETTINGS: Final = (HORIZON, TOLERANCE, SEED, PRIORS)
+SETTINGS: Final = (HORIZON, TOLERANCE, UNNOTICED, SEED, PRIORS)
