@@ -2,18 +2,23 @@
 
 import datetime as dt
 import json
+from pathlib import Path
 from typing import Any
 
 import pytest
 from made_up_marks import marks_of_law
 from opened import Open
+from small_work import Shipped
+from stores import make_store
 
 from wearfit.calibration import Calibration, from_bytes
-from wearfit.demo.shipped import shipped_calibration_bytes
+from wearfit.demo.shipped import scenario_folder, shipped_calibration_bytes
 from wearfit.evidence.report import report
 from wearfit.store.backtests import BacktestEntry
 from wearfit.store.store import Store
 from wearfit.workflow.backtest_in_words import sentences
+from wearfit.workflow.fit import fit
+from wearfit.workflow.planned import count_planned
 
 
 @pytest.fixture(scope="module")
@@ -69,3 +74,25 @@ def test_beliefs_before_and_after_are_those_of_the_calibration(open_app: Open, o
     assert row["after, likely"] == pytest.approx(2.718281828**likely, rel=0.01)
     assert diagnostics["Value"].iloc[0] == pytest.approx(calibration.identity.diagnostics["rhat_max"])
     assert "No draw went astray." in page.words
+
+
+def test_the_fit_is_told_and_drawn(open_app: Open, demo_records_store: str) -> None:
+    document = fit(demo_records_store)
+    page = open_app(demo_records_store, "Evidence")
+    assert not page.app.exception
+    for sentence in document["sentences"]:
+        assert sentence in page.words
+    months = page.app.dataframe[0].value
+    assert list(months["Part"])[:2] == ["January", "February"]
+    assert list(months["Expected"]) == pytest.approx([c["expected"] for c in document["checks"] if c["by"] == "month"], abs=0.051)
+    assert len(page.app.dataframe[1].value) == document["looked_at"]
+    assert "wearfit fit --planned" in page.words
+
+
+def test_what_hangs_on_planned_renewals_is_told_once_it_was_asked(open_app: Open, tmp_path: Path) -> None:
+    store = make_store(tmp_path / "planned.db", records=scenario_folder(), calibrations=(True,))
+    document = count_planned(store, Shipped())
+    page = open_app(store, "Evidence")
+    assert not page.app.exception
+    for sentence in document["sentences"]:
+        assert sentence in page.words

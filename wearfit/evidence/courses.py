@@ -88,7 +88,9 @@ def _steel_group(e: Exposures) -> Array:
 
 def _log_wear(e: Exposures, mean: MeanWear, run: Array, month: Array, modified: Array, steel_group: Array) -> Array:
     runs, resins = e.runs, e.resins
-    of_month, of_job = (mean.coefficient[[coefficient_index(f"slope.{c.name}") for c in which]] for which in (MONTH_COVARIATES, JOB_COVARIATES))
+    of_month, of_job = (
+        mean.coefficient[[coefficient_index(f"slope.{c.name}") for c in which]] for which in (MONTH_COVARIATES, JOB_COVARIATES)
+    )
     plant, resin = runs.plant[run], runs.resin[run]
     jobs = Jobs(
         resin, steel_group[runs.tool[run]], modified, rounded_speed(runs.speed[run]), np.append(resins.filler, 0.0)[resin],

@@ -4,12 +4,12 @@ By a draw of the parameters a tool wears out at a rate that its history so far t
 where that is open, are believed as its earlier lives leave them, never as the life in question does. What was expected of a stretch of
 a life is the integral of that rate. Events less that sum up to nothing on average, whatever was looked at and whenever looking
 stopped, and on the scale of what was expected wear-outs come like those of a unit Poisson process (Watanabe 1964; Aalen, Borgan &
-Gjessing 2008, Survival and Event History Analysis, ch. 2; from memory). So no life needs a capacity of its own, no censoring time has to be
-made up for one that wore out, and no outcome is used to expect itself but through what all lives share.
+Gjessing 2008, Survival and Event History Analysis, ch. 2; from memory). So no life needs a capacity of its own, no censoring time has
+to be made up for one that wore out, and no outcome is used to expect itself but through what all lives share.
 
-A wear-out between two days is placed within by the chance that each moment had; a renewal whose cause nobody stated is one by wear with
-the chance that the draw gives that: both are drawn. What readings say of a capacity is left out: lives that were measured are held against the law
-like all others.
+A wear-out between two days is placed within by the chance that each moment had; a renewal whose cause nobody stated is one by wear
+with the chance that the draw gives that: both are drawn. What readings say of a capacity is left out: lives that were measured are held
+against the law like all others.
 """
 
 from dataclasses import dataclass
@@ -27,7 +27,9 @@ from wearfit.model.likelihood import Clock, Parameters, log_life, relative_log_h
 Array = np.ndarray
 
 CHUNK: Final = 100  # draws at once
-NODES: Final = 25  # of a tool's effect, Gauss-Hermite: a test holds the sums against a fine grid
+REACH: Final = 7.0  # standard deviations of a tool's effect on either side
+WIDEST: Final = 0.25  # even steps, as in `model.tool_marginal`: of the effect
+STEP: Final = 0.4  # .. and of the log hazard
 LEAST: Final = 1e-300
 
 
@@ -56,8 +58,8 @@ def expect(b: Believed, courses: Courses, seed: int) -> Expected:
     n = len(b.tool_scale)
     expected, worn = np.zeros((n, len(courses.tool)), dtype=np.float32), np.zeros((n, len(courses.tool)), dtype=bool)
     rng = np.random.default_rng([seed, 41])
-    node, weight = np.polynomial.hermite_e.hermegauss(NODES)
-    weight /= weight.sum()
+    node = _nodes(float((np.exp(b.parameters.coefficient("log_shape")) * b.tool_scale).max()))
+    weight = np.exp(-0.5 * node**2) / np.exp(-0.5 * node**2).sum()
     tools = _tools(b, courses)
     for start in range(0, n, CHUNK):
         chunk = slice(start, min(start + CHUNK, n))
@@ -68,6 +70,12 @@ def expect(b: Believed, courses: Courses, seed: int) -> Expected:
         for candidates, episodes in tools:
             _walk(b, draws, courses, candidates, episodes, weight, rng, expected[chunk], worn[chunk])
     return Expected(expected, worn)
+
+
+def _nodes(widest_spread: float) -> Array:
+    """Nodes of a tool's effect, in standard deviations; `widest_spread` of the draws, on log hazards."""
+    step = min(WIDEST, STEP / max(widest_spread, 1e-9))
+    return np.linspace(-REACH, REACH, 2 * int(np.ceil(REACH / step)) + 1)
 
 
 Episode = tuple[Array, slice, slice]  # rows, one a candidate; pieces up to the last good day, and those after it

@@ -70,8 +70,8 @@ def check(x: Expected, partings: Sequence[Parting], seed: int) -> Checks:
 
     Notes
     -----
-    Parts overlap, so that one correction for their number would be too strict: histories are drawn from what was expected, the oddest part of
-    each is found, and what is odder than the oddest of all but LEVEL of them is told (Westfall & Young 1993).
+    Parts overlap, so that one correction for their number would be too strict: histories are drawn from what was expected, the oddest
+    part of each is found, and what is odder than the oddest of all but LEVEL of them is told (Westfall & Young 1993, from memory).
     """
     rng = np.random.default_rng([seed, 43])
     n, pieces = x.expected.shape
@@ -83,15 +83,16 @@ def check(x: Expected, partings: Sequence[Parting], seed: int) -> Checks:
         return np.concatenate([_by_part(table, i, k) for i, k in zip(index, size, strict=True)], axis=1)
 
     observed, expected = summed(x.worn), summed(x.expected)
-    fewer = poisson.cdf(observed, expected).mean(axis=0)
-    more = poisson.sf(observed - 1.0, expected).mean(axis=0)
+    fewer = np.mean(poisson.cdf(observed, expected), axis=0)
+    more = np.mean(poisson.sf(observed - 1.0, expected), axis=0)
     p = np.minimum(1.0, 2.0 * np.minimum(fewer, more))
     draw = np.arange(REPLICATES) % n
     drawn = np.stack([_replicate(x.expected[d], index, size, rng) for d in draw])
     limit = float(np.quantile(two_sided(drawn, expected[draw]).min(axis=1), LEVEL))
     low, high = np.quantile(drawn, SPREAD, axis=0)
+    worn, awaited = observed.mean(axis=0), expected.mean(axis=0)
     told = [
-        Check(by, name, *(float(v[i]) for v in (observed.mean(axis=0), expected.mean(axis=0), low, high, p)), told=bool(p[i] <= limit))
+        Check(by, name, float(worn[i]), float(awaited[i]), float(low[i]), float(high[i]), float(p[i]), bool(p[i] <= limit))
         for i, (by, name) in enumerate(names)
     ]
     return Checks(tuple(told), limit)

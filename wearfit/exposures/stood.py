@@ -59,7 +59,9 @@ def stood_pieces(standing: Standing, episodes: Episodes, last_shot: Array, looks
     kept = ~((ending == EXACT) & trailing)
     stage = looks.before(episode[kept], standing.start[kept])
     start = standing.start[kept]
-    return Stood(episode[kept], part[kept], stage, standing.plant[kept], standing.preserved[kept], start, standing.end[kept] - start, in_doubt)
+    return Stood(
+        episode[kept], part[kept], stage, standing.plant[kept], standing.preserved[kept], start, standing.end[kept] - start, in_doubt
+    )
 
 
 def rows_of_pieces(episode: Array, source: Array) -> tuple[Array, Array]:

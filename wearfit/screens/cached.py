@@ -25,6 +25,7 @@ from wearfit.workflow import answers
 from wearfit.workflow.answers import Accepted, Current
 from wearfit.workflow.choose import choose_of, draws_of, listed_of
 from wearfit.workflow.evidence_in_words import Beliefs, beliefs_of
+from wearfit.workflow.fit import fit_of
 from wearfit.workflow.new_records import NewRecords, read_new_records
 from wearfit.workflow.plan import PlanTerms, plan_of_current, read_makes
 from wearfit.workflow.plan_file import FileRow
@@ -225,6 +226,18 @@ def warmer(answering: Answering, degrees: int) -> tuple[Gain, ...]:
 def beliefs(version: Version) -> Beliefs:
     """What was believed before the records, and after."""
     return beliefs_of(_calibration(version))
+
+
+@st.cache_resource(max_entries=MOST_CALIBRATIONS, show_spinner=False)
+def _fit_job(version: Version, uploads: int) -> Future[Mapping[str, Any]]:
+    return _workers().submit(
+        lambda calibration, records: fit_of(calibration, records.result()), _calibration(version), _records_job(version, uploads)
+    )
+
+
+def fit_job(answering: Answering) -> Future[Mapping[str, Any]]:
+    """The records set against what the calibration believes, under way or done; not to be changed."""
+    return _fit_job(answering.version, _uploads(answering))  # the records went before it to the same worker
 
 
 @st.cache_resource(max_entries=MOST_ANSWERS, show_spinner=False)

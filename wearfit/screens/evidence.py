@@ -1,4 +1,4 @@
-"""Evidence: what past forecasts were worth, what was believed before the records and after, whether the draws are sound."""
+"""Evidence: what past forecasts were worth, whether the records fit, what was believed before and after, whether the draws are sound."""
 
 from collections.abc import Mapping
 from html import escape
@@ -11,6 +11,7 @@ from wearfit.screens.belief_charts import effects, lives
 from wearfit.screens.cached import Answering
 from wearfit.screens.chance_chart import told_against_observed
 from wearfit.screens.figures import Numbers, downloads, in_numbers, table
+from wearfit.screens.fit_drawn import fit_section
 from wearfit.workflow.backtest import kept_backtest
 from wearfit.workflow.backtest_in_words import NAMES, sentences
 from wearfit.workflow.evidence_in_words import diagnostic_rows, factor_sentences, life_sentence, soundness
@@ -34,6 +35,7 @@ def show() -> None:
 
 def _draw(answering: Answering) -> None:
     _past(answering)
+    fit_section(answering)
     _beliefs(answering)
     _sound(answering)
 
