@@ -42,7 +42,7 @@ class Expected:
 
 
 @dataclass(frozen=True)
-class _Draws:
+class LawDraws:
     """One chunk of draws. Arrays with a leading axis (draw,)."""
 
     clock: Clock
@@ -58,21 +58,26 @@ def expect(b: Believed, courses: Courses, seed: int) -> Expected:
     n = len(b.tool_scale)
     expected, worn = np.zeros((n, len(courses.tool)), dtype=np.float32), np.zeros((n, len(courses.tool)), dtype=bool)
     rng = np.random.default_rng([seed, 41])
-    node = _nodes(float((np.exp(b.parameters.coefficient("log_shape")) * b.tool_scale).max()))
+    node = effect_nodes(float((np.exp(b.parameters.coefficient("log_shape")) * b.tool_scale).max()))
     weight = np.exp(-0.5 * node**2) / np.exp(-0.5 * node**2).sum()
-    tools = _tools(b, courses)
+    tools = lives_by_tool(b, courses)
     for start in range(0, n, CHUNK):
         chunk = slice(start, min(start + CHUNK, n))
-        p = Parameters(b.parameters.all[chunk], b.parameters.share[chunk])
-        shape = np.exp(p.coefficient("log_shape"))
-        log_factor = shape * b.tool_scale[chunk] * node
-        draws = _Draws(run_clock(p, b.data), log_life(p, b.data), shape, p.share_of("wear_share")[:, 0], np.exp(log_factor), log_factor)
+        draws = law_draws(b, chunk, node)
         for candidates, episodes in tools:
             _walk(b, draws, courses, candidates, episodes, weight, rng, expected[chunk], worn[chunk])
     return Expected(expected, worn)
 
 
-def _nodes(widest_spread: float) -> Array:
+def law_draws(b: Believed, chunk: slice, node: Array) -> LawDraws:
+    """Clocks and laws of some draws, a tool's effect at each node, in standard deviations."""
+    p = Parameters(b.parameters.all[chunk], b.parameters.share[chunk])
+    shape = np.exp(p.coefficient("log_shape"))
+    log_factor = shape * b.tool_scale[chunk] * node
+    return LawDraws(run_clock(p, b.data), log_life(p, b.data), shape, p.share_of("wear_share")[:, 0], np.exp(log_factor), log_factor)
+
+
+def effect_nodes(widest_spread: float) -> Array:
     """Nodes of a tool's effect, in standard deviations; `widest_spread` of the draws, on log hazards."""
     step = min(WIDEST, STEP / max(widest_spread, 1e-9))
     return np.linspace(-REACH, REACH, 2 * int(np.ceil(REACH / step)) + 1)
@@ -81,7 +86,7 @@ def _nodes(widest_spread: float) -> Array:
 Episode = tuple[Array, slice, slice]  # rows, one a candidate; pieces up to the last good day, and those after it
 
 
-def _tools(b: Believed, courses: Courses) -> list[tuple[Array, list[Episode]]]:
+def lives_by_tool(b: Believed, courses: Courses) -> list[tuple[Array, list[Episode]]]:
     """Of each tool its candidates, and its episodes in order of time."""
     h, of_tool = b.exposures.history, b.exposures.candidates.tool
     order = np.argsort(h.source, kind="stable")
@@ -97,7 +102,7 @@ def _tools(b: Believed, courses: Courses) -> list[tuple[Array, list[Episode]]]:
 
 def _walk(
     b: Believed,
-    s: _Draws,
+    s: LawDraws,
     courses: Courses,
     candidates: Array,
     episodes: list[Episode],
@@ -115,28 +120,22 @@ def _walk(
     eta = s.log_life[:, candidates]
     for rows, good, late in episodes:
         ending, unstated = int(h.ending[rows[0]]), bool(h.unstated[rows[0]])
-        entry, last_good, end = (np.asarray(at)[:, rows] for at in (s.clock.entry, s.clock.good, s.clock.end))
-        at_entry = law.cumulative_hazard(entry, eta, s.shape)
         in_doubt = ending == INTERVAL
-        spent = entry[..., None] + (last_good - entry)[..., None] * courses.share[good]
-        if in_doubt:
-            after = last_good[..., None] + (end - last_good)[..., None] * courses.share[late]
-            spent = np.concatenate([spent, after], axis=-1)
+        at_good, at_end, rise = hazards(s, courses, candidates, (rows, good, late), in_doubt)
         pieces = slice(good.start, late.stop if in_doubt else good.stop)
-        rise = law.cumulative_hazard(spent, eta[..., None], s.shape[..., None]) - at_entry[..., None]  # (draw, candidate, piece)
         come = np.concatenate([np.zeros((n, 1)), _log_survived(mass, rise, factor)], axis=1)  # -log of having come so far
         last = come.shape[1] - 1
         count = good.stop - good.start
-        through = mass * np.exp(-(law.cumulative_hazard(last_good, eta, s.shape) - at_entry)[..., None] * factor)
+        through = mass * np.exp(-at_good[..., None] * factor)
         if ending == CENSORED:
             expected[:, pieces] = np.diff(come, axis=1)
             mass = _normalised(through)
             continue
         if in_doubt:
-            beyond = mass * np.exp(-(law.cumulative_hazard(end, eta, s.shape) - at_entry)[..., None] * factor)
+            beyond = mass * np.exp(-at_end[..., None] * factor)
             by_wear, otherwise = np.maximum(through - beyond, LEAST), beyond
         else:
-            log_hazard = law.log_hazard(end, eta, s.shape)
+            log_hazard = law.log_hazard(np.asarray(s.clock.end)[:, rows], eta, s.shape)
             exact = relative_log_hazard(log_hazard, eta, s.shape) if unstated else log_hazard
             exact = exact - (0.0 if unstated else exact.max(axis=1, keepdims=True))
             by_wear, otherwise = through * np.exp(exact[..., None] + s.log_factor[:, None, :]), through
@@ -157,6 +156,27 @@ def _walk(
         expected[:, pieces] = np.diff(reached, axis=1)
         piece = np.minimum((come[:, 1:] < at[:, None]).sum(axis=1), last - 1) if in_doubt else np.full(n, last - 1)
         worn[np.flatnonzero(is_worn), pieces.start + piece[is_worn]] = True
+
+
+def hazards(s: LawDraws, courses: Courses, candidates: Array, episode: Episode, in_doubt: bool) -> tuple[Array, Array, Array]:
+    """Cumulative hazard since its entry of an episode, without the tool's effect.
+
+    Returns
+    -------
+    at_good, at_end : arrays, shape (draw, candidate)
+        By the last good day, and by the end.
+    rise : array, shape (draw, candidate, piece)
+        By the end of each piece: of those up to the last good day, and where the end is `in_doubt` of those after it too.
+    """
+    rows, good, late = episode
+    eta = s.log_life[:, candidates]
+    entry, last_good, end = (np.asarray(at)[:, rows] for at in (s.clock.entry, s.clock.good, s.clock.end))
+    spent = entry[..., None] + (last_good - entry)[..., None] * courses.share[good]
+    if in_doubt:
+        spent = np.concatenate([spent, last_good[..., None] + (end - last_good)[..., None] * courses.share[late]], axis=-1)
+    before, at_good, at_end = (law.cumulative_hazard(at, eta, s.shape) for at in (entry, last_good, end))
+    rise = law.cumulative_hazard(spent, eta[..., None], s.shape[..., None]) - before[..., None]
+    return np.asarray(at_good - before), np.asarray(at_end - before), np.asarray(rise)
 
 
 def _log_survived(mass: Array, rise: Array, factor: Array) -> Array:

@@ -1,7 +1,7 @@
 """What hangs on what was believed beforehand: each prior, and the likelihood, raised to a power, and how far the forecasts then move."""
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
@@ -50,8 +50,8 @@ def forecasts_of(calibration: Calibration) -> tuple[Forecast, ...]:
     ahead = look_ahead(calibration, read_outlook(calibration), rows, day, float(YEAR_DAYS))
     known = np.flatnonzero(~ahead.unknown)
     wear = sum((use.wear for use, _ in ahead.use.between(day, day + dt.timedelta(days=YEAR_DAYS))), np.zeros(1))
-    within = ahead.clocks.ends_before(ahead.clocks.spent + wear)[:, known]
-    clocks = ahead.clocks
+    clocks = replace(ahead.clocks, unseen=np.zeros_like(ahead.clocks.unseen))  # found good today, as the fleet's dates take it
+    within = clocks.ends_before(clocks.spent + wear)[:, known]
     even = np.full(clocks.spent.shape, np.log(2.0))
     for i, left in clocks.left.items():
         even[:, i] = left.rise_at(np.full(len(even), 0.5))

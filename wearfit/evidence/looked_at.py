@@ -41,7 +41,7 @@ class Parting:
 
 
 @dataclass(frozen=True)
-class _Seen:
+class Seen:
     """What a parting may look at."""
 
     b: Believed
@@ -63,30 +63,30 @@ class _Seen:
         return names, np.where(known, np.searchsorted(edges, np.nan_to_num(value), side="left"), -1)
 
 
-def _class(s: _Seen) -> tuple[tuple[str, ...], Array]:
+def _class(s: Seen) -> tuple[tuple[str, ...], Array]:
     of_tool = s.b.exposures.tools.service_class[s.courses.tool]
     return (*CLASSES, UNKNOWN_CLASS), np.where(of_tool < 0, len(CLASSES), of_tool)
 
 
-def _plant(s: _Seen) -> tuple[tuple[str, ...], Array]:
+def _plant(s: Seen) -> tuple[tuple[str, ...], Array]:
     return tuple(s.b.exposures.plant_ids), s.courses.plant
 
 
-def _month(s: _Seen) -> tuple[tuple[str, ...], Array]:
+def _month(s: Seen) -> tuple[tuple[str, ...], Array]:
     return tuple(str(m + 1) for m in range(12)), s.courses.month % 12
 
 
-def _year(s: _Seen) -> tuple[tuple[str, ...], Array]:
+def _year(s: Seen) -> tuple[tuple[str, ...], Array]:
     year = 1970 + s.courses.month // 12
     years, index = np.unique(year, return_inverse=True)
     return tuple(str(y) for y in years), index.ravel()
 
 
-def _maker(s: _Seen) -> tuple[tuple[str, ...], Array]:
+def _maker(s: Seen) -> tuple[tuple[str, ...], Array]:
     return tuple(s.b.exposures.tools.maker_ids), s.b.exposures.tools.maker[s.courses.tool]
 
 
-def _steel(s: _Seen) -> tuple[tuple[str, ...], Array]:
+def _steel(s: Seen) -> tuple[tuple[str, ...], Array]:
     candidates = s.b.exposures.candidates
     first = np.searchsorted(candidates.tool, s.courses.tool, side="left")
     return STEEL_GROUPS, candidates.steel_group[first]
@@ -96,38 +96,38 @@ def _counted(n: Array, most: int) -> tuple[tuple[str, ...], Array]:
     return (*(str(i) for i in range(most)), f"{most} or more"), np.minimum(n, most)
 
 
-def _modifications(s: _Seen) -> tuple[tuple[str, ...], Array]:
+def _modifications(s: Seen) -> tuple[tuple[str, ...], Array]:
     return _counted(s.courses.modifications, 2)
 
 
-def _refurbishments(s: _Seen) -> tuple[tuple[str, ...], Array]:
+def _refurbishments(s: Seen) -> tuple[tuple[str, ...], Array]:
     return _counted(s.b.exposures.episodes.repeat[s.courses.episode], 2)
 
 
-def _earlier_lives(s: _Seen) -> tuple[tuple[str, ...], Array]:
+def _earlier_lives(s: Seen) -> tuple[tuple[str, ...], Array]:
     e = s.b.exposures.episodes
     first = np.searchsorted(e.tool, s.courses.tool, side="left")
     return _counted(e.life[s.courses.episode] - e.life[first], 2)
 
 
-def _filler(s: _Seen) -> tuple[tuple[str, ...], Array]:
+def _filler(s: Seen) -> tuple[tuple[str, ...], Array]:
     resins = s.b.exposures.resins
     filler = np.append(np.where(resins.described, 10.0 * resins.filler, np.nan), np.nan)[s.courses.resin]
     return s.thirds(np.round(filler, 1), ".0f")
 
 
-def _corrosive(s: _Seen) -> tuple[tuple[str, ...], Array]:
+def _corrosive(s: Seen) -> tuple[tuple[str, ...], Array]:
     resins = s.b.exposures.resins
     value = np.append(np.where(resins.described, resins.corrosive, -1.0), -1.0)[s.courses.resin]
     return ("no", "yes"), value.astype(np.int64)
 
 
-def _speed(s: _Seen) -> tuple[tuple[str, ...], Array]:
+def _speed(s: Seen) -> tuple[tuple[str, ...], Array]:
     value = np.append(s.b.exposures.runs.speed, np.nan)[s.courses.run]
     return ("slower than usual", "as usual", "faster than usual"), np.where(np.isnan(value), -1, np.digitize(value, [-0.05, 0.05]))
 
 
-def _sweating(s: _Seen) -> tuple[tuple[str, ...], Array]:
+def _sweating(s: Seen) -> tuple[tuple[str, ...], Array]:
     climate, c = s.b.exposures.climate, s.courses
     departure = recorded_places(np.maximum(c.plant, 0), c.month, climate).months.sweating
     level = climate.sweating_season.mean(axis=1)[np.maximum(c.plant, 0)] if len(climate.sweating_season) else np.zeros(len(c.plant))
@@ -135,28 +135,28 @@ def _sweating(s: _Seen) -> tuple[tuple[str, ...], Array]:
     return s.thirds(np.where((c.plant >= 0) & (c.run >= 0), share, np.nan), ".0f")
 
 
-def _corrosivity(s: _Seen) -> tuple[tuple[str, ...], Array]:
+def _corrosivity(s: Seen) -> tuple[tuple[str, ...], Array]:
     value = np.append(np.exp(s.b.exposures.climate.log_corrosivity), np.nan)[s.courses.plant]
     return s.thirds(value, ".2g")
 
 
-def _cavities(s: _Seen) -> tuple[tuple[str, ...], Array]:
+def _cavities(s: Seen) -> tuple[tuple[str, ...], Array]:
     return s.thirds(s.b.exposures.tools.cavities[s.courses.tool], ".0f")
 
 
-def _age(s: _Seen) -> tuple[tuple[str, ...], Array]:
+def _age(s: Seen) -> tuple[tuple[str, ...], Array]:
     """Shots of the life so far, in lives of its band; of lives whose shots before the records are known."""
     share = 100.0 * life_shots(s.b, s.courses) / np.exp(s.b.log_band)[s.courses.tool]
     return s.thirds(share, ".0f")
 
 
-def _measured(s: _Seen) -> tuple[tuple[str, ...], Array]:
+def _measured(s: Seen) -> tuple[tuple[str, ...], Array]:
     h, read = s.b.exposures.history, np.zeros(len(s.b.exposures.episodes.tool), dtype=np.int64)
     read[h.source[np.unique(s.b.exposures.readings.row)]] = 1
     return ("no", "yes"), read[s.courses.episode]
 
 
-PARTINGS: Final[dict[str, Callable[[_Seen], tuple[tuple[str, ...], Array]]]] = {
+PARTINGS: Final[dict[str, Callable[[Seen], tuple[tuple[str, ...], Array]]]] = {
     "class": _class,
     "plant": _plant,
     "month": _month,
@@ -177,9 +177,14 @@ PARTINGS: Final[dict[str, Callable[[_Seen], tuple[tuple[str, ...], Array]]]] = {
 }
 
 
+def seen_by(b: Believed, courses: Courses) -> Seen:
+    """What partings that need no weight may look at."""
+    return Seen(b, courses, np.ones(len(courses.tool)))
+
+
 def look_at(b: Believed, courses: Courses, weight: Array) -> tuple[Parting, ...]:
     """All partings in which something was expected; `weight` (piece,) is what was, in the mean."""
-    seen = _Seen(b, courses, weight)
+    seen = Seen(b, courses, weight)
     found = []
     for by, parted in PARTINGS.items():
         names, index = parted(seen)
