@@ -4,9 +4,9 @@ A batch is told by pieces of lives and by endings. What it told is that tools ca
 endings; these factors are left out of the likelihood. What the tools went through stays: where each stands now, and that it is good, is
 known with or without the batch, and so are sudden stops, stated causes and how readings grow.
 
-Of a tool whose history needs no reading, its effect is integrated out of both likelihoods: weights then vary only with what all tools
-share, and the effect is drawn anew from what the rest of its history says. A tool that was measured keeps its effect, and the draw is weighed by what its lives
-tell given that; a measured life is left out as a whole, readings too, with the batch in which it ends.
+Of a tool that was not measured, its effect is integrated out of both likelihoods: weights then vary only with what all tools share, and
+the effect is drawn anew from what the rest of its history says. A tool that was measured keeps its effect, and the draw is weighed by
+what its lives tell given that: a life is left out as a whole, readings too, with the batch in which it ends.
 """
 
 from collections.abc import Iterator, Sequence
@@ -60,7 +60,10 @@ class LeftOut:
     by, name : str
     wear_outs : int
         In the batch, causes that nobody stated left out.
+    log_ratio : array, shape (sample,)
+        Log of the likelihood without it over that with it, up to a constant.
     weights : Weights
+        The same, smoothed.
     effects : dict of int to array, shape (sample,)
         Effects on log life drawn anew, by tool.
     kept : int
@@ -70,6 +73,7 @@ class LeftOut:
     by: str
     name: str
     wear_outs: int
+    log_ratio: Array
     weights: Weights
     effects: dict[int, Array]
     kept: int
@@ -110,12 +114,17 @@ def leave_out(b: Believed, courses: Courses, calibration: Calibration, schemes: 
         log_weight[which] -= _measured_told(b, courses, calibration, scheme, measured, tools)
     return [
         LeftOut(
-            scheme.by, name, _wear_outs(b, scheme, batch), smoothed(log_weight[which][:, batch]), effects[which][batch],
-            _kept(b, courses, scheme, batch, measured),
+            scheme.by,
+            name,
+            _wear_outs(b, scheme, batch),
+            log_weight[which][:, batch],
+            smoothed(log_weight[which][:, batch]),
+            effects[which][batch],
+            _open(b, courses, scheme, batch),
         )
         for which, scheme in enumerate(schemes)
         for batch, name in enumerate(scheme.names)
-    ]  # fmt: skip
+    ]
 
 
 def _measured(b: Believed) -> Array:
@@ -165,7 +174,7 @@ def _gain(b: Believed, s: LawDraws, candidates: Array, rows: Array, in_doubt: Ar
 def _without(
     b: Believed, s: LawDraws, told: _Told, candidates: Array, node: Array, rng: np.random.Generator
 ) -> Iterator[tuple[int, Array, Array | None]]:
-    """Each batch with the log of the likelihood without it over that with it, and the tool's effect drawn without it, in standard deviations."""
+    """Each batch, the log of the likelihood without it over that with it, and the tool's effect without it in standard deviations."""
     factor = s.factor[:, None, :]
     prior = b.data.candidate[candidates, CandidateColumns.log_weight][:, None] - 0.5 * node**2
     log_density = prior - sum(told.hazard.values(), np.zeros((len(s.shape), len(candidates))))[..., None] * factor
@@ -225,9 +234,8 @@ def _wear_outs(b: Believed, scheme: Batches, batch: int) -> int:
     return int(((scheme.ending[used] == batch) & (e.episodes.ending[used] != CENSORED) & ~e.episodes.unstated[used]).sum())
 
 
-def _kept(b: Believed, courses: Courses, scheme: Batches, batch: int, measured: Array) -> int:
+def _open(b: Believed, courses: Courses, scheme: Batches, batch: int) -> int:
+    """Tools of a batch of which class, steel or age is open."""
     e = b.exposures
-    open_tools = np.zeros(len(measured), dtype=bool)
-    open_tools[e.candidates.tool[~e.candidates.known]] = True
     touched = np.unique(np.concatenate([courses.tool[scheme.piece == batch], e.episodes.tool[scheme.ending == batch]]))
-    return int(open_tools[touched].sum())
+    return int(np.isin(touched, e.candidates.tool[~e.candidates.known]).sum())

@@ -73,8 +73,9 @@ def moved_report(
     now, wear_outs = forecast(calibration), wear_outs_ahead(calibration)
     rows = []
     for left in leave_out(b, courses, calibration, [s for s in schemes if len(s.names) > 1], seed):
+        khat = left.weights.khat if np.isfinite(left.weights.khat) else None
         row: dict[str, Any] = {
-            "by": left.by, "name": left.name, "wear_outs": left.wear_outs, "khat": left.weights.khat if np.isfinite(left.weights.khat) else None,
+            "by": left.by, "name": left.name, "wear_outs": left.wear_outs, "khat": khat,
             "reliable": left.weights.reliable, "kept": left.kept, "wear_outs_ahead": None, "error": None, "tools": [],
         }  # fmt: skip
         if left.weights.reliable:

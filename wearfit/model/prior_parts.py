@@ -95,7 +95,10 @@ def _blocks(priors: Priors) -> list[tuple[Array, Array]]:
 
 
 def _entries(block: Sequence[int] | Array) -> str:
-    names = [ENTRY_OF.get(COEFFICIENTS[i], COEFFICIENTS[i].split(".")[0] if COEFFICIENTS[i].startswith("class_") else COEFFICIENTS[i]) for i in block]
+    names = [
+        ENTRY_OF.get(COEFFICIENTS[i], COEFFICIENTS[i].split(".")[0] if COEFFICIENTS[i].startswith("class_") else COEFFICIENTS[i])
+        for i in block
+    ]
     return ", ".join(dict.fromkeys(names))
 
 
