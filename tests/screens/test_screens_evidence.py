@@ -13,11 +13,15 @@ from stores import make_store
 
 from wearfit.calibration import Calibration, from_bytes
 from wearfit.demo.shipped import scenario_folder, shipped_calibration_bytes
+from wearfit.evidence.hangs_on_priors import prior_report
 from wearfit.evidence.report import report
 from wearfit.store.backtests import BacktestEntry
+from wearfit.store.evidence import EvidenceEntry
 from wearfit.store.store import Store
 from wearfit.workflow.backtest_in_words import sentences
 from wearfit.workflow.fit import fit
+from wearfit.workflow.moved import MOVED
+from wearfit.workflow.moved_in_words import sentences as said_of_moved
 from wearfit.workflow.planned import count_planned
 
 
@@ -96,3 +100,31 @@ def test_what_hangs_on_planned_renewals_is_told_once_it_was_asked(open_app: Open
     assert not page.app.exception
     for sentence in document["sentences"]:
         assert sentence in page.words
+
+
+def test_what_moved_is_told_once_it_was_asked(open_app: Open, own_demo_store: str) -> None:
+    assert "wearfit moved" in open_app(own_demo_store, "Evidence").words
+    told = {
+        "by": "quarter",
+        "name": "2026 Q1",
+        "wear_outs": 8,
+        "khat": 0.4,
+        "reliable": True,
+        "kept": 0,
+        "wear_outs_ahead": 12.1,
+        "error": 0.1,
+    }
+    large = {**told, "name": "2026 Q2", "khat": 0.93, "reliable": False, "wear_outs_ahead": None, "error": None, "tools": []}
+    tools = [{"tool_id": "T-030", "without": 941_000.0, "now": 672_000.0}]
+    beliefs = prior_report(from_bytes(shipped_calibration_bytes()))
+    document = {"wear_outs_ahead": 13.5, "batches": [{**told, "tools": tools}, large], "beliefs": beliefs}
+    with Store.open(own_demo_store) as store:
+        store.add_evidence(EvidenceEntry(MOVED, 1, json.dumps(document)))
+    page = open_app(own_demo_store, "Evidence")
+    assert not page.app.exception
+    for sentence in said_of_moved(document):
+        assert sentence in page.words
+    assert "Too large an effect to be drawn: 2026 Q2" in page.words
+    batches, believed = (element.value for element in page.app.dataframe[:2])
+    assert list(batches["Which"]) == ["2026 Q1", "2026 Q2"]
+    assert len(believed) == len(beliefs["priors"])

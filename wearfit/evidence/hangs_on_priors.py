@@ -83,7 +83,7 @@ def prior_report(calibration: Calibration) -> dict[str, Any]:
     parts = prior_parts(calibration, parse_priors(calibration.identity.priors))
     forecasts = forecasts_of(calibration)
     told = np.asarray(calibration.draws.log_likelihood, dtype=float).sum(axis=1)
-    rows = []
+    rows: list[dict[str, Any]] = []
     for part in parts:
         by_half, by_twice = (smoothed((power - 1.0) * part.log_density) for power in (HALF, TWICE))
         moved = {}

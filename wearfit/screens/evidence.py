@@ -12,6 +12,7 @@ from wearfit.screens.cached import Answering
 from wearfit.screens.chance_chart import told_against_observed
 from wearfit.screens.figures import Numbers, downloads, in_numbers, table
 from wearfit.screens.fit_drawn import fit_section
+from wearfit.screens.moved_drawn import moved_section
 from wearfit.workflow.backtest import kept_backtest
 from wearfit.workflow.backtest_in_words import NAMES, sentences
 from wearfit.workflow.evidence_in_words import diagnostic_rows, factor_sentences, life_sentence, soundness
@@ -36,6 +37,7 @@ def show() -> None:
 def _draw(answering: Answering) -> None:
     _past(answering)
     fit_section(answering)
+    moved_section(answering)
     _beliefs(answering)
     _sound(answering)
 

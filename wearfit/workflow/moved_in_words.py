@@ -1,5 +1,6 @@
 """What moved the forecasts, in sentences."""
 
+import math
 from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
@@ -7,6 +8,7 @@ from wearfit.workflow.wording import count, shots
 
 WEAR_OUTS: Final = "wear_outs"
 SURE: Final = 2.0  # times its Monte Carlo error that a number of wear-outs must have moved, to be told
+MOST_TOOLS: Final = 6  # named, the furthest moved
 TOLD: Final = 0.2  # [wear-outs] less is told as no change; judgement
 BATCHES: Final[Mapping[str, str]] = {"year": "Year", "quarter": "Quarter", "plant": "Plant, last 12 months", "upload": "Upload"}
 """What batches are by, as a table calls it."""
@@ -57,15 +59,20 @@ def sentences(document: Mapping[str, Any]) -> list[str]:
 
 
 def record_sentences(document: Mapping[str, Any]) -> list[str]:
-    """Batches that moved a forecast, the one that moved most first; then those that cannot be told."""
+    """Batches that moved a forecast, and tools that hang on one batch, those that moved most first; then what cannot be told."""
     now, batches = document["wear_outs_ahead"], document["batches"]
     told = sorted((b for b in batches if _moved(b, now)), key=lambda b: -abs(b["wear_outs_ahead"] - now))
-    said = [_without(b, now) for b in told]
-    said += [_tools(b) for b in batches if b["reliable"] and b["tools"]]
-    if batches and not said:
-        said = [
-            f"No batch of records that can be left out by weights moves the {now:.1f} wear-outs expected in the next 12 months, or a tool."
-        ]
+    many = "none" if not told else f"{len(told):,}"
+    said = [
+        f"{now:.1f} tools are expected to wear out in the next 12 months; {many} of {count(len(batches), 'batch', 'batches')} of records "
+        "moved that by more than the error of telling it."
+    ]
+    said += [_without(b, now) for b in told]
+    tools = sorted(((t, b) for b in batches for t in b["tools"]), key=lambda pair: -_far(pair[0]))
+    first: dict[str, tuple[Mapping[str, Any], Mapping[str, Any]]] = {}
+    for tool, batch in tools:
+        first.setdefault(tool["tool_id"], (tool, batch))
+    said += [_tool(*pair) for pair in list(first.values())[:MOST_TOOLS]]
     large = [b for b in batches if not b["reliable"]]
     if large:
         which = ", ".join(f"{_called(b)} (k {_k(b)})" for b in large)
@@ -93,9 +100,13 @@ def _without(b: Mapping[str, Any], now: float) -> str:
     )
 
 
-def _tools(b: Mapping[str, Any]) -> str:
-    tools = [f"{t['tool_id']} {shots(t['without'])} instead of {shots(t['now'])}" for t in b["tools"]]
-    return f"Without {_called(b)} the likely shots left would be: {'; '.join(tools)}."
+def _far(tool: Mapping[str, Any]) -> float:
+    return abs(math.log(tool["now"] / tool["without"]))
+
+
+def _tool(tool: Mapping[str, Any], b: Mapping[str, Any]) -> str:
+    without, now = shots(tool["without"]), shots(tool["now"])
+    return f"Without {_called(b)} {tool['tool_id']} would likely have {without} shots left, where {now} are told."
 
 
 def _k(b: Mapping[str, Any]) -> str:
