@@ -15,7 +15,7 @@ from wearfit.records.assemble import assemble
 from wearfit.records.readers.read import read
 from wearfit.records.records import Records
 
-DAY: Final = dt.date(2025, 12, 31)
+DAY: Final = dt.date(2026, 3, 31)
 NUMBER: Final = float(np.datetime64(DAY).astype(np.int64))
 
 

@@ -5,6 +5,7 @@ import json
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from made_up_marks import marks_of_law
 from opened import Open
@@ -67,7 +68,7 @@ def test_a_backtest_of_other_records_says_so(open_app: Open, own_demo_store: str
 
 def test_beliefs_before_and_after_are_those_of_the_calibration(open_app: Open, own_demo_store: str, calibration: Calibration) -> None:
     page = open_app(own_demo_store, "Evidence")
-    lives, factors, diagnostics = (element.value for element in page.app.dataframe[:3])
+    lives, factors, searched, diagnostics = (element.value for element in page.app.dataframe[:4])
     assert list(lives["Class"]) == ["101", "102", "103", "104", "105"]
     assert (lives["after, low (5 %)"] < lives["after, likely"]).all()
     # The trade's bands: a cap of 500,000 for class 103, whose median the priors put at .8 of it.
@@ -78,6 +79,14 @@ def test_beliefs_before_and_after_are_those_of_the_calibration(open_app: Open, o
     assert row["after, likely"] == pytest.approx(2.718281828**likely, rel=0.01)
     assert diagnostics["Value"].iloc[0] == pytest.approx(calibration.identity.diagnostics["rhat_max"])
     assert "No draw went astray." in page.words
+    middles = searched.to_numpy()[:, 1:].astype(float)
+    assert (np.diff(np.ptp(middles, axis=1)) <= 2e-3).all()  # those that differ most come first
+    every = np.concatenate([calibration.draws.coefficient, calibration.draws.share, calibration.draws.scale], axis=1).astype(float)
+    every = every[:, every.std(axis=0) > 1e-9]
+    of_search = np.median(every.reshape(4, -1, every.shape[1]), axis=1)
+    assert np.ptp(middles[0]) == pytest.approx((np.ptp(of_search, axis=0) / every.std(axis=0)).max(), abs=2e-3)
+    # Ranges told by 2,000 draws, of which no search has the middle elsewhere by half a standard deviation.
+    assert np.abs(middles).max() < 0.5
 
 
 def test_the_fit_is_told_and_drawn(open_app: Open, demo_records_store: str) -> None:

@@ -13,6 +13,7 @@ from wearfit.screens.chance_chart import told_against_observed
 from wearfit.screens.figures import Numbers, downloads, in_numbers, table
 from wearfit.screens.fit_drawn import fit_section
 from wearfit.screens.moved_drawn import moved_section
+from wearfit.screens.searches_chart import side_by_side
 from wearfit.workflow.backtest import kept_backtest
 from wearfit.workflow.backtest_in_words import NAMES, sentences
 from wearfit.workflow.evidence_in_words import diagnostic_rows, factor_sentences, life_sentence, soundness
@@ -99,6 +100,7 @@ def _sound(answering: Answering) -> None:
     identity = cached.current(answering).calibration.identity
     _list([sentence.removesuffix(".") for sentence in soundness(identity.diagnostics, identity.lives, identity.wear_outs)])
     heads = ("Measure", "Value", "Asked of it")
+    side_by_side(cached.searched(answering.version))
     in_numbers(Numbers("diagnostics", heads, diagnostic_rows(identity.diagnostics)), "The diagnostics of the calibration.", "diagnostics")
 
 

@@ -29,6 +29,7 @@ ENTRIES: Final[Mapping[str, str]] = {
 _KINDS: Final[Mapping[str, str]] = {
     "steel": "what {} steel does to life",
     "coating": "what a {} coating does to life",
+    "class_offset": "how far class {} lasts longer or shorter than its band",
     "slope": "what {} does to wear",
     "group": "how much {} differ",
     "reading": "the {} of readings",
@@ -40,8 +41,19 @@ _MEMBERS: Final[Mapping[str, str]] = {
     "log_corrosivity": "the air's corrosion", "filler_soft": "filler against soft steel", "filler_hard": "filler against hardened steel",
     "corrosive_plain": "corrosive resin against bare steel", "corrosive_plated": "corrosive resin against plated steel",
     "corrosive_stainless": "corrosive resin against stainless steel", "modification": "modifications", "speed": "speed",
-    "life": "scatter from life to life", "life_growth": "change of growth from life to life",
+    "life": "scatter, from life to life,", "life_growth": "growth, from life to life,",
 }  # fmt: skip
+
+
+_OTHER_NAMES: Final[Mapping[str, str]] = {
+    "log_shape": "shape", "log_setup": "setup", "log_sudden_per_life": "sudden.per_life", "log_sudden_per_handling": "sudden.per_handling",
+    "log_storage": "storage.rate", "reading.log_life_sd": "reading.life", "reading.log_life_growth_sd": "reading.life_growth",
+}  # fmt: skip
+
+
+def entry_of(coefficient: str) -> str:
+    """The entry of the priors file that a coefficient has its prior from."""
+    return _OTHER_NAMES.get(coefficient, coefficient)
 
 
 def belief_name(entry: str) -> str:
