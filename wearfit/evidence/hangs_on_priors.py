@@ -9,7 +9,6 @@ import numpy as np
 from wearfit import law
 from wearfit.calibration import Calibration
 from wearfit.forecasts.ahead import look_ahead
-from wearfit.forecasts.quantiles import weighted_mean
 from wearfit.forecasts.use_ahead import read_outlook
 from wearfit.model.importance import MOVES, sensitivity, smoothed
 from wearfit.model.prior_parts import prior_parts
@@ -40,29 +39,43 @@ class Forecast:
     draws: Array
 
 
-def forecasts_of(calibration: Calibration) -> tuple[Forecast, ...]:
-    """Wear-outs to expect in the next 12 months, and for each class the median wear left of its live tools (their geometric mean).
+@dataclass(frozen=True)
+class LiveAhead:
+    """What lies ahead of the live tools of which something can be told, by each draw, luck averaged out. Arrays of shape (sample, tool)."""
 
-    Tools of which nothing can be told are left out.
-    """
+    tool_id: Array  # (tool,)
+    service_class: Array  # (tool,) index, -1
+    within: Array  # chance of a wear-out in the next 12 months
+    log_left: Array  # log of the median wear left [log reference shots]
+
+
+def live_ahead(calibration: Calibration) -> LiveAhead:
+    """What lies ahead of the live tools by a calibration; those that are worn are left out."""
     live, day = calibration.live, dt.date.fromisoformat(calibration.identity.as_of)
     rows = np.flatnonzero(live.status != "worn")
     ahead = look_ahead(calibration, read_outlook(calibration), rows, day, float(YEAR_DAYS))
     known = np.flatnonzero(~ahead.unknown)
     wear = sum((use.wear for use, _ in ahead.use.between(day, day + dt.timedelta(days=YEAR_DAYS))), np.zeros(1))
     clocks = replace(ahead.clocks, unseen=np.zeros_like(ahead.clocks.unseen))  # found good today, as the fleet's dates take it
-    within = clocks.ends_before(clocks.spent + wear)[:, known]
     even = np.full(clocks.spent.shape, np.log(2.0))
     for i, left in clocks.left.items():
         even[:, i] = left.rise_at(np.full(len(even), 0.5))
     with np.errstate(invalid="ignore"):
-        log_left = np.log(np.maximum(law.wear_at(clocks.hazard(clocks.spent) + even, clocks.log_life, clocks.shape) - clocks.spent, 1e-9))
-    found = [Forecast(WEAR_OUTS, within.sum(axis=1))]
-    of_class = live.service_class[rows]
+        left_over = law.wear_at(clocks.hazard(clocks.spent) + even, clocks.log_life, clocks.shape) - clocks.spent
+        within = clocks.ends_before(clocks.spent + wear)
+        log_left = np.log(np.maximum(left_over, 1e-9))
+    names = calibration.levels.tool[live.tool[rows]]
+    return LiveAhead(names[known], live.service_class[rows][known], within[:, known], log_left[:, known])
+
+
+def forecasts_of(calibration: Calibration) -> tuple[Forecast, ...]:
+    """Wear-outs to expect in the next 12 months, and for each class the median wear left of its live tools (their geometric mean)."""
+    ahead = live_ahead(calibration)
+    found = [Forecast(WEAR_OUTS, ahead.within.sum(axis=1))]
     for place, name in enumerate(calibration.levels.service_class):
-        mine = known[of_class[known] == place]
+        mine = np.flatnonzero(ahead.service_class == place)
         if len(mine):
-            found.append(Forecast(str(name), np.exp(log_left[:, mine].mean(axis=1))))
+            found.append(Forecast(str(name), np.exp(ahead.log_left[:, mine].mean(axis=1))))
     return tuple(found)
 
 
@@ -89,8 +102,7 @@ def prior_report(calibration: Calibration) -> dict[str, Any]:
         moved = {}
         for forecast in forecasts:
             told_in_numbers = {
-                name: float(weighted_mean(forecast.draws[:, None], w.weights[:, None])[0]) if w.reliable else None
-                for name, w in (("half", by_half), ("twice", by_twice))
+                name: float(w.mean(forecast.draws)) if w.reliable else None for name, w in (("half", by_half), ("twice", by_twice))
             }
             moved[forecast.name] = {"sensitivity": sensitivity(forecast.draws, part.log_density), **told_in_numbers}
         own = max(sensitivity(column, part.log_density) for column in part.values.T)

@@ -10,16 +10,16 @@ from wearfit.calibration import Calibration
 from wearfit.calibration.tables import Draws
 from wearfit.evidence.believed_draws import Believed
 from wearfit.evidence.courses import Courses
-from wearfit.evidence.hangs_on_priors import WEAR_OUTS, forecasts_of
+from wearfit.evidence.hangs_on_priors import live_ahead
 from wearfit.evidence.left_out import Batches, LeftOut, leave_out
 from wearfit.evidence.looked_at import PARTINGS, seen_by
 from wearfit.exposures.table import Exposures
 
 Array = np.ndarray
 
-MOVED: Final = 0.15  # of a tool's median remaining shots, from which it is named; Monte Carlo error is some 3 %; judgement
+MOVED: Final = 0.15  # of a tool's median wear left, from which it is named; judgement
 MOST_TOOLS: Final = 5
-SURE: Final = 3.0  # times its Monte Carlo error that a median must have moved, to be told
+SURE: Final = 3.0  # times its Monte Carlo error that it must have moved, to be told
 QUARTERS: Final = 8  # told apart, the newest
 RECENT_MONTHS: Final = 12  # of a plant's records, as one batch
 
@@ -70,37 +70,32 @@ def moved_report(
     schemes : sequence of Batches
         One of a single batch says nothing, and is left out.
     """
-    now, wear_outs = forecast(calibration), wear_outs_ahead(calibration)
+    now, ahead = forecast(calibration), live_ahead(calibration)
     rows = []
     for left in leave_out(b, courses, calibration, [s for s in schemes if len(s.names) > 1], seed):
         khat = left.weights.khat if np.isfinite(left.weights.khat) else None
         row: dict[str, Any] = {
-            "by": left.by, "name": left.name, "wear_outs": left.wear_outs, "khat": khat,
-            "reliable": left.weights.reliable, "kept": left.kept, "wear_outs_ahead": None, "error": None, "tools": [],
+            "by": left.by, "name": left.name, "wear_outs": left.wear_outs, "khat": khat, "reliable": left.weights.reliable,
+            "kept": left.kept, "wear_outs_ahead": None, "error": None, "tools": [],
         }  # fmt: skip
         if left.weights.reliable:
-            without = resampled(calibration, b.exposures, left, seed)
-            ahead = wear_outs_ahead(without)
+            without = with_effects(calibration, b.exposures, left)
+            then = live_ahead(without)
             row |= {
-                "wear_outs_ahead": float(ahead.mean()),
-                "error": float(ahead.std() / np.sqrt(left.weights.effective)),
-                "tools": _moved(now, forecast(without), left.weights.effective),
+                "wear_outs_ahead": float(left.weights.mean(then.within.sum(axis=1))),
+                "error": float(left.weights.error(then.within.sum(axis=1))),
             }
+            by = left.weights.mean(then.log_left) - ahead.log_left.mean(axis=0)
+            told = np.abs(by) > np.maximum(np.log1p(MOVED), SURE * left.weights.error(then.log_left))
+            if told.any():
+                row["tools"] = _moved(now, forecast(resampled(without, left, seed)), set(ahead.tool_id[told]))
         rows.append(row)
-    return {"wear_outs_ahead": float(wear_outs.mean()), "batches": rows}
+    return {"wear_outs_ahead": float(ahead.within.sum(axis=1).mean()), "batches": rows}
 
 
-def wear_outs_ahead(calibration: Calibration) -> Array:
-    """Wear-outs to expect in the next 12 months, by each draw of what is believed, shape (sample,)."""
-    return next(f.draws for f in forecasts_of(calibration) if f.name == WEAR_OUTS)
-
-
-def resampled(calibration: Calibration, exposures: Exposures, left: LeftOut, seed: int) -> Calibration:
-    """A calibration of draws of the posterior without a batch, by systematic resampling."""
-    n, live = calibration.samples, calibration.live
-    rng = np.random.default_rng([seed, 59])
-    chosen = np.searchsorted(np.cumsum(left.weights.weights), (np.arange(n) + rng.random()) / n).clip(0, n - 1)
-    drawn = calibration.draws
+def with_effects(calibration: Calibration, exposures: Exposures, left: LeftOut) -> Calibration:
+    """A calibration whose tools have the effects that the rest of their history leaves them; its draws are still to be weighed."""
+    drawn, live = calibration.draws, calibration.live
     tool, life = np.asarray(drawn.tool, dtype=float).copy(), np.asarray(drawn.characteristic_life, dtype=float).copy()
     names = {str(name): i for i, name in enumerate(calibration.levels.tool)}
     for index, effect in left.effects.items():
@@ -108,19 +103,23 @@ def resampled(calibration: Calibration, exposures: Exposures, left: LeftOut, see
         for row in np.flatnonzero(live.tool == at):
             life[:, row] *= np.exp(effect - tool[:, at])
         tool[:, at] = effect
-    changed = replace(drawn, tool=tool, characteristic_life=life)
-    return replace(calibration, draws=Draws(**{f.name: np.asarray(getattr(changed, f.name))[chosen] for f in fields(Draws)}))
+    return replace(calibration, draws=replace(drawn, tool=tool, characteristic_life=life))
 
 
-def _moved(now: Sequence[dict[str, Any]], without: Sequence[dict[str, Any]], effective: float) -> list[dict[str, Any]]:
-    """Tools whose median remaining shots would be another, those that moved furthest first."""
+def resampled(calibration: Calibration, left: LeftOut, seed: int) -> Calibration:
+    """Draws that stand for the weighed ones evenly, by systematic resampling: any answer can be asked of them."""
+    n = calibration.samples
+    rng = np.random.default_rng([seed, 59])
+    chosen = np.searchsorted(np.cumsum(left.weights.weights), (np.arange(n) + rng.random()) / n).clip(0, n - 1)
+    draws = Draws(**{f.name: np.asarray(getattr(calibration.draws, f.name))[chosen] for f in fields(Draws)})
+    return replace(calibration, draws=draws)
+
+
+def _moved(now: Sequence[dict[str, Any]], without: Sequence[dict[str, Any]], named: set[str]) -> list[dict[str, Any]]:
+    """Tools whose median remaining shots would be another, of those named, those that moved furthest first."""
     found = []
     for tool, other in zip(now, without, strict=True):
         before, after = other["remaining_shots"]["p50"], tool["remaining_shots"]["p50"]
-        if tool["status"] == "worn" or not before or not after:
-            continue
-        # Of a median: 1.25 standard deviations over the root of the number of draws, those told by the middle half.
-        spread = np.log(other["remaining_shots"]["p75"] / max(other["remaining_shots"]["p25"], 1.0)) / 1.35
-        if abs(np.log(after / before)) > max(np.log1p(MOVED), SURE * 1.25 * spread / np.sqrt(effective)):
+        if tool["tool_id"] in named and before and after:
             found.append({"tool_id": tool["tool_id"], "without": before, "now": after})
     return sorted(found, key=lambda t: -abs(np.log(t["now"] / t["without"])))[:MOST_TOOLS]

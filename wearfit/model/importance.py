@@ -30,10 +30,17 @@ class Weights:
         """Whether means under them can be relied on, for so many draws."""
         return bool(self.khat < min(1.0 - 1.0 / np.log10(len(self.weights)), MOST_K))
 
-    @property
-    def effective(self) -> float:
-        """How many even draws they are worth."""
-        return float(1.0 / np.sum(self.weights**2))
+    def mean(self, values: Array) -> Array:
+        """Means of some quantities under the weights, shape (...); `values` (sample, ...)."""
+        return np.asarray(np.tensordot(self.weights, values, axes=1))
+
+    def error(self, values: Array) -> Array:
+        """Monte Carlo error of those means, shape (...).
+
+        By the weights times how far each draw lies off, for the draws that weigh most lie at an end of what they moved: an effective
+        number of draws for all quantities alike would be too large for just those (Owen 2013, Monte Carlo theory, sec. 9.2).
+        """
+        return np.asarray(np.sqrt(np.tensordot(self.weights**2, (values - self.mean(values)) ** 2, axes=1)))
 
 
 def smoothed(log_weights: Array) -> Weights:

@@ -7,7 +7,7 @@ from typing import Any, Final
 from wearfit.workflow.wording import count, shots
 
 WEAR_OUTS: Final = "wear_outs"
-SURE: Final = 2.0  # times its Monte Carlo error that a number of wear-outs must have moved, to be told
+SURE: Final = 3.0  # times its Monte Carlo error that a number of wear-outs must have moved, to be told: some tens are looked at
 MOST_TOOLS: Final = 6  # named, the furthest moved
 TOLD: Final = 0.2  # [wear-outs] less is told as no change; judgement
 BATCHES: Final[Mapping[str, str]] = {"year": "Year", "quarter": "Quarter", "plant": "Plant, last 12 months", "upload": "Upload"}
