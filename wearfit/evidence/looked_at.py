@@ -57,7 +57,8 @@ class Seen:
             return (), np.full(len(value), -1)
         edges = np.unique(value[known][order][np.searchsorted(come, come[-1] * np.arange(1, THIRDS) / THIRDS)])
         edges = edges[edges < value[known].max()]
-        told = [f"{edge:{digits}}" for edge in edges]
+        by_text = {f"{edge:{digits}}": edge for edge in edges}  # two that read alike are one
+        told, edges = list(by_text), np.array(list(by_text.values()))
         between = [f"{low} to {high}" for low, high in itertools.pairwise(told)]
         names = (f"up to {told[0]}", *between, f"over {told[-1]}") if told else ()
         return names, np.where(known, np.searchsorted(edges, np.nan_to_num(value), side="left"), -1)

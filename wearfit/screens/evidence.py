@@ -14,6 +14,7 @@ from wearfit.screens.figures import Numbers, downloads, in_numbers, table
 from wearfit.screens.fit_drawn import fit_section
 from wearfit.screens.moved_drawn import moved_section
 from wearfit.screens.searches_chart import side_by_side
+from wearfit.screens.sentences import listed
 from wearfit.workflow.backtest import kept_backtest
 from wearfit.workflow.backtest_in_words import NAMES, sentences
 from wearfit.workflow.evidence_in_words import diagnostic_rows, factor_sentences, life_sentence, soundness
@@ -61,7 +62,7 @@ def _past(answering: Answering) -> None:
             f"It looked at the records up to {day_in_words(kept['as_of'])}, which are not those that answer now.",
             "Run `wearfit backtest` again.",
         )
-    st.html(f'<ul class="wf-sentences">{"".join(f"<li>{escape(sentence)}</li>" for sentence in others)}</ul>')
+    listed(others)
     told_against_observed(kept["calibration_curve"])
     _scores(kept)
 
@@ -85,20 +86,16 @@ def _beliefs(answering: Answering) -> None:
     st.header("Before the records, and after", anchor=False)
     st.write("What the trade's bands say of a new tool in an unfilled resin at the average plant, and what your records made of it.")
     lives(beliefs.lives)
-    _list([life_sentence(belief) for belief in beliefs.lives])
+    listed([f"{life_sentence(belief)}." for belief in beliefs.lives])
     st.subheader("What wears tools faster", anchor=False)
     effects(beliefs.factors)
-    _list(factor_sentences(beliefs.factors))
-
-
-def _list(said: list[str]) -> None:
-    st.html(f'<ul class="wf-sentences">{"".join(f"<li>{escape(sentence)}.</li>" for sentence in said)}</ul>')
+    listed([f"{sentence}." for sentence in factor_sentences(beliefs.factors)])
 
 
 def _sound(answering: Answering) -> None:
     st.header("Is the calibration sound?", anchor=False)
     identity = cached.current(answering).calibration.identity
-    _list([sentence.removesuffix(".") for sentence in soundness(identity.diagnostics, identity.lives, identity.wear_outs)])
+    listed(soundness(identity.diagnostics, identity.lives, identity.wear_outs))
     heads = ("Measure", "Value", "Asked of it")
     side_by_side(cached.searched(answering.version))
     in_numbers(Numbers("diagnostics", heads, diagnostic_rows(identity.diagnostics)), "The diagnostics of the calibration.", "diagnostics")

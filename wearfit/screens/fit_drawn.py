@@ -11,6 +11,7 @@ from wearfit.errors import Refusal
 from wearfit.screens import cached, look, shell, states
 from wearfit.screens.cached import Answering
 from wearfit.screens.figures import Numbers, downloads, figure, in_numbers, table
+from wearfit.screens.sentences import listed
 from wearfit.workflow.fit_in_words import TITLES, odds, part_name, subject
 from wearfit.workflow.planned import kept_planned
 from wearfit.workflow.wording import shots
@@ -32,14 +33,10 @@ def fit_section(answering: Answering) -> None:
     document = cached.fit_job(answering).result()
     first, *others = document["sentences"]
     st.html(f'<p class="wf-lead">{escape(first)}</p>')
-    _list(others)
+    listed(others)
     _parts(document["checks"])
     _lives(document["curves"])
     _planned(answering)
-
-
-def _list(said: Sequence[str]) -> None:
-    st.html(f'<ul class="wf-sentences">{"".join(f"<li>{escape(sentence)}</li>" for sentence in said)}</ul>')
 
 
 def _parts(checks: Sequence[Mapping[str, Any]]) -> None:
@@ -145,7 +142,7 @@ def _planned(answering: Answering) -> None:
             "Run `wearfit fit --planned` to see what hangs on it: it calibrates once more."
         )
         return
-    _list(kept["sentences"])
+    listed(kept["sentences"])
     after = kept["as_wear"] or kept["as_recorded"]
     before = kept["as_recorded"]
     rows = [

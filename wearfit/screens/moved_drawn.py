@@ -1,7 +1,6 @@
 """The part of Evidence that says which records and which beliefs moved the forecasts."""
 
-from collections.abc import Mapping, Sequence
-from html import escape
+from collections.abc import Mapping
 from typing import Any, Final
 
 import altair as alt
@@ -10,6 +9,7 @@ import streamlit as st
 from wearfit.screens import look, states
 from wearfit.screens.cached import Answering
 from wearfit.screens.figures import Numbers, figure, in_numbers
+from wearfit.screens.sentences import listed
 from wearfit.workflow.moved import kept_moved
 from wearfit.workflow.moved_in_words import BATCHES, WEAR_OUTS, belief_name, belief_sentences, record_sentences
 
@@ -28,17 +28,13 @@ def moved_section(answering: Answering) -> None:
             "Run `wearfit moved`; it takes about a minute.",
         )
         return
-    _list(record_sentences(kept))
+    listed(record_sentences(kept))
     _batches(kept)
     st.subheader("What hangs on beliefs", anchor=False)
-    _list(belief_sentences(kept["beliefs"]))
+    listed(belief_sentences(kept["beliefs"]))
     in_numbers(
         _beliefs(kept["beliefs"]), "How far each belief moves what it is of, and the wear-outs of the next 12 months.", "beliefs_move"
     )
-
-
-def _list(said: Sequence[str]) -> None:
-    st.html(f'<ul class="wf-sentences">{"".join(f"<li>{escape(sentence)}</li>" for sentence in said)}</ul>')
 
 
 def _batches(kept: Mapping[str, Any]) -> None:
