@@ -17,8 +17,11 @@ COLUMNS: Final = ("Quantity", *(f"search {i + 1}, middle" for i in range(SEARCHE
 
 
 def side_by_side(found: Sequence[Searched]) -> None:
-    """Draw where each search found the quantities in which they differ most, folded away."""
-    with st.expander("The four searches side by side"):
+    """Draw where each search found the quantities in which they differ most, folded away until somebody opens it."""
+    folded = st.expander("The four searches side by side", key="searches", on_change="rerun")
+    if not folded.open:  # a chart in a closed fold is never drawn, and a reader of the page would wait for it
+        return
+    with folded:
         rows = [
             {"name": "|".join(wrap(q.name, LINE)), "search": f"search {i + 1}", "low": low, "middle": middle, "high": high}
             for q in found
