@@ -17,7 +17,7 @@ from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
 from wearfit.model.sampler import compile_model, sample
 
-FLEETS = 40
+FLEETS = 20
 MOST_READ = 60
 
 
