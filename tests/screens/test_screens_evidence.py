@@ -2,20 +2,30 @@
 
 import datetime as dt
 import json
+from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from made_up_marks import marks_of_law
 from opened import Open
+from small_work import Shipped
+from stores import make_store
 
 from wearfit.calibration import Calibration, from_bytes
-from wearfit.demo.shipped import shipped_calibration_bytes
+from wearfit.demo.shipped import scenario_folder, shipped_calibration_bytes
+from wearfit.evidence.hangs_on_priors import prior_report
 from wearfit.evidence.report import report
 from wearfit.store.backtests import BacktestEntry
+from wearfit.store.evidence import EvidenceEntry
 from wearfit.store.store import Store
 from wearfit.workflow.backtest_in_words import sentences
+from wearfit.workflow.fit import fit
 from wearfit.workflow.measure import measure
 from wearfit.workflow.measure_in_words import by_urgency, shared_rows, summary
+from wearfit.workflow.moved import MOVED
+from wearfit.workflow.moved_in_words import sentences as said_of_moved
+from wearfit.workflow.planned import count_planned
 
 
 @pytest.fixture(scope="module")
@@ -85,3 +95,71 @@ def test_what_to_measure_next_is_the_commands_answer(open_app: Open, own_demo_st
     assert len(every) == sum(len(tool["records"]) for tool in document["tools"])
     for record, _, _ in shared_rows(document):
         assert record in page.words
+
+
+def test_the_fit_is_told_and_drawn(open_app: Open, demo_records_store: str) -> None:
+    document = fit(demo_records_store)
+    page = open_app(demo_records_store, "Evidence")
+    assert not page.app.exception
+    for sentence in document["sentences"]:
+        assert sentence in page.words
+    months = page.app.dataframe[0].value
+    assert list(months["Part"])[:2] == ["January", "February"]
+    assert list(months["Expected"]) == pytest.approx([c["expected"] for c in document["checks"] if c["by"] == "month"], abs=0.051)
+    assert len(page.app.dataframe[1].value) == document["looked_at"]
+    assert "wearfit fit --planned" in page.words
+
+
+def test_what_hangs_on_planned_renewals_is_told_once_it_was_asked(open_app: Open, tmp_path: Path) -> None:
+    store = make_store(tmp_path / "planned.db", records=scenario_folder(), calibrations=(True,))
+    document = count_planned(store, Shipped())
+    page = open_app(store, "Evidence")
+    assert not page.app.exception
+    for sentence in document["sentences"]:
+        assert sentence in page.words
+
+
+def test_what_moved_is_told_once_it_was_asked(open_app: Open, own_demo_store: str) -> None:
+    assert "wearfit moved" in open_app(own_demo_store, "Evidence").words
+    told = {
+        "by": "quarter",
+        "name": "2026 Q1",
+        "wear_outs": 8,
+        "khat": 0.4,
+        "reliable": True,
+        "kept": 0,
+        "wear_outs_ahead": 12.1,
+        "error": 0.1,
+    }
+    large = {**told, "name": "2026 Q2", "khat": 0.93, "reliable": False, "wear_outs_ahead": None, "error": None, "tools": []}
+    tools = [{"tool_id": "T-030", "without": 941_000.0, "now": 672_000.0}]
+    beliefs = prior_report(from_bytes(shipped_calibration_bytes()))
+    document = {"wear_outs_ahead": 13.5, "batches": [{**told, "tools": tools}, large], "beliefs": beliefs}
+    with Store.open(own_demo_store) as store:
+        store.add_evidence(EvidenceEntry(MOVED, 1, json.dumps(document)))
+    page = open_app(own_demo_store, "Evidence")
+    assert not page.app.exception
+    for sentence in said_of_moved(document):
+        assert sentence in page.words
+    assert "Too large an effect to be drawn: 2026 Q2" in page.words
+    batches, believed = (element.value for element in page.app.dataframe[:2])
+    assert list(batches["Which"]) == ["2026 Q1", "2026 Q2"]
+    assert len(believed) == len(beliefs["priors"])
+
+
+def test_the_searches_lie_side_by_side_once_they_are_opened(open_app: Open, own_demo_store: str, calibration: Calibration) -> None:
+    page = open_app(own_demo_store, "Evidence")
+    assert "Searches that agree" not in page.words
+    page.app.session_state["searches"] = True
+    page.run()
+    assert not page.app.exception
+    assert "Searches that agree lie one above the other." in page.words
+    searched = next(element.value for element in page.app.dataframe if "search 1, middle" in element.value)
+    middles = searched.to_numpy()[:, 1:].astype(float)
+    assert (np.diff(np.ptp(middles, axis=1)) <= 2e-3).all()  # those that differ most come first
+    every = np.concatenate([calibration.draws.coefficient, calibration.draws.share, calibration.draws.scale], axis=1).astype(float)
+    every = every[:, every.std(axis=0) > 1e-9]
+    of_search = np.median(every.reshape(4, -1, every.shape[1]), axis=1)
+    assert np.ptp(middles[0]) == pytest.approx((np.ptp(of_search, axis=0) / every.std(axis=0)).max(), abs=2e-3)
+    # Ranges told by 2,000 draws, of which no search has the middle elsewhere by half a standard deviation.
+    assert np.abs(middles).max() < 0.5

@@ -26,6 +26,8 @@ COMMANDS: Final = (
     ("plan", "Renewals, spend, shortages and orders, month by month, over what is to be made."),
     ("choose", "The decision calculators: what each action costs, and which is the best."),
     ("backtest", "Would it have warned? Forecasts made at past days against what happened."),
+    ("fit", "Do the records fit what the calibration believes of them? Misfits, each in a sentence."),
+    ("moved", "Which records, and which beliefs, moved the forecasts?"),
     ("serve", "Open the app in the browser; Ctrl-C ends it."),
 )
 """Each is the function of its name in the file of its name, which is loaded only where the command is used."""

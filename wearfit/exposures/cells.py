@@ -43,6 +43,17 @@ class Built:
 
 
 @dataclass(frozen=True)
+class WornSegments:
+    """What wore each episode from its entry on: segments of runs, and times in which tools stood. Arrays of shape (segment,)."""
+
+    segments: Segments  # all of them
+    episode: Array
+    part: Array  # as in `Cells`: 1 up to the last day known good, 2 after it
+    wearing: Array  # bool: it counts
+    stood: Stood
+
+
+@dataclass(frozen=True)
 class _Pieces:
     """Wear-bearing segments in order of time, the opening ones first. Arrays of shape (piece,)."""
 
@@ -90,13 +101,9 @@ def build_cells(
         Rows of `history` are the episodes whose age at the start is known or reckoned, once for each candidate of the tool.
     """
     looks = Looks(*(np.concatenate([getattr(marks, name), getattr(defects, name)]) for name in ("tool", "episode", "time")))
-    limited = np.isfinite(episodes.last_good)
-    late = np.flatnonzero(np.isfinite(past.from_day))
-    cut_tool = np.concatenate([events.tool, episodes.tool[limited], late, looks.tool])
-    cut_time = np.concatenate([events.cut, episodes.last_good[limited] + 1.0, past.from_day[late], looks.time])
-    instant = np.concatenate([events.cut != events.time, np.ones(limited.sum() + len(late) + len(looks.tool), dtype=bool)])
-    segments = split_runs(runs, cut_tool, cut_time, instant, keys)
-    pieces, opened, stood = _pieces(tools, runs, events, episodes, past, segments, home, looks, standing, keys)
+    worn = worn_segments(len(tools.tool_id), runs, events, episodes, past, looks, standing, keys)
+    pieces, opened = _pieces(tools, runs, events, episodes, past, worn, home, looks, keys)
+    stood = worn.stood
     episodes, findings = _drop_unsupported(tools, episodes, pieces, stood)
     reckoned = past.reckoned[episodes.tool]
     known = ~np.isnan(tools.entry_shots)[episodes.tool] & ~reckoned
@@ -126,26 +133,21 @@ def _cells_before(looks: Looks, seen: Marks | Defects, history: History, cells: 
     return np.clip(before, history.cell_start[row], history.cell_stop[row]), row, thing
 
 
-def _pieces(
-    tools: Tools,
-    runs: Runs,
-    events: Events,
-    episodes: Episodes,
-    past: Past,
-    segments: Segments,
-    home: Array,
-    looks: Looks,
-    standing: Standing,
-    keys: TimeKeys,
-) -> tuple[_Pieces, Array, Stood]:
-    """Pieces, the episode in which each tool's opening lies, shape (tool,), and where tools stood."""
-    episode = episode_of(segments, events, episodes, len(tools.tool_id), keys)
+def worn_segments(
+    n_tools: int, runs: Runs, events: Events, episodes: Episodes, past: Past, looks: Looks, standing: Standing, keys: TimeKeys
+) -> WornSegments:
+    """Cut the runs at all that changes a tool, and say to which part of which episode each segment belongs."""
+    limited = np.isfinite(episodes.last_good)
+    late = np.flatnonzero(np.isfinite(past.from_day))
+    cut_tool = np.concatenate([events.tool, episodes.tool[limited], late, looks.tool])
+    cut_time = np.concatenate([events.cut, episodes.last_good[limited] + 1.0, past.from_day[late], looks.time])
+    instant = np.concatenate([events.cut != events.time, np.ones(limited.sum() + len(late) + len(looks.tool), dtype=bool)])
+    segments = split_runs(runs, cut_tool, cut_time, instant, keys)
+    episode = episode_of(segments, events, episodes, n_tools, keys)
     # Past the close lies only what a run made after its tool was retired: any other event that closes opens another episode.
     wearing = segments.place_in_time < np.minimum(episodes.worn_at, episodes.closes)[episode]
     # What came before renewals are on record is part of the opening.
     wearing &= segments.start >= past.from_day[segments.tool]
-    speed = np.round(np.clip(runs.speed[segments.run], -2.0, 2.0) / SPEED_STEP) * SPEED_STEP
-    modified = modifications_before(segments, events, keys)
     part = np.where(segments.start < episodes.last_good[episode] + 1.0, 1, 2)
     part = np.where(episodes.ending[episode] == INTERVAL, part, 1)
     last_shot = np.full(len(episodes.tool), -np.inf)
@@ -155,7 +157,21 @@ def _pieces(
     doubted[episode[wearing & (part == 2)]] = True
     doubted[stood.in_doubt] = True
     part = _last_run_uncertain(episodes, episode, part, runs.production[segments.run], wearing, doubted)
-    kept = np.flatnonzero(wearing)
+    return WornSegments(segments, episode, part, wearing, stood)
+
+
+def rounded_speed(speed: Array) -> Array:
+    """Speeds gathered to SPEED_STEP. [log2]"""
+    return np.asarray(np.round(np.clip(speed, -2.0, 2.0) / SPEED_STEP) * SPEED_STEP)
+
+
+def _pieces(
+    tools: Tools, runs: Runs, events: Events, episodes: Episodes, past: Past, worn: WornSegments, home: Array, looks: Looks, keys: TimeKeys
+) -> tuple[_Pieces, Array]:
+    """Pieces, and the episode in which each tool's opening lies, shape (tool,)."""
+    segments, episode, part = worn.segments, worn.episode, worn.part
+    speed, modified = rounded_speed(runs.speed[segments.run]), modifications_before(segments, events, keys)
+    kept = np.flatnonzero(worn.wearing)
     opening, opened = _openings(tools, runs, episodes, past, segments, episode, home)
     pieces = _Pieces(
         episode=np.concatenate([opening.episode, episode[kept]]),
@@ -169,7 +185,7 @@ def _pieces(
         shots=np.concatenate([opening.shots, segments.shots[kept]]),
         setups=np.concatenate([opening.setups, segments.setups[kept]]),
     )
-    return pieces, opened, stood
+    return pieces, opened
 
 
 def _openings(

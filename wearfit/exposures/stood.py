@@ -28,6 +28,7 @@ class Stood:
     stage: Array  # how many looks at the episode came before it
     plant: Array
     preserved: Array
+    start: Array  # [day]
     days: Array
     in_doubt: Array  # episodes that may have worn out in store: after the last good day they were, shape (any,)
 
@@ -57,8 +58,9 @@ def stood_pieces(standing: Standing, episodes: Episodes, last_shot: Array, looks
     part = np.where(late | ((ending == CENSORED) & trailing), 2, 1)
     kept = ~((ending == EXACT) & trailing)
     stage = looks.before(episode[kept], standing.start[kept])
+    start = standing.start[kept]
     return Stood(
-        episode[kept], part[kept], stage, standing.plant[kept], standing.preserved[kept], (standing.end - standing.start)[kept], in_doubt
+        episode[kept], part[kept], stage, standing.plant[kept], standing.preserved[kept], start, standing.end[kept] - start, in_doubt
     )
 
 

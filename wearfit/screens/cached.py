@@ -24,7 +24,8 @@ from wearfit.store.store import Store
 from wearfit.workflow import answers
 from wearfit.workflow.answers import Accepted, Current
 from wearfit.workflow.choose import choose_of, draws_of, listed_of
-from wearfit.workflow.evidence_in_words import Beliefs, beliefs_of
+from wearfit.workflow.evidence_in_words import Beliefs, Searched, beliefs_of, searches
+from wearfit.workflow.fit import fit_of
 from wearfit.workflow.measure import measure_in
 from wearfit.workflow.new_records import NewRecords, read_new_records
 from wearfit.workflow.plan import PlanTerms, plan_of_current, read_makes
@@ -232,6 +233,24 @@ def warmer(answering: Answering, degrees: int) -> tuple[Gain, ...]:
 def beliefs(version: Version) -> Beliefs:
     """What was believed before the records, and after."""
     return beliefs_of(_calibration(version))
+
+
+@st.cache_resource(max_entries=MOST_ANSWERS, show_spinner=False)
+def searched(version: Version) -> tuple[Searched, ...]:
+    """What each of the separate searches found."""
+    return searches(_calibration(version))
+
+
+@st.cache_resource(max_entries=MOST_CALIBRATIONS, show_spinner=False)
+def _fit_job(version: Version, uploads: int) -> Future[Mapping[str, Any]]:
+    return _workers().submit(
+        lambda calibration, records: fit_of(calibration, records.result()), _calibration(version), _records_job(version, uploads)
+    )
+
+
+def fit_job(answering: Answering) -> Future[Mapping[str, Any]]:
+    """The records set against what the calibration believes, under way or done; not to be changed."""
+    return _fit_job(answering.version, _uploads(answering))  # the records went before it to the same worker
 
 
 @st.cache_resource(max_entries=MOST_ANSWERS, show_spinner=False)

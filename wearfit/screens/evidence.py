@@ -1,4 +1,4 @@
-"""Evidence: what past forecasts were worth, what was believed before and after, whether the draws are sound, what to measure next."""
+"""Evidence: what past forecasts were worth, whether the records fit, what was believed before and after, and what to measure next."""
 
 from collections.abc import Mapping
 from html import escape
@@ -11,7 +11,11 @@ from wearfit.screens.belief_charts import effects, lives
 from wearfit.screens.cached import Answering
 from wearfit.screens.chance_chart import told_against_observed
 from wearfit.screens.figures import Numbers, downloads, in_numbers, table
+from wearfit.screens.fit_drawn import fit_section
 from wearfit.screens.measure_drawn import measure_section
+from wearfit.screens.moved_drawn import moved_section
+from wearfit.screens.searches_chart import side_by_side
+from wearfit.screens.sentences import listed
 from wearfit.workflow.backtest import kept_backtest
 from wearfit.workflow.backtest_in_words import NAMES, sentences
 from wearfit.workflow.evidence_in_words import diagnostic_rows, factor_sentences, life_sentence, soundness
@@ -35,6 +39,8 @@ def show() -> None:
 
 def _draw(answering: Answering) -> None:
     _past(answering)
+    fit_section(answering)
+    moved_section(answering)
     _beliefs(answering)
     _sound(answering)
     measure_section(answering)
@@ -58,7 +64,7 @@ def _past(answering: Answering) -> None:
             f"It looked at the records up to {day_in_words(kept['as_of'])}, which are not those that answer now.",
             "Run `wearfit backtest` again.",
         )
-    st.html(f'<ul class="wf-sentences">{"".join(f"<li>{escape(sentence)}</li>" for sentence in others)}</ul>')
+    listed(others)
     told_against_observed(kept["calibration_curve"])
     _scores(kept)
 
@@ -82,21 +88,18 @@ def _beliefs(answering: Answering) -> None:
     st.header("Before the records, and after", anchor=False)
     st.write("What the trade's bands say of a new tool in an unfilled resin at the average plant, and what your records made of it.")
     lives(beliefs.lives)
-    _list([life_sentence(belief) for belief in beliefs.lives])
+    listed([f"{life_sentence(belief)}." for belief in beliefs.lives])
     st.subheader("What wears tools faster", anchor=False)
     effects(beliefs.factors)
-    _list(factor_sentences(beliefs.factors))
-
-
-def _list(said: list[str]) -> None:
-    st.html(f'<ul class="wf-sentences">{"".join(f"<li>{escape(sentence)}.</li>" for sentence in said)}</ul>')
+    listed([f"{sentence}." for sentence in factor_sentences(beliefs.factors)])
 
 
 def _sound(answering: Answering) -> None:
     st.header("Is the calibration sound?", anchor=False)
     identity = cached.current(answering).calibration.identity
-    _list([sentence.removesuffix(".") for sentence in soundness(identity.diagnostics, identity.lives, identity.wear_outs)])
+    listed(soundness(identity.diagnostics, identity.lives, identity.wear_outs))
     heads = ("Measure", "Value", "Asked of it")
+    side_by_side(cached.searched(answering.version))
     in_numbers(Numbers("diagnostics", heads, diagnostic_rows(identity.diagnostics)), "The diagnostics of the calibration.", "diagnostics")
 
 

@@ -1,7 +1,7 @@
 """The tables of the store, in types that SQLite and PostgreSQL both have.
 
-Uploads, row versions, choices, calibrations, backtests, owners' overrides and the history of the current calibration only ever grow: a
-new value is a new version beside the old one, a row that its file is no longer read to hold is a version that withdraws it,
+Uploads, row versions, choices, calibrations, backtests, evidence, owners' overrides and the history of the current calibration only ever
+grow: a new value is a new version beside the old one, a row that its file is no longer read to hold is a version that withdraws it,
 going back to an earlier calibration is a new line of history.
 """
 
@@ -26,7 +26,7 @@ from sqlalchemy import (
 from sqlalchemy.engine import Dialect
 from sqlalchemy.types import TypeDecorator
 
-HEAD = "0004"
+HEAD = "0005"
 """The newest revision in `migrations/versions`; known here so that an up-to-date store opens without Alembic."""
 
 REVISION_TABLE = "alembic_version"
@@ -172,6 +172,16 @@ backtests = Table(
     Column("as_of", Date, nullable=False),
     Column("fingerprint", Text, nullable=False),
     Column("model_version", Text, nullable=False),
+    Column("content", Text, nullable=False),
+)
+
+evidence = Table(
+    "evidence",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("made_at", UtcDateTime, nullable=False),
+    Column("kind", String(32), nullable=False),
+    Column("calibration_id", ForeignKey("calibrations.id"), nullable=False),
     Column("content", Text, nullable=False),
 )
 

@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING, Self
 from wearfit.records.choices import Choices
 from wearfit.records.findings import Finding
 from wearfit.records.identity import Row
-from wearfit.store import backtests, calibrations, choices, overrides, settings, uploads
+from wearfit.store import backtests, calibrations, choices, evidence, overrides, settings, uploads
 from wearfit.store.address import store_path
 from wearfit.store.backtests import BacktestEntry, StoredBacktest
 from wearfit.store.calibrations import CalibrationEntry, CalibrationSummary, StoredCalibration
 from wearfit.store.engine import Database
+from wearfit.store.evidence import EvidenceEntry
 from wearfit.store.opening import NoStore, is_there, open_database
 from wearfit.store.overrides import Override
 from wearfit.store.uploads import StoredUpload, UploadOutcome
@@ -208,6 +209,16 @@ class Store:
         """The newest backtest, None before the first one."""
         with self._database.reading() as connection:
             return backtests.last_backtest(connection)
+
+    def add_evidence(self, entry: EvidenceEntry) -> None:
+        """Keep a look at a calibration; earlier ones stay."""
+        with self._database.writing() as connection:
+            evidence.add_evidence(connection, entry, datetime.now(UTC))
+
+    def last_evidence(self, kind: str, calibration: int) -> EvidenceEntry | None:
+        """The newest look of a kind at a calibration, None before the first one."""
+        with self._database.reading() as connection:
+            return evidence.last_evidence(connection, kind, calibration)
 
     def add_override(self, override: Override) -> None:
         """Keep what an owner says of a tool beside the model's answer; earlier judgements stay."""

@@ -4,10 +4,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
+import numpy as np
+
 from wearfit.calibration import Calibration
 from wearfit.forecasts.believed import Belief, class_lives, wear_factors
+from wearfit.workflow.moved_in_words import belief_name, entry_of
 from wearfit.workflow.wording import count, shots
 
+SEARCHES: Final = 4  # chains of a calibration
+MOST_SEARCHED: Final = 10  # quantities that are drawn search by search
 TOLD: Final = 0.2  # share of a belief's width that the records must have taken away, to say that they told of it; judgement
 
 
@@ -75,6 +80,47 @@ def soundness(diagnostics: Mapping[str, Any], lives: int, wear_outs: int) -> lis
         f"Each number rests on at least {_independent(diagnostics):,} independent draws; 400 are enough to read off ranges.",
         "No draw went astray." if astray == 0 else f"{astray} of {draws:,} draws went astray; one in a thousand may.",
     ]
+
+
+@dataclass(frozen=True)
+class Searched:
+    """One quantity as the separate searches found it: medians and middle halves, in standard deviations about the mean of all.
+
+    Parameters
+    ----------
+    name : str
+    found : tuple of (low, middle, high)
+        One a search.
+    """
+
+    name: str
+    found: tuple[tuple[float, float, float], ...]
+
+
+def searches(calibration: Calibration) -> tuple[Searched, ...]:
+    """The quantities in which the searches differ most, that first; their draws lie one search after another.
+
+    Raises
+    ------
+    ValueError
+        Where the draws are no whole number for each search.
+    """
+    drawn, levels = calibration.draws, calibration.levels
+    names = [
+        *(belief_name(entry_of(str(name))) for name in levels.coefficient),
+        *(belief_name(str(name)) for name in levels.share),
+        *(belief_name(f"group.{name}") for name in levels.group),
+    ]
+    values = np.concatenate([drawn.coefficient, drawn.share, drawn.scale], axis=1).astype(float)
+    sd = values.std(axis=0)
+    apart = ((values - values.mean(axis=0)) / np.where(sd > 1e-9, sd, 1.0)).reshape(SEARCHES, -1, len(names))
+    low, middle, high = np.quantile(apart, (0.25, 0.5, 0.75), axis=1)
+    furthest = np.argsort(-np.where(sd > 1e-9, np.ptp(middle, axis=0), -1.0))[:MOST_SEARCHED]
+    return tuple(
+        Searched(names[i], tuple((float(low[s, i]), float(middle[s, i]), float(high[s, i])) for s in range(SEARCHES)))
+        for i in furthest
+        if sd[i] > 1e-9
+    )
 
 
 def _independent(diagnostics: Mapping[str, Any]) -> int:

@@ -1,0 +1,192 @@
+"""How much wear-out was expected of each piece of each life, and where the wear-outs lay, draw by draw.
+
+By a draw of the parameters a tool wears out at a rate that its history so far tells: the effect of the tool itself, and what it is
+where that is open, are believed as its earlier lives leave them, never as the life in question does. What was expected of a stretch of
+a life is the integral of that rate. Events less that sum up to nothing on average, whatever was looked at and whenever looking
+stopped, and on the scale of what was expected wear-outs come like those of a unit Poisson process (Watanabe 1964; Aalen, Borgan &
+Gjessing 2008, Survival and Event History Analysis, ch. 2; from memory). So no life needs a capacity of its own, no censoring time has
+to be made up for one that wore out, and no outcome is used to expect itself but through what all lives share.
+
+A wear-out between two days is placed within by the chance that each moment had; a renewal whose cause nobody stated is one by wear
+with the chance that the draw gives that: both are drawn. What readings say of a capacity is left out: lives that were measured are held
+against the law like all others.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from wearfit import law
+from wearfit.evidence.believed_draws import Believed
+from wearfit.evidence.courses import Courses
+from wearfit.exposures.lives import CENSORED, INTERVAL
+from wearfit.model.data import CandidateColumns
+from wearfit.model.likelihood import Clock, Parameters, log_life, relative_log_hazard, run_clock
+
+Array = np.ndarray
+
+CHUNK: Final = 100  # draws at once
+REACH: Final = 7.0  # standard deviations of a tool's effect on either side
+WIDEST: Final = 0.25  # even steps, as in `model.tool_marginal`: of the effect
+STEP: Final = 0.4  # .. and of the log hazard
+LEAST: Final = 1e-300
+
+
+@dataclass(frozen=True)
+class Expected:
+    """Arrays of shape (draw, piece)."""
+
+    expected: Array  # wear-outs, float32
+    worn: Array  # bool: it wore out there
+
+
+@dataclass(frozen=True)
+class LawDraws:
+    """One chunk of draws. Arrays with a leading axis (draw,)."""
+
+    clock: Clock
+    log_life: Array  # (draw, candidate) without the tool's effect
+    shape: Array  # (draw, 1)
+    wear_share: Array  # (draw,)
+    factor: Array  # (draw, node) of the hazard, by the tool's effect
+    log_factor: Array
+
+
+def expect(b: Believed, courses: Courses, seed: int) -> Expected:
+    """What was expected of each piece, and where the wear-outs lay."""
+    n = len(b.tool_scale)
+    expected, worn = np.zeros((n, len(courses.tool)), dtype=np.float32), np.zeros((n, len(courses.tool)), dtype=bool)
+    rng = np.random.default_rng([seed, 41])
+    node = effect_nodes(float((np.exp(b.parameters.coefficient("log_shape")) * b.tool_scale).max()))
+    weight = np.exp(-0.5 * node**2) / np.exp(-0.5 * node**2).sum()
+    tools = lives_by_tool(b, courses)
+    for start in range(0, n, CHUNK):
+        chunk = slice(start, min(start + CHUNK, n))
+        draws = law_draws(b, chunk, node)
+        for candidates, episodes in tools:
+            _walk(b, draws, courses, candidates, episodes, weight, rng, expected[chunk], worn[chunk])
+    return Expected(expected, worn)
+
+
+def law_draws(b: Believed, chunk: slice, node: Array) -> LawDraws:
+    """Clocks and laws of some draws, a tool's effect at each node, in standard deviations."""
+    p = Parameters(b.parameters.all[chunk], b.parameters.share[chunk])
+    shape = np.exp(p.coefficient("log_shape"))
+    log_factor = shape * b.tool_scale[chunk] * node
+    return LawDraws(run_clock(p, b.data), log_life(p, b.data), shape, p.share_of("wear_share")[:, 0], np.exp(log_factor), log_factor)
+
+
+def effect_nodes(widest_spread: float) -> Array:
+    """Nodes of a tool's effect, in standard deviations; `widest_spread` of the draws, on log hazards."""
+    step = min(WIDEST, STEP / max(widest_spread, 1e-9))
+    return np.linspace(-REACH, REACH, 2 * int(np.ceil(REACH / step)) + 1)
+
+
+Episode = tuple[Array, slice, slice]  # rows, one a candidate; pieces up to the last good day, and those after it
+
+
+def lives_by_tool(b: Believed, courses: Courses) -> list[tuple[Array, list[Episode]]]:
+    """Of each tool its candidates, and its episodes in order of time."""
+    h, of_tool = b.exposures.history, b.exposures.candidates.tool
+    order = np.argsort(h.source, kind="stable")
+    source, first = np.unique(h.source[order], return_index=True)
+    rows = np.split(order, first[1:])
+    by_tool: dict[int, list[Episode]] = {}
+    for episode, mine in zip(source, rows, strict=True):
+        low, high = np.searchsorted(courses.episode, [episode, episode + 1], side="left")
+        middle = low + int(np.searchsorted(courses.part[low:high], 2, side="left"))
+        by_tool.setdefault(int(of_tool[h.candidate[mine[0]]]), []).append((mine, slice(low, middle), slice(middle, high)))
+    return [(h.candidate[episodes[0][0]], episodes) for episodes in by_tool.values()]
+
+
+def _walk(
+    b: Believed,
+    s: LawDraws,
+    courses: Courses,
+    candidates: Array,
+    episodes: list[Episode],
+    weight: Array,
+    rng: np.random.Generator,
+    expected: Array,
+    worn: Array,
+) -> None:
+    """Go through the lives of one tool in order of time; fills its columns of `expected` and `worn`."""
+    n = len(s.shape)
+    prior = np.exp(b.data.candidate[candidates, CandidateColumns.log_weight])
+    mass = np.broadcast_to(prior[:, None] * weight, (n, len(candidates), len(weight))).copy()  # (draw, candidate, node)
+    mass /= mass.sum(axis=(1, 2), keepdims=True)
+    h, factor = b.exposures.history, s.factor[:, None, :]
+    eta = s.log_life[:, candidates]
+    for rows, good, late in episodes:
+        ending, unstated = int(h.ending[rows[0]]), bool(h.unstated[rows[0]])
+        in_doubt = ending == INTERVAL
+        at_good, at_end, rise = hazards(s, courses, candidates, (rows, good, late), in_doubt)
+        pieces = slice(good.start, late.stop if in_doubt else good.stop)
+        come = np.concatenate([np.zeros((n, 1)), _log_survived(mass, rise, factor)], axis=1)  # -log of having come so far
+        last = come.shape[1] - 1
+        count = good.stop - good.start
+        through = mass * np.exp(-at_good[..., None] * factor)
+        if ending == CENSORED:
+            expected[:, pieces] = np.diff(come, axis=1)
+            mass = _normalised(through)
+            continue
+        if in_doubt:
+            beyond = mass * np.exp(-at_end[..., None] * factor)
+            by_wear, otherwise = np.maximum(through - beyond, LEAST), beyond
+        else:
+            log_hazard = law.log_hazard(np.asarray(s.clock.end)[:, rows], eta, s.shape)
+            exact = relative_log_hazard(log_hazard, eta, s.shape) if unstated else log_hazard
+            exact = exact - (0.0 if unstated else exact.max(axis=1, keepdims=True))
+            by_wear, otherwise = through * np.exp(exact[..., None] + s.log_factor[:, None, :]), through
+        chance = np.ones(n)
+        if unstated:
+            wear, other = s.wear_share * by_wear.sum(axis=(1, 2)), (1.0 - s.wear_share) * otherwise.sum(axis=(1, 2))
+            chance = wear / np.maximum(wear + other, LEAST)
+        is_worn = rng.random(n) < chance
+        luck = rng.random(n)
+        mass = _normalised(np.where(is_worn[:, None, None], by_wear, otherwise))
+        if last == 0:  # nothing of it was seen to wear
+            continue
+        # Where within the interval: the chance of each moment is what was expected of it, of a life that had come so far.
+        first, final = come[:, count], come[:, last]
+        at = np.where(in_doubt, first - np.log1p(luck * np.expm1(first - final)), final) if in_doubt else final
+        at = np.where(is_worn, at, final)
+        reached = np.minimum(come, at[:, None])
+        expected[:, pieces] = np.diff(reached, axis=1)
+        piece = np.minimum((come[:, 1:] < at[:, None]).sum(axis=1), last - 1) if in_doubt else np.full(n, last - 1)
+        worn[np.flatnonzero(is_worn), pieces.start + piece[is_worn]] = True
+
+
+def hazards(s: LawDraws, courses: Courses, candidates: Array, episode: Episode, in_doubt: bool) -> tuple[Array, Array, Array]:
+    """Cumulative hazard since its entry of an episode, without the tool's effect.
+
+    Returns
+    -------
+    at_good, at_end : arrays, shape (draw, candidate)
+        By the last good day, and by the end.
+    rise : array, shape (draw, candidate, piece)
+        By the end of each piece: of those up to the last good day, and where the end is `in_doubt` of those after it too.
+    """
+    rows, good, late = episode
+    eta = s.log_life[:, candidates]
+    entry, last_good, end = (np.asarray(at)[:, rows] for at in (s.clock.entry, s.clock.good, s.clock.end))
+    spent = entry[..., None] + (last_good - entry)[..., None] * courses.share[good]
+    if in_doubt:
+        spent = np.concatenate([spent, last_good[..., None] + (end - last_good)[..., None] * courses.share[late]], axis=-1)
+    before, at_good, at_end = (law.cumulative_hazard(at, eta, s.shape) for at in (entry, last_good, end))
+    rise = law.cumulative_hazard(spent, eta[..., None], s.shape[..., None]) - before[..., None]
+    return np.asarray(at_good - before), np.asarray(at_end - before), np.asarray(rise)
+
+
+def _log_survived(mass: Array, rise: Array, factor: Array) -> Array:
+    """-log of the chance to have come through so much hazard, shape (draw, piece); `rise` (draw, candidate, piece)."""
+    out = np.zeros((rise.shape[0], rise.shape[2]))
+    for piece in range(rise.shape[2]):
+        out[:, piece] = -np.log(np.maximum((mass * np.exp(-rise[:, :, piece, None] * factor)).sum(axis=(1, 2)), LEAST))
+    return np.maximum.accumulate(out, axis=1)
+
+
+def _normalised(mass: Array) -> Array:
+    total = mass.sum(axis=(1, 2), keepdims=True)
+    return np.asarray(np.where(total > LEAST, mass / np.maximum(total, LEAST), 1.0 / (mass.shape[1] * mass.shape[2])))

@@ -1,0 +1,11 @@
+"""Sentences one under the other."""
+
+from collections.abc import Sequence
+from html import escape
+
+import streamlit as st
+
+
+def listed(said: Sequence[str]) -> None:
+    """A list of whole sentences."""
+    st.html(f'<ul class="wf-sentences">{"".join(f"<li>{escape(sentence)}</li>" for sentence in said)}</ul>')
