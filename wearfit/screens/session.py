@@ -82,6 +82,8 @@ class User:
         The calibration that is to be current again, once confirmed.
     planning : Planning or None
         The plan of a file of the user's own.
+    began : float
+        When the script of the page began, by the monotonic clock, so that its patience has an end.
     told_about : (str, str) or None
         The decision and the tool that the fields of Choices were last filled in for; another one begins anew.
     """
@@ -93,6 +95,7 @@ class User:
     kept: str = ""
     asked_number: int | None = None
     planning: Planning | None = None
+    began: float = 0.0
     told_about: tuple[str, str] | None = None
 
 

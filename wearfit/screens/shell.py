@@ -2,6 +2,7 @@
 
 import datetime as dt
 import logging
+import time
 from collections.abc import Callable
 from concurrent.futures import Future, wait
 from html import escape
@@ -10,7 +11,7 @@ from typing import Any, Final
 import streamlit as st
 
 from wearfit.errors import Refusal
-from wearfit.screens import intervals, session, states
+from wearfit.screens import cached, session, states, ways
 from wearfit.screens.cached import Answering, Version
 from wearfit.screens.register import FOLDER, screen_of
 from wearfit.screens.started import Started, started
@@ -20,8 +21,8 @@ from wearfit.workflow.wording import CAUTION, day_in_words
 
 _log: Final = logging.getLogger(__name__)
 FLEET_PAGE: Final = FOLDER / "fleet.py"
-TOOL_PAGE: Final = FOLDER / "tool.py"
-PATIENCE_SECONDS: Final = 0.5  # that a page waits for an answer before it says that it is under way
+PATIENCE_SECONDS: Final = 0.5  # that a page waits for its answers, all told, before it says that one is under way
+LEAST_PATIENCE_SECONDS: Final = 0.1  # for each of them
 LOOK_EVERY_SECONDS: Final = 0.5
 FURTHEST_DAYS: Final = 3653  # that clocks may be rolled forward from the calibration's day
 
@@ -43,6 +44,8 @@ def answering_screen(title: str, body: Callable[[Answering], None], head: str | 
         answering = _answering(begun, stands)
         if answering is None:
             _say_why(begun, stands)
+            return
+        if not ready(cached.current_job(answering), "Loading the calibration", "It is loaded once, and again when another one answers."):
             return
         body(answering)
         caution()
@@ -81,7 +84,8 @@ def ready(job: Future[Any], sentence: str, why: str = "A large fleet takes some 
     Refusal
         Where the answer was refused.
     """
-    wait([job], PATIENCE_SECONDS)
+    waited = time.monotonic() - session.of_user().began
+    wait([job], max(PATIENCE_SECONDS - waited, LEAST_PATIENCE_SECONDS))
     if job.done():
         job.result()
         return True
@@ -98,16 +102,19 @@ def _come_back(job: Future[Any]) -> None:
 
 def tool_address(tool_id: str, answering: Answering) -> str:
     """The address of a tool's own page, for the day that is asked about."""
-    return address_for("tool", tool_id, answering)
+    return address_for("Tool", tool_id, answering)
 
 
-def address_for(page: str, tool_id: str, answering: Answering) -> str:
-    """The address of a page that asks about a tool, for the day that is asked about."""
+def address_for(title: str, tool_id: str, answering: Answering) -> str:
+    """The address of a screen that asks about a tool, for the day that is asked about."""
     as_of = session.of_user().as_of
-    return intervals.address(page, tool=tool_id, **({} if as_of is None else {"as_of": answering.as_of.isoformat()}))
+    return ways.address(title, tool=tool_id, **({} if as_of is None else {"as_of": answering.as_of.isoformat()}))
 
 
 def _guarded(title: str, draw: Callable[[Started, Standing], None], head: str | None = None) -> None:
+    session.of_user().began = time.monotonic()
+    st.set_page_config(page_title=f"{head or title} · wearfit")
+    ways.follow()
     st.title(escape_markdown(head or title), anchor=False)
     st.html(f'<p class="wf-question">{escape(screen_of(title).answers)}</p>')
     try:
