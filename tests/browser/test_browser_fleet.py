@@ -25,7 +25,7 @@ def test_a_tools_page_is_reached_by_keyboard_alone(
     shown = page.evaluate("getComputedStyle(document.activeElement).outlineStyle")
     assert shown == "solid"
     page.keyboard.press("Enter")
-    page.wait_for_url(f"**/tool?tool={held_tool}")
+    page.wait_for_url(f"**/tool?id={held_tool}")
     settle(page)
     expect(page.get_by_role("heading", level=1)).to_have_text(held_tool)
     expect(page.get_by_text("must not run until it is released").first).to_be_visible()
@@ -55,7 +55,7 @@ def test_a_judgement_is_typed_in_and_stands_in_the_fleet(
     document = forecast(writable_demo_store)
     tool = next(t for t in document["tools"] if t["status"] == "running" and t["conditions"]["shots_per_month"] > 10_000)
     address = served(writable_demo_store)
-    page = look(f"{address}/tool?tool={tool['tool_id']}").page
+    page = look(f"{address}/tool?id={tool['tool_id']}").page
     page.get_by_text("You know better?").click()
     page.get_by_text("It has so many shots left").click()
     page.get_by_label("The shots, if shots").fill("150000")

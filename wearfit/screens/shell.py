@@ -101,20 +101,28 @@ def _come_back(job: Future[Any]) -> None:
 
 
 def tool_address(tool_id: str, answering: Answering) -> str:
-    """The address of a tool's own page, for the day that is asked about."""
-    return address_for("Tool", tool_id, answering)
+    """The address of a tool's own page, for the day that is asked about.
+
+    Notes
+    -----
+    Its word is not that of pages with a field for a tool: Streamlit takes a field's word out of the address when its page is left.
+    """
+    return ways.address("Tool", id=tool_id, **_day(answering))
 
 
 def address_for(title: str, tool_id: str, answering: Answering) -> str:
     """The address of a screen that asks about a tool, for the day that is asked about."""
-    as_of = session.of_user().as_of
-    return ways.address(title, tool=tool_id, **({} if as_of is None else {"as_of": answering.as_of.isoformat()}))
+    return ways.address(title, tool=tool_id, **_day(answering))
+
+
+def _day(answering: Answering) -> dict[str, str]:
+    return {} if session.of_user().as_of is None else {"as_of": answering.as_of.isoformat()}
 
 
 def _guarded(title: str, draw: Callable[[Started, Standing], None], head: str | None = None) -> None:
     session.of_user().began = time.monotonic()
     st.set_page_config(page_title=f"{head or title} · wearfit")
-    ways.follow()
+    ways.followed()
     st.title(escape_markdown(head or title), anchor=False)
     st.html(f'<p class="wf-question">{escape(screen_of(title).answers)}</p>')
     try:

@@ -18,6 +18,7 @@ from wearfit.workflow.noted_words import YES, NotedWords, noted_words
 from wearfit.workflow.tool_history import ToolHistory
 from wearfit.workflow.wording import HELD, UNKNOWN, day_in_words, frequency, readings_since, shots, spread
 
+ASKED: Final = "id"  # the tool in the address
 WEAR_OR_SETTINGS: Final = (
     "Defects noted in the life under way. Wear shows late in a life, settings at any time: so the chance goes by how far the tool had come."
 )
@@ -25,12 +26,12 @@ WEAR_OR_SETTINGS: Final = (
 
 def show() -> None:
     """Draw the page."""
-    shell.answering_screen("Tool", _draw, st.query_params.get("tool"))
+    shell.answering_screen("Tool", _draw, st.query_params.get(ASKED))
 
 
 def _draw(answering: Answering) -> None:
     st.page_link(shell.FLEET_PAGE, label="← Back to the fleet")
-    calibration, asked = cached.current(answering).calibration, st.query_params.get("tool")
+    calibration, asked = cached.current(answering).calibration, st.query_params.get(ASKED)
     live = {str(calibration.levels.tool[t]) for t in calibration.live.tool}
     if asked is None or asked not in live:
         _choose(asked, sorted(live), answering)

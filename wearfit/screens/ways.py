@@ -1,8 +1,8 @@
 """Ways from one screen to another that stand within text, and are followed without leaving the session.
 
-Each is a plain link with a true address, so that it is read, reached by keyboard, opened beside and sent on as any other. Where it is
-followed in place, a component without a look hands its address to the script, which changes the screen; a browser in which that does
-not work follows the link by itself.
+Each is a plain link with a true address, so that it is read, reached by keyboard, opened beside and sent on as any other. A component
+without a look takes a plain click, writes the address into the browser's history and tells the page so, as if the user had come back
+to it: the screen changes, and the session goes on. Where that component does not work, the browser follows the link by itself.
 """
 
 from html import escape
@@ -15,13 +15,15 @@ from wearfit.screens.register import SCREENS, screen_of
 
 KIND: Final = "wf-way"
 _FOLLOWED: Final = """
-export default function ({ setTriggerValue }) {
+export default function () {
   const follow = (event) => {
     const way = event.target.closest("a.wf-way");
     const elsewhere = event.button !== 0 || event.ctrlKey || event.metaKey || event.shiftKey || event.altKey;
     if (way === null || elsewhere || event.defaultPrevented) return;
     event.preventDefault();
-    setTriggerValue("address", way.getAttribute("href"));
+    window.history.pushState({}, "", way.href);
+    window.dispatchEvent(new PopStateEvent("popstate", { state: {} }));
+    document.querySelector("[data-testid=stMain]")?.scrollTo(0, 0);
   };
   document.addEventListener("click", follow);
   return () => document.removeEventListener("click", follow);
@@ -48,16 +50,13 @@ def way(to: str, words: str, kind: str = "") -> str:
     return f'<a class="{escape(f"{KIND} {kind}".strip())}" href="{escape(to)}" target="_self">{escape(words)}</a>'
 
 
-def follow() -> None:
-    """Change the screen where the user followed a way; to be called before a page draws anything."""
-    followed = _component(key="ways", on_address_change=lambda: None).address
-    if followed:
-        go(str(followed))
+def followed() -> None:
+    """Let the ways of a page be followed; once on each."""
+    _component(key="ways")
 
 
 def go(to: str) -> None:
-    """Change the screen, as `address` names it; an address that is none of ours changes nothing, for a browser may say anything."""
+    """Change the screen to that of an address."""
     page, _, query = to.partition("?")
-    screen = next((screen for screen in SCREENS if screen.address == page), None)
-    if screen is not None:
-        st.switch_page(screen.path, query_params=dict(parse_qsl(query)))
+    screen = next(screen for screen in SCREENS if screen.address == page)
+    st.switch_page(screen.path, query_params=dict(parse_qsl(query)))
