@@ -70,6 +70,8 @@ class User:
     ----------
     as_of : date or None
         The day that is asked about; None is the calibration's own. Later, each clock is rolled forward by expected use.
+    day_said : str or None
+        How the address named it last, so that another address is told from another choice.
     name : str
         Under which judgements are kept; there is no sign-in.
     handing : Handing or None
@@ -89,6 +91,7 @@ class User:
     """
 
     as_of: dt.date | None = None
+    day_said: str | None = None
     name: str = ""
     handing: Handing | None = None
     round: int = 0

@@ -12,6 +12,7 @@ import streamlit as st
 
 from wearfit.errors import Refusal
 from wearfit.screens import cached, session, states, ways
+from wearfit.screens.asked_day import ask_day
 from wearfit.screens.cached import Answering, Version
 from wearfit.screens.register import FOLDER, screen_of
 from wearfit.screens.started import Started, started
@@ -24,7 +25,6 @@ FLEET_PAGE: Final = FOLDER / "fleet.py"
 PATIENCE_SECONDS: Final = 0.5  # that a page waits for its answers, all told, before it says that one is under way
 LEAST_PATIENCE_SECONDS: Final = 0.1  # for each of them
 LOOK_EVERY_SECONDS: Final = 0.5
-FURTHEST_DAYS: Final = 3653  # that clocks may be rolled forward from the calibration's day
 
 
 def answering_screen(title: str, body: Callable[[Answering], None], head: str | None = None) -> None:
@@ -159,9 +159,7 @@ def _standing_line(stands: Standing, entry: CalibrationEntry) -> dt.date:
     with st.container(horizontal=True, vertical_alignment="center", gap="small"):
         line = st.empty()
         with st.popover("Another day", type="tertiary"):
-            day = _ask_day(own_day)
-    user = session.of_user()
-    user.as_of = None if day == own_day else day
+            day = ask_day(own_day)
     said = f"As of {day_in_words(day)}, calibration {entry.id}"
     if day != own_day:
         said += f" on the records up to {day_in_words(own_day)}, clocks moved on by expected use"
@@ -169,19 +167,6 @@ def _standing_line(stands: Standing, entry: CalibrationEntry) -> dt.date:
     if stands.failed_since is not None:
         states.older_answers(stands.failed_since, entry.id)
     return day
-
-
-def _ask_day(own_day: dt.date) -> dt.date:
-    chosen = st.date_input(
-        "Answer as of",
-        value=own_day,
-        min_value=own_day,
-        max_value=own_day + dt.timedelta(days=FURTHEST_DAYS),
-        key="as_of",
-        bind="query-params",
-        help="Later than the records, each clock is moved on by expected use; nothing is known of what happened since.",
-    )
-    return chosen or own_day
 
 
 def escape_markdown(text: str) -> str:
