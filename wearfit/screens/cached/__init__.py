@@ -2,9 +2,10 @@
 
 A new calibration has another key, so that nothing has to be cleared. Values of `cache_resource` are shared by all users and
 frozen. Nothing that came from an upload is cached here. A screen calls what this front names: `keys` has the keys and the threads,
-`loaded` what is read once, and `of_fleet`, `of_tool` and `of_plants` the answers.
+`loaded` what is read once, `drawn` charts, and `of_fleet`, `of_tool` and `of_plants` the answers.
 """
 
+from wearfit.screens.cached.drawn import drawing
 from wearfit.screens.cached.keys import Answering, Version, readers
 from wearfit.screens.cached.loaded import current, current_job, own_day, recalibrations, records_job
 from wearfit.screens.cached.of_fleet import changes, fleet, fleet_job, new_records_job, plan_job, plan_of_file
@@ -32,6 +33,7 @@ __all__ = [
     "choice_job",
     "current",
     "current_job",
+    "drawing",
     "draws_job",
     "drier_air",
     "fleet",
