@@ -22,7 +22,7 @@ from wearfit.workflow.wording import CAUTION, day_in_words
 
 _log: Final = logging.getLogger(__name__)
 FLEET_PAGE: Final = FOLDER / "fleet.py"
-PATIENCE_SECONDS: Final = 0.5  # that a page waits for its answers, all told, before it says that one is under way
+PATIENCE_SECONDS: Final = 0.3  # that a page waits for its answers, all told, before it says that one is under way
 LEAST_PATIENCE_SECONDS: Final = 0.1  # for each of them
 LOOK_EVERY_SECONDS: Final = 0.5
 

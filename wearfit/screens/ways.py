@@ -34,7 +34,7 @@ _component: Final[Any] = st.components.v2.component("wearfit_ways", js=_FOLLOWED
 
 def address(title: str, **query: str) -> str:
     """The address of a screen with what is asked of it; relative, so that it holds wherever the app is."""
-    return f"{quote(screen_of(title).address)}?{urlencode(query)}"
+    return quote(screen_of(title).address) + (f"?{urlencode(query)}" if query else "")
 
 
 def way(to: str, words: str, kind: str = "") -> str:
