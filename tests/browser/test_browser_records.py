@@ -90,3 +90,29 @@ def test_a_recalibration_is_cancelled_and_all_is_as_it_was(
     expect(page.get_by_text("Calibration 1 still answers")).to_be_visible()
     seen.shoot("records-cancelled-1280")
     assert seen.violations() == []
+
+
+def test_a_file_that_is_too_large_is_told_and_the_next_one_is_read(
+    look: Callable[..., Look],
+    served: Callable[[str], str],
+    writable_demo_store: str,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setenv("STREAMLIT_SERVER_MAX_UPLOAD_SIZE", "1")  # [MB]
+    seen = look(f"{served(writable_demo_store)}/records")
+    page = seen.page
+    large = tmp_path / "large.csv"
+    large.write_bytes(b"tool_id,date,event\n" + b"T-001,2026-07-01,service\n" * 50_000)
+    page.locator("input[type=file]").set_input_files(large)
+    told = page.get_by_text("File must be 1.0MB or smaller")
+    expect(told).to_be_visible()
+    box = told.bounding_box()
+    assert box is not None
+    assert box["width"] > 100  # for everybody, not for a reader of the screen alone
+    expect(page.get_by_text("The store holds 1 upload of records.")).to_be_visible()
+    seen.shoot("records-too-large-1280")
+    assert seen.violations() == []
+    page.get_by_role("button", name="Remove large.csv").click()
+    page.locator("input[type=file]").set_input_files(workbook(tmp_path / "july.xlsx"))
+    expect(page.get_by_text("2 rows were set aside")).to_be_visible(timeout=300_000)
