@@ -21,7 +21,7 @@ RUNS = (
     ("T-001", "valley", "pp-natural", "soon", "2026-07-20", 18000),
     ("T-002", "valley", "pp-natural", "2026-07-05", "2026-07-12", "many"),
 )
-EVENTS = (("tool_id", "date", "event", "note"), ("T-042", "2026-07-10", "worn", "<b>flash</b> all *round*"))
+EVENTS = (("tool_id", "date", "event", "note"), ("T-020", "2026-07-10", "worn", "<b>flash</b> all *round*"))
 
 
 def workbook(path: Path) -> Path:
@@ -40,7 +40,7 @@ def test_from_a_workbook_with_two_bad_rows_to_a_fleet_that_changed(
 ) -> None:
     address = served(writable_demo_store)
     before = {tool["tool_id"]: tool for tool in forecast(writable_demo_store)["tools"]}
-    assert before["T-042"]["status"] != "worn"
+    assert before["T-020"]["status"] != "worn"
     seen = look(f"{address}/records")
     page = seen.page
     page.locator("input[type=file]").set_input_files(workbook(tmp_path / "july <i>.xlsx"))
@@ -62,7 +62,7 @@ def test_from_a_workbook_with_two_bad_rows_to_a_fleet_that_changed(
     expect(other.get_by_text(re.compile(r"Step \d of 8"))).to_be_visible()
     expect(other.get_by_role("button", name="Recalibrate on the stored records")).to_be_disabled()
     expect(page.get_by_text("Calibration 2 is made and answers now")).to_be_visible(timeout=LONGEST_MS)
-    row = page.locator(".wf-moved tr", has_text="T-042")
+    row = page.locator(".wf-moved tr", has_text="T-020")
     expect(row).to_contain_text("now worn out; worn on 10 Jul 2026", timeout=120_000)
     settle(page)
     for width in (1280, 390):
@@ -75,7 +75,7 @@ def test_from_a_workbook_with_two_bad_rows_to_a_fleet_that_changed(
     fleet = look(address).page
     expect(fleet.get_by_text("As of 14 Jul 2026, calibration 2.")).to_be_visible()
     after = {tool["tool_id"]: tool for tool in forecast(writable_demo_store)["tools"]}
-    assert after["T-042"]["status"] == "worn"
+    assert after["T-020"]["status"] == "worn"
     assert after["T-003"]["wear_out_on"] != before["T-003"]["wear_out_on"]
 
 

@@ -10,8 +10,14 @@ from ran import functions_run
 from wearfit.screens.register import SCREENS
 
 ROOMS: Final = ("law", "growth", "remaining", "records", "exposures", "calibration", "model", "forecasts", "decisions", "evidence")
-WORDS: Final = ("decisions/choices.py", "decisions/inputs.py", "decisions/money.py", "forecasts/believed.py:Belief.narrowed")
-"""What says which questions there are, what was typed and how an amount is written, and compares two ranges."""
+WORDS: Final = (
+    "decisions/choices.py",
+    "decisions/inputs.py",
+    "decisions/money.py",
+    "forecasts/believed.py:Belief.narrowed",
+    "records/readers/limits.py:size_text",
+)
+"""What says which questions there are, what was typed and how an amount or a size is written, and compares two ranges."""
 WHAT: Final[dict[str, tuple[str, dict[str, str]]]] = {screen.title: (screen.title, {}) for screen in SCREENS} | {
     "Tool": ("Tool", {"id": "T-020"}),
     "A next run": ("Next run", {"tool": "T-020", "counted": "parts"}),
