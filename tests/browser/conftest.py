@@ -4,6 +4,7 @@ Run by its own command, see DEVELOPERS.md; wants a Chromium, Debian's by default
 """
 
 import csv
+import datetime as dt
 import os
 import shutil
 import socket
@@ -52,6 +53,12 @@ def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Callable[[str],
 @pytest.fixture(scope="session")
 def demo_store(tmp_path_factory: pytest.TempPathFactory) -> str:
     return make_store(tmp_path_factory.mktemp("demo") / "demo.db", records=scenario_folder(), calibrations=(True,))
+
+
+@pytest.fixture(scope="session")
+def own_day(demo_store: str) -> dt.date:
+    """The day up to which the calibration knows the records."""
+    return dt.date.fromisoformat(forecast(demo_store)["as_of"])
 
 
 @pytest.fixture(scope="session")

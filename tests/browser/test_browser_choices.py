@@ -38,7 +38,7 @@ def test_assumptions_are_typed_one_after_the_other(look: Callable[..., Look], se
 
 
 def test_a_link_asks_the_same_question_of_somebody_else(look: Callable[..., Look], served: Callable[[str], str], demo_store: str) -> None:
-    page = look(f"{served(demo_store)}/tool?tool=T-094").page
+    page = look(f"{served(demo_store)}/tool?id=T-094").page
     page.get_by_role("link", name="Decide about it").click()
     page.wait_for_url("**/choices?tool=T-094")
     settle(page)

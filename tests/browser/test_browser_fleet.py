@@ -1,10 +1,11 @@
 """What an owner does with the fleet: by keyboard, by address, and with a judgement of one's own."""
 
+import datetime as dt
 from collections.abc import Callable
 
 import pytest
 from looked_at import Look, settle
-from playwright.sync_api import expect
+from playwright.sync_api import Page, expect
 
 from wearfit.workflow.answers import forecast
 from wearfit.workflow.wording import day_in_words
@@ -25,10 +26,56 @@ def test_a_tools_page_is_reached_by_keyboard_alone(
     shown = page.evaluate("getComputedStyle(document.activeElement).outlineStyle")
     assert shown == "solid"
     page.keyboard.press("Enter")
-    page.wait_for_url(f"**/tool?tool={held_tool}")
+    page.wait_for_url(f"**/tool?id={held_tool}")
     settle(page)
     expect(page.get_by_role("heading", level=1)).to_have_text(held_tool)
     expect(page.get_by_text("must not run until it is released").first).to_be_visible()
+
+
+def test_ways_are_followed_within_the_session(
+    look: Callable[..., Look], served: Callable[[str], str], demo_store: str, own_day: dt.date
+) -> None:
+    day = own_day + dt.timedelta(days=90)
+    seen = look(f"{served(demo_store)}/?sort=Tool&as_of={day}")
+    page = seen.page
+    page.evaluate("window.sameDocument = true")
+    tool = page.locator(".wf-row th a").nth(1)
+    name = tool.inner_text()
+    tool.click()
+    at(page, name, f"**/tool?id={name}&as_of={day}")
+    page.get_by_role("link", name="Decide about it").click()
+    at(page, "Choices", f"**/choices?tool={name}&as_of={day}")
+    page.get_by_role("link", name=f"What {name} has been through").click()
+    at(page, name, f"**/tool?id={name}&as_of={day}")
+    page.go_back()
+    at(page, "Choices", f"**/choices?tool={name}&as_of={day}")
+    page.get_by_role("link", name="Plants", exact=True).click()
+    at(page, "Plants", f"**/plants?as_of={day}")
+    expect(page.get_by_text(f"As of {day_in_words(day)}")).to_be_visible()
+    assert page.evaluate("window.sameDocument")
+    assert page.title() == "Plants · wearfit"
+
+
+def at(page: Page, title: str, address: str) -> None:
+    expect(page.get_by_role("heading", level=1)).to_have_text(title)
+    page.wait_for_url(address)
+    settle(page)
+
+
+def test_a_way_is_opened_beside(look: Callable[..., Look], served: Callable[[str], str], demo_store: str, held_tool: str) -> None:
+    page = look(served(demo_store)).page
+    with page.context.expect_page() as opened:
+        page.get_by_role("link", name=held_tool).first.click(modifiers=["ControlOrMeta"])
+    settle(opened.value)
+    expect(opened.value.get_by_role("heading", level=1)).to_have_text(held_tool)
+    expect(page.get_by_role("heading", level=1)).to_have_text("Fleet")
+
+
+def test_a_folded_menu_unfolds_on_a_narrow_page(look: Callable[..., Look], served: Callable[[str], str], demo_store: str) -> None:
+    page = look(served(demo_store), 390).page
+    page.get_by_role("button", name="Expand sidebar").press("Enter")
+    page.get_by_role("link", name="Plants", exact=True).press("Enter")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Plants")
 
 
 def test_a_filter_is_part_of_the_address(look: Callable[..., Look], served: Callable[[str], str], demo_store: str) -> None:
@@ -55,7 +102,7 @@ def test_a_judgement_is_typed_in_and_stands_in_the_fleet(
     document = forecast(writable_demo_store)
     tool = next(t for t in document["tools"] if t["status"] == "running" and t["conditions"]["shots_per_month"] > 10_000)
     address = served(writable_demo_store)
-    page = look(f"{address}/tool?tool={tool['tool_id']}").page
+    page = look(f"{address}/tool?id={tool['tool_id']}").page
     page.get_by_text("You know better?").click()
     page.get_by_text("It has so many shots left").click()
     page.get_by_label("The shots, if shots").fill("150000")

@@ -21,7 +21,7 @@ RUNS = (
     ("T-001", "valley", "pp-natural", "soon", "2026-07-20", 18000),
     ("T-002", "valley", "pp-natural", "2026-07-05", "2026-07-12", "many"),
 )
-EVENTS = (("tool_id", "date", "event", "note"), ("T-042", "2026-07-10", "worn", "<b>flash</b> all *round*"))
+EVENTS = (("tool_id", "date", "event", "note"), ("T-020", "2026-07-10", "worn", "<b>flash</b> all *round*"))
 
 
 def workbook(path: Path) -> Path:
@@ -40,7 +40,7 @@ def test_from_a_workbook_with_two_bad_rows_to_a_fleet_that_changed(
 ) -> None:
     address = served(writable_demo_store)
     before = {tool["tool_id"]: tool for tool in forecast(writable_demo_store)["tools"]}
-    assert before["T-042"]["status"] != "worn"
+    assert before["T-020"]["status"] != "worn"
     seen = look(f"{address}/records")
     page = seen.page
     page.locator("input[type=file]").set_input_files(workbook(tmp_path / "july <i>.xlsx"))
@@ -62,7 +62,7 @@ def test_from_a_workbook_with_two_bad_rows_to_a_fleet_that_changed(
     expect(other.get_by_text(re.compile(r"Step \d of 8"))).to_be_visible()
     expect(other.get_by_role("button", name="Recalibrate on the stored records")).to_be_disabled()
     expect(page.get_by_text("Calibration 2 is made and answers now")).to_be_visible(timeout=LONGEST_MS)
-    row = page.locator(".wf-moved tr", has_text="T-042")
+    row = page.locator(".wf-moved tr", has_text="T-020")
     expect(row).to_contain_text("now worn out; worn on 10 Jul 2026", timeout=120_000)
     settle(page)
     for width in (1280, 390):
@@ -75,7 +75,7 @@ def test_from_a_workbook_with_two_bad_rows_to_a_fleet_that_changed(
     fleet = look(address).page
     expect(fleet.get_by_text("As of 14 Jul 2026, calibration 2.")).to_be_visible()
     after = {tool["tool_id"]: tool for tool in forecast(writable_demo_store)["tools"]}
-    assert after["T-042"]["status"] == "worn"
+    assert after["T-020"]["status"] == "worn"
     assert after["T-003"]["wear_out_on"] != before["T-003"]["wear_out_on"]
 
 
@@ -90,3 +90,29 @@ def test_a_recalibration_is_cancelled_and_all_is_as_it_was(
     expect(page.get_by_text("Calibration 1 still answers")).to_be_visible()
     seen.shoot("records-cancelled-1280")
     assert seen.violations() == []
+
+
+def test_a_file_that_is_too_large_is_told_and_the_next_one_is_read(
+    look: Callable[..., Look],
+    served: Callable[[str], str],
+    writable_demo_store: str,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setenv("STREAMLIT_SERVER_MAX_UPLOAD_SIZE", "1")  # [MB]
+    seen = look(f"{served(writable_demo_store)}/records")
+    page = seen.page
+    large = tmp_path / "large.csv"
+    large.write_bytes(b"tool_id,date,event\n" + b"T-001,2026-07-01,service\n" * 50_000)
+    page.locator("input[type=file]").set_input_files(large)
+    told = page.get_by_text("File must be 1.0MB or smaller")
+    expect(told).to_be_visible()
+    box = told.bounding_box()
+    assert box is not None
+    assert box["width"] > 100  # for everybody, not for a reader of the screen alone
+    expect(page.get_by_text("The store holds 1 upload of records.")).to_be_visible()
+    seen.shoot("records-too-large-1280")
+    assert seen.violations() == []
+    page.get_by_role("button", name="Remove large.csv").click()
+    page.locator("input[type=file]").set_input_files(workbook(tmp_path / "july.xlsx"))
+    expect(page.get_by_text("2 rows were set aside")).to_be_visible(timeout=300_000)

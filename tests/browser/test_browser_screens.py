@@ -30,7 +30,7 @@ def test_a_page_fits_and_can_be_read(
     title: str, width: str, look: Callable[..., Look], served: Callable[[str], str], demo_store: str, read_tool: str, held_tool: str
 ) -> None:
     pixels, scale = WIDTHS[width]
-    address = {**ADDRESSES, "A tool": f"tool?tool={read_tool}", "A held tool": f"tool?tool={held_tool}"}[title]
+    address = {**ADDRESSES, "A tool": f"tool?id={read_tool}", "A held tool": f"tool?id={held_tool}"}[title]
     seen = look(f"{served(demo_store)}/{address}", pixels, scale)
     seen.shoot(f"{title.lower().replace(' ', '-')}-{width.removesuffix(' %')}")
     assert seen.outside == []

@@ -57,7 +57,7 @@ def test_words_of_the_trade_are_read(table: str, header: str, column: str):
     [
         ("counter", "Shots"), ("events", "Shots"), ("tools", "Build date"), ("runs", "Cavities"), ("runs", "Date"), ("readings", "Nominal"),
         ("tools", "Lead time"), ("tools", "Hardness"), ("plants", "SO2"), ("plan", "Quantity"), ("events", "Type"), ("runs", "Shift"),
-        ("tools", "Weight"), ("runs", "Werkzeug"),
+        ("tools", "Weight"), ("runs", "Werkzeug"), ("runs", "Cycle (s)"), ("runs", "Cycle [s]"), ("plan", "Cycle (s)"),
     ],
 )  # fmt: skip
 def test_words_that_may_mean_something_else_are_not_taken(table: str, header: str):

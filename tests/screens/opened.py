@@ -1,8 +1,9 @@
 """A page of the app as a test sees it."""
 
 import re
+import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from html import unescape
 from pathlib import Path
 from typing import Any, Final
@@ -18,18 +19,33 @@ UNDER_WAY: Final = "One moment"
 
 @dataclass
 class Page:
-    """One page; `app` is Streamlit's own view of it."""
+    """One page.
+
+    Parameters
+    ----------
+    app : AppTest
+        Streamlit's own view of it.
+    took : list of float
+        How long each run of its script took. [s]
+    """
 
     app: AppTest
+    took: list[float] = field(default_factory=list)
+
+    def run_once(self) -> None:
+        """Run the script of the page once, as a rerun does."""
+        began = time.perf_counter()
+        self.app.run()
+        self.took.append(time.perf_counter() - began)
 
     def run(self) -> "Page":
         """Run the page, until no answer is under way any more."""
-        self.app.run()
+        self.run_once()
         while UNDER_WAY in self.words:
             for box in self.app.selectbox:  # a name that the user typed is among the options in a browser, and not in AppTest
                 if box.value is not None and box.format_func(box.value) not in box.options:
                     box.options.append(box.value)
-            self.app.run()
+            self.run_once()
         return self
 
     @property

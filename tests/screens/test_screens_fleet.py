@@ -30,7 +30,7 @@ def test_the_page_opens_on_what_needs_a_decision(open_app: Open, demo_records_st
     assert f"{count(len(late), 'has', 'have')} an order day that is past" in page.words
     assert f"{count(len(near), 'has', 'have')} one within 60 days" in page.words
     assert page.words.index("What needs a decision now") < page.words.index("Every live tool")
-    named = re.findall(r'class="wf-tool"[^>]*>([^<]+)<', page.html)
+    named = re.findall(r'class="[^"]*wf-tool"[^>]*>([^<]+)<', page.html)
     assert sorted(named) == sorted([*held, *worn, *(t["tool_id"] for t in late), *(t["tool_id"] for t in near)])
     worst = max(late, key=lambda t: t["gap_risk_if_ordered_today"])
     assert named[len(held) + len(worn)] == worst["tool_id"]

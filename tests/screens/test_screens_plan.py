@@ -27,7 +27,7 @@ def test_what_needs_doing_comes_first(open_app: Open, demo_records_store: str, o
     overdue = sum(order["overdue"] for order in on_record["orders"])
     assert f"{len(on_record['orders'])} orders fall due in these 12 months, {overdue} of them now" in page.words
     for order in on_record["orders"]:
-        assert f"tool?tool={order['tool_id']}" in page.html
+        assert f"tool?id={order['tool_id']}" in page.html
         if not order["overdue"]:
             assert day_in_words(order["order_by"]) in page.words
     held = next(note for note in on_record["notes"] if note.startswith("Held"))

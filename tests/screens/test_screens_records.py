@@ -15,6 +15,7 @@ from stores import make_store
 from wearfit.demo.shipped import scenario_folder
 from wearfit.records.choices import Choices
 from wearfit.screens import cached
+from wearfit.screens.cached import loaded
 from wearfit.store.store import Store
 from wearfit.workflow.progress import Progress, Report, silent
 from wearfit.workflow.recalibrations import Recalibrations
@@ -53,7 +54,7 @@ def work(monkeypatch: pytest.MonkeyPatch) -> Iterator[Callable[[Worker], None]]:
     """Lets recalibrations go to a worker."""
 
     def to(worker: Worker) -> None:
-        monkeypatch.setattr(cached, "Recalibrations", lambda: Recalibrations(lambda: worker))
+        monkeypatch.setattr(loaded, "Recalibrations", lambda: Recalibrations(lambda: worker))
         cached.recalibrations.clear()
 
     yield to

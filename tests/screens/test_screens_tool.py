@@ -34,7 +34,7 @@ def due(tools: Tools) -> dict[str, Any]:
 def test_the_address_names_the_tool(open_app: Open, demo_records_store: str, tools: Tools, events: list[dict[str, str]]) -> None:
     live = {t["tool_id"] for t in tools}
     tool = next(e["tool_id"] for e in events if e["tool_id"] in live and e["note"].strip())
-    page = open_app(demo_records_store, "Tool", tool=tool)
+    page = open_app(demo_records_store, "Tool", id=tool)
     assert not page.app.exception
     assert page.app.title[0].value.replace("\\", "") == tool
     for head in ("What is left", "What moved the forecast", "Its lives", "Where its wear came from", "Readings", "Runs, events and notes"):
@@ -48,14 +48,14 @@ def test_the_address_names_the_tool(open_app: Open, demo_records_store: str, too
 
 def test_a_held_tool_says_stop(open_app: Open, demo_records_store: str, tools: Tools) -> None:
     held = next(t["tool_id"] for t in tools if t["status"] == "held")
-    page = open_app(demo_records_store, "Tool", tool=held)
+    page = open_app(demo_records_store, "Tool", id=held)
     assert "STOP This tool is held and must not run until it is released." in page.words
     assert "16 CFR 1501" in page.words
 
 
 def test_noted_defects_are_told_with_the_question_that_settles_them(open_app: Open, demo_records_store: str, tools: Tools) -> None:
     noted = next(t for t in tools if t["status"] == "running" and any(d["p_wear"] is not None for d in t["noted"]))
-    page = open_app(demo_records_store, "Tool", tool=noted["tool_id"])
+    page = open_app(demo_records_store, "Tool", id=noted["tool_id"])
     assert "Wear or settings?" in page.words
     for defect in noted["noted"]:
         assert f"noted on {day_in_words(defect['date'])}" in page.words
@@ -68,14 +68,14 @@ def test_noted_defects_are_told_with_the_question_that_settles_them(open_app: Op
 
 def test_a_tool_without_noted_defects_has_no_such_part(open_app: Open, demo_records_store: str, tools: Tools) -> None:
     plain = next(t["tool_id"] for t in tools if not t["noted"])
-    assert "Wear or settings?" not in open_app(demo_records_store, "Tool", tool=plain).words
+    assert "Wear or settings?" not in open_app(demo_records_store, "Tool", id=plain).words
 
 
 @pytest.mark.parametrize("tool", ["T-900", "<b>T</b>"])
 def test_a_tool_that_is_not_there_is_told_and_another_can_be_chosen(
     tool: str, open_app: Open, demo_records_store: str, tools: Tools
 ) -> None:
-    page = open_app(demo_records_store, "Tool", tool=tool)
+    page = open_app(demo_records_store, "Tool", id=tool)
     assert "is not among the live tools" in page.words
     assert "<b>T</b>" not in page.html
     assert page.widget("selectbox", "tool_choose").options == sorted(t["tool_id"] for t in tools)
@@ -91,7 +91,7 @@ def test_where_the_records_changed_since_the_calibration_the_page_says_so(open_a
     run = f"{tool_id},{plant},{resin},2020-02-01,2020-02-20,900\n"
     (records / "runs.csv").write_text(f"tool_id,plant_id,resin_id,started_on,ended_on,shots\n{run}", encoding="utf-8")
     (records / "events.csv").write_text("tool_id,date,event\n", encoding="utf-8")
-    page = open_app(make_store(tmp_path / "other.db", records=records, calibrations=(True,)), "Tool", tool=tool_id)
+    page = open_app(make_store(tmp_path / "other.db", records=records, calibrations=(True,)), "Tool", id=tool_id)
     assert "Records came since" in page.words
     assert not page.app.exception
     assert "fault of the program" not in page.words
@@ -101,7 +101,7 @@ def test_a_judgement_is_kept_with_who_when_and_why_and_replaces_nothing(
     open_app: Open, demo_records_store: str, due: dict[str, Any], own_day: dt.date, tmp_path: Path
 ) -> None:
     store, tool, day = _copy(demo_records_store, tmp_path), due["tool_id"], own_day + dt.timedelta(days=900)
-    page = open_app(store, "Tool", tool=tool)
+    page = open_app(store, "Tool", id=tool)
     assert "The owner says" not in page.words
     _say(page, tool, day=day, name="Ines", reason="Its shut-off was welded.")
     assert f"The owner says wears out on {day_in_words(day)} Its shut-off was welded. Ines," in page.words
@@ -132,7 +132,7 @@ def test_half_a_judgement_is_refused_and_nothing_is_kept(
     given: dict[str, Any], says: str, open_app: Open, demo_records_store: str, due: dict[str, Any], tmp_path: Path
 ) -> None:
     store, tool = _copy(demo_records_store, tmp_path), due["tool_id"]
-    page = open_app(store, "Tool", tool=tool)
+    page = open_app(store, "Tool", id=tool)
     _say(page, tool, **given)
     assert says in page.words
     with Store.open(store) as opened:

@@ -37,8 +37,8 @@ def test_tools_come_in_the_order_of_what_is_most_urgent() -> None:
         ("held", "H", "STOP"),
         ("worn", "G", "none on order"),
         ("worn", "F", "8 Jul 2026"),
-        ("overdue", "E", "about 5 in 10"),
-        ("overdue", "D", "about 2 in 10"),
+        ("overdue", "E", "about 1 in 2"),
+        ("overdue", "D", "about 1 in 5"),
         ("soon", "B", "29 Aug 2026"),
         ("on_order", "I", "1 Sep 2026"),
     ]

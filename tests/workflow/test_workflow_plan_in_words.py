@@ -51,7 +51,7 @@ def test_many_renewals_are_told_together():
 
 def test_designs_at_risk_are_named():
     month = {"p": 0.26, "share_short": 0.002, "designs": [{"design_id": "ball", "p": 0.15}]}
-    assert short_words(month) == ("about 3 in 10", "0.2 % of the shots not made; at risk: ball (about 1 in 7)")
+    assert short_words(month) == ("about 1 in 4", "0.2 % of the shots not made; at risk: ball (about 1 in 7)")
     assert short_words(month | {"designs": []})[1] == "0.2 % of the shots not made"
 
 

@@ -20,7 +20,7 @@ def demo() -> Calibration:
 
 def test_a_chance_says_what_it_is_of_and_how_sure_it_is() -> None:
     assert run_in_words.chance_sentence(ANSWER) == "that T-1 wears out before the run of 12,500 shots at quay in abs is finished."
-    assert run_in_words.interval_sentence(ANSWER).endswith("with 9 in 10 certainty it lies between 1 in 50 and 2 in 10.")
+    assert run_in_words.interval_sentence(ANSWER).endswith("with 9 in 10 certainty it lies between 1 in 50 and 1 in 5.")
     sure = ANSWER | {"p_wear_out_interval": [0.0501, 0.0502]}
     assert run_in_words.interval_sentence(sure) == "The records leave little doubt about that chance (5 % to 5 %)."
 
@@ -47,7 +47,7 @@ def test_a_chance_in_per_cent(p: float, says: str) -> None:
 def test_what_an_answer_hangs_on_names_the_first_and_says_what_would_tell() -> None:
     said = run_in_words.hangs_sentence((Dependence("resin", 0.4, 0.05, 0.2), Dependence("plant", 0.1, 0.1, 0.1)))
     assert "hangs most on what the resin does to a tool" in said
-    assert "about 1 in 20, in the worst about 2 in 10" in said
+    assert "about 1 in 20, in the worst about 1 in 5" in said
     assert "40 % of the variance" in said
     assert set(run_in_words.CAUSES) == set(run_in_words.TELLS)
     assert run_in_words.hangs_sentence((Dependence("resin", 0.01, 0.1, 0.1),)).startswith("No single thing")

@@ -9,8 +9,10 @@ from wearfit.workflow.wording import count, factor, frequencies, frequency, mont
     ("p", "words"),
     [
         (None, "-"), (0.0, "< 1 in 1,000"), (0.0009, "< 1 in 1,000"), (0.001, "about 1 in 1,000"), (1 / 150, "about 1 in 150"),
-        (1 / 33, "about 1 in 35"), (1 / 12, "about 1 in 12"), (0.1, "about 1 in 10"), (0.19, "about 1 in 5"), (0.2, "about 2 in 10"),
-        (0.5, "about 5 in 10"), (0.94, "about 9 in 10"), (0.95, "about 19 in 20"), (0.96, "about 24 in 25"), (0.99, "about 99 in 100"),
+        (1 / 33, "about 1 in 35"), (1 / 12, "about 1 in 12"), (0.1, "about 1 in 10"), (0.19, "about 1 in 5"), (0.2, "about 1 in 5"),
+        (0.25, "about 1 in 4"), (1 / 3, "about 1 in 3"), (0.4, "about 4 in 10"), (0.5, "about 1 in 2"), (0.6, "about 6 in 10"),
+        (2 / 3, "about 2 in 3"), (0.75, "about 3 in 4"), (0.8, "about 8 in 10"), (0.9, "about 9 in 10"),
+        (0.94, "about 9 in 10"), (0.95, "about 19 in 20"), (0.96, "about 24 in 25"), (0.99, "about 99 in 100"),
         (0.9995, "> 999 in 1,000"), (1.0, "> 999 in 1,000"),
     ],
 )  # fmt: skip
@@ -18,12 +20,15 @@ def test_frequencies(p: float | None, words: str):
     assert frequency(p) == words
 
 
-def test_a_frequency_is_never_far_from_its_probability():
+def test_a_frequency_is_never_far_from_its_probability_and_rises_with_it():
+    last = 0.0
     for thousandth in range(1, 1000):
         p = thousandth / 1000
         part, whole = (int(word.replace(",", "")) for word in frequency(p).removeprefix("about ").split(" in "))
         assert part / whole == pytest.approx(p, abs=0.06, rel=0.35)
         assert 0 < part < whole
+        assert part / whole >= last
+        last = part / whole
 
 
 def test_intervals():

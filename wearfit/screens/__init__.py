@@ -11,11 +11,13 @@ A screen
 
 Answers
     `answering` (an `Answering`: the calibration's version, the day asked about, what is accepted) is the key of every cached call;
-    all of them are in `cached.py`: `cached.current(answering)` is the calibration, loaded once a process, `cached.fleet(answering)`
-    the forecast of the fleet. A call goes there with `@st.cache_resource` and gives frozen values. Its arguments say all that the
-    answer rests on. Nothing that came from an upload is cached. A screen's script computes nothing else: a rerun is look-ups and drawing.
-    What may take longer than a second is a job: `shell.ready(cached.fleet_job(answering), "Working out ...")`. The job of an answer
-    that rests on a user's own file is held by the session (`session.Planning`) and cached nowhere.
+    all of them are in `cached/`, and its front names them: `cached.current(answering)` is the calibration, loaded once a process,
+    `cached.fleet(answering)` the forecast of the fleet. A call goes there with `@st.cache_resource` and gives frozen values. Its
+    arguments say all that the answer rests on. Nothing that came from an upload is cached. A screen's script computes nothing else: a
+    rerun is look-ups and drawing, which a test watches over.
+    What may take longer than a moment is a job in a thread: `shell.ready(cached.fleet_job(answering), "Working out ...")`. A page
+    about one tool asks for that tool alone. The job of an answer that rests on a user's own file is held by the session
+    (`session.Planning`) and cached nowhere.
     What an answer needs from records or the store is a function of `wearfit/workflow/` that gives plain frozen values; words of
     numbers and risks are in `workflow/wording.py`, for the command and the screens alike.
 
@@ -37,12 +39,14 @@ Look
     `look.py` has the colours and the charts' theme, `look.css` the rest. No colour says anything that no word or shape says; no
     gauge, no traffic light. `intervals.draw` is the interval chart: early, likely, late, with words beside;
     `intervals.scale_over` makes it an even scale. Other charts go through `figures.figure`, which asks for an
-    alternative text and folds the numbers below, as a table with its CSV; what is drawn otherwise has `figures.in_numbers`. Text from
+    alternative text and folds the numbers below, as a table with its CSV (`figures.held_figure` where putting it together takes long);
+    what is drawn otherwise has `figures.in_numbers`. A link within the app is `ways.way`, which keeps the session. Text from
     records goes into HTML through `html.escape`, into Markdown through `shell.escape_markdown`.
 
 The user
     `session.of_user()` is the typed object for what one user has chosen, over `st.session_state`. What belongs to the page itself
-    (filters, the tool, the day) is bound to the address: `bind="query-params"`.
+    (filters, the tool) is bound to the address: `bind="query-params"`. Leaving the page takes it out of the address, so that the day,
+    which stays (`asked_day.py`), and the tool of its own page (`tool.ASKED`) are not bound.
 
 Tests: `tests/screens`, with AppTest through `app.py`, over SCREENS; `tests/browser` looks at them in a real browser.
 """

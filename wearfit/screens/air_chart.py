@@ -12,7 +12,7 @@ import streamlit as st
 from wearfit.exposures.corrosivity import CONDITIONED_LOSS_UM
 from wearfit.screens import cached, look
 from wearfit.screens.cached import Answering
-from wearfit.screens.figures import Numbers, figure
+from wearfit.screens.figures import Numbers, held_figure
 from wearfit.screens.life_scale import life_scale
 from wearfit.workflow.plants_in_words import times
 
@@ -63,16 +63,20 @@ def against_air(answering: Answering, plants: Sequence[Mapping[str, Any]]) -> No
         st.write(f"No plant's {name} is known: its climate is not recorded.")
         return
     first, last = _span(measure, [float(plant[measure.field]) for plant in known])
-    x = alt.X(
-        "x:Q", title=measure.axis,
-        scale=alt.Scale(type="log" if measure.log else "linear", domain=[first, last], nice=False),
-        axis=alt.Axis(format=".0%" if measure.covariate == "sweating_between" else ",.0f", tickCount=5),
-    )  # fmt: skip
-    points = [_point(plant, measure) for plant in known]
     curve = [] if measure.covariate is None else _curve(answering, measure, first, last)
-    life = _life([float(row[q]) for row in (*points, *curve) for q in ("low", "high")])
-    layers = [*(_relation(curve, x, life) if curve else []), *_points(_placed(points, first, last, measure.log), x, life)]
-    figure(alt.layer(*layers).properties(height=340), _says(name, known), _numbers(name, measure, known, curve), "air")
+
+    def drawn() -> alt.TopLevelMixin:
+        x = alt.X(
+            "x:Q", title=measure.axis,
+            scale=alt.Scale(type="log" if measure.log else "linear", domain=[first, last], nice=False),
+            axis=alt.Axis(format=".0%" if measure.covariate == "sweating_between" else ",.0f", tickCount=5),
+        )  # fmt: skip
+        points = [_point(plant, measure) for plant in known]
+        life = _life([float(row[q]) for row in (*points, *curve) for q in ("low", "high")])
+        layers = [*(_relation(curve, x, life) if curve else []), *_points(_placed(points, first, last, measure.log), x, life)]
+        return alt.layer(*layers).properties(height=340)
+
+    held_figure(drawn, (answering, name), _says(name, known), _numbers(name, measure, known, curve), "air")
     st.caption(_reads(measure))
     if len(known) < len(plants):
         left = ", ".join(str(plant["plant_id"]) for plant in plants if plant[measure.field] is None)

@@ -12,6 +12,7 @@ from wearfit.screens import intervals, shell, states
 from wearfit.screens.age_chart import along_age
 from wearfit.screens.figures import Numbers, in_numbers
 from wearfit.screens.told import told_section
+from wearfit.screens.ways import way
 from wearfit.workflow import choice_in_words as words
 from wearfit.workflow.wording import HELD, MOVING
 
@@ -28,8 +29,7 @@ def draw_answer(document: Mapping[str, Any], decision: Decision[Any], tool_addre
         f'<p class="wf-answer"><strong>{escape(words.headline(document))}</strong>{escape(words.on_page(document["advice"], decision))}</p>'
     )
     if tool_address is not None:
-        tool = document["about"]["tool"]
-        st.html(f'<p><a href="{escape(tool_address)}" target="_self">What {escape(tool)} has been through</a></p>')
+        st.html(f"<p>{way(tool_address, f'What {document["about"]["tool"]} has been through')}</p>")
     _actions(document)
     if document.get("curve"):
         along_age(document)

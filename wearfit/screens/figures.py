@@ -1,13 +1,14 @@
 """Charts and tables as every screen shows them: with an alternative text, the numbers in a table, and both to take away."""
 
-from collections.abc import Sequence
+import json
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 
 import altair as alt
 import pandas as pd
 import streamlit as st
 
-from wearfit.screens import look
+from wearfit.screens import cached, look
 from wearfit.workflow.downloads import Value, as_csv, as_workbook
 
 
@@ -47,6 +48,13 @@ def figure(drawn: alt.TopLevelMixin, says: str, numbers: Numbers, key: str) -> N
         Unlike that of every other figure of the page.
     """
     st.altair_chart(look.chart(drawn), width="stretch", theme=None, alt=says, key=f"{key}_chart")
+    in_numbers(numbers, f"The numbers of this chart. {says}", key)
+
+
+def held_figure(draw: Callable[[], alt.TopLevelMixin], rests_on: Hashable, says: str, numbers: Numbers, key: str) -> None:
+    """The same of a chart that is put together once, by `draw`, and held as long as what it rests on stays."""
+    drawn = cached.drawing((key, rests_on), lambda: look.chart(draw()).to_json(indent=None))
+    st.vega_lite_chart(json.loads(drawn), width="stretch", theme=None, alt=says, key=f"{key}_chart")
     in_numbers(numbers, f"The numbers of this chart. {says}", key)
 
 

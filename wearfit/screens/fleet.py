@@ -9,7 +9,7 @@ from typing import Any, Final
 
 import streamlit as st
 
-from wearfit.screens import cached, intervals, shell
+from wearfit.screens import cached, intervals, shell, ways
 from wearfit.screens.cached import Answering
 from wearfit.screens.figures import Numbers, in_numbers
 from wearfit.store.overrides import Override
@@ -54,7 +54,7 @@ def _draw(answering: Answering) -> None:
     overrides = overrides_in_force(answering.version.store)
     _decisions(decisions_due(tools, answering.as_of, answering.within.horizon_years), len(tools), overrides, answering)
     st.header("Every live tool", anchor="every-live-tool")
-    _open_one(tools)
+    _open_one(tools, answering)
     chosen = _filtered(tools)
     if not chosen:
         st.write("No live tool fits the filter. Take one of its choices away.")
@@ -84,7 +84,7 @@ def _decisions(due: Sequence[Due], tools: int, overrides: Mapping[str, Override]
 def _list(due: Sequence[Due], overrides: Mapping[str, Override], answering: Answering) -> None:
     owners = {tool_id: f"owner: {said(override)}" for tool_id, override in overrides.items()}
     items = "".join(
-        f'<li><a class="wf-tool" href="{escape(shell.tool_address(d.tool_id, answering))}" target="_self">{escape(d.tool_id)}</a>'
+        f"<li>{ways.way(shell.tool_address(d.tool_id, answering), d.tool_id, 'wf-tool')}"
         f'<span class="wf-where">{escape(d.where)}</span><strong>{escape(d.number)}</strong>'
         f'<span class="wf-meaning">{escape("; ".join(filter(None, (d.more, owners.get(d.tool_id)))))}</span></li>'
         for d in due
@@ -92,12 +92,12 @@ def _list(due: Sequence[Due], overrides: Mapping[str, Override], answering: Answ
     st.html(f'<ul class="wf-due">{items}</ul>')
 
 
-def _open_one(tools: Sequence[Mapping[str, Any]]) -> None:
+def _open_one(tools: Sequence[Mapping[str, Any]], answering: Answering) -> None:
     chosen = st.selectbox(
         "Open a tool's own page", sorted(t["tool_id"] for t in tools), index=None, placeholder="Type or choose", key="fleet_open", width=340
     )
     if chosen is not None:
-        st.switch_page(shell.TOOL_PAGE, query_params={"tool": chosen})
+        ways.go(shell.tool_address(chosen, answering))
 
 
 def _filtered(tools: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]]:

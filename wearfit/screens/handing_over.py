@@ -8,6 +8,7 @@ from typing import Final
 import streamlit as st
 
 from wearfit.errors import Refusal
+from wearfit.records.readers.limits import FILE_BYTES, size_text
 from wearfit.records.template import template
 from wearfit.screens import cached, session, shell, states
 from wearfit.screens.choices_form import choices_section
@@ -43,7 +44,7 @@ def _field(store: str, stands: Standing) -> None:
     user = session.of_user()
     st.write(
         "Drop workbooks, CSV files or a ZIP of them, as many as belong together. They stay on this machine, and **nothing is stored "
-        "before you say so**."
+        f"before you say so**. A file may have up to {size_text(FILE_BYTES)}; divide a larger one."
     )
     dropped = st.file_uploader(
         "Files of records", type=ENDINGS, accept_multiple_files=True, key=f"files_{user.round}", label_visibility="collapsed"

@@ -10,9 +10,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from html import escape
 from typing import Final
-from urllib.parse import quote, urlencode
 
 import streamlit as st
+
+from wearfit.screens.ways import way
 
 LEAST_WIDTH: Final = 0.004  # of the scale: a line that is shorter could not be seen
 
@@ -75,7 +76,7 @@ class Interval:
     loud : bool
         Whether it needs the reader now; the words say so, the type only helps.
     link : str or None
-        Where its name leads.
+        Where its name leads, as `ways.address` gives it.
     """
 
     name: str
@@ -128,11 +129,6 @@ def legend(flag: bool = True, own: bool = False) -> None:
     st.html(f'<p class="wf-legend">{"".join(f"<span>{part}</span>" for part in parts)}</p>')
 
 
-def address(page: str, **query: str) -> str:
-    """The address of a page of the app with what is asked of it; relative, so that it holds wherever the app is."""
-    return f"{quote(page)}?{urlencode(query)}"
-
-
 def round_step(least: float) -> float:
     """The next number of the series 1, 2, 5, 10 … from a number up, for the marks of a scale; 1 for none."""
     if least <= 0.0:
@@ -142,8 +138,7 @@ def round_step(least: float) -> float:
 
 
 def _row(row: Interval, ticks: Sequence[Tick]) -> str:
-    name = escape(row.name)
-    named = name if row.link is None else f'<a href="{escape(row.link)}" target="_self">{name}</a>'
+    named = escape(row.name) if row.link is None else way(row.link, row.name)
     kinds = ("wf-row", "wf-loud" if row.loud else "", "wf-bare" if row.low is None and row.own is None else "")
     cells = (
         f'<th role="rowheader" scope="row">{named}<span class="wf-under">{escape(row.under)}</span></th>',

@@ -37,6 +37,10 @@ def _draw(answering: Answering) -> None:
         return
     if asked.question is None:
         return
+    if not shell.ready(
+        cached.runs_job(answering, asked.question.tool_id), "Working out how far the tool has come", "It takes a second or two."
+    ):
+        return
     risk = cached.run_risk(answering, asked.question, asked.after_plan)
     if risk.along is None:
         states.note("This run cannot be answered", risk.answer["problem"])

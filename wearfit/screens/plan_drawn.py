@@ -10,6 +10,7 @@ from wearfit.decisions.money import amount
 from wearfit.screens import intervals, shell
 from wearfit.screens.cached import Answering
 from wearfit.screens.figures import Numbers, in_numbers
+from wearfit.screens.ways import way
 from wearfit.workflow import plan_in_words as words
 from wearfit.workflow.wording import month_in_words
 
@@ -54,9 +55,9 @@ def orders(document: Mapping[str, Any], answering: Answering) -> None:
 def _list(of: Sequence[Mapping[str, Any]], answering: Answering) -> None:
     def item(order: Mapping[str, Any]) -> str:
         by, why = words.order_words(order)
-        link = escape(shell.tool_address(order["tool_id"], answering))
+        link = way(shell.tool_address(order["tool_id"], answering), order["tool_id"], "wf-tool")
         return (
-            f'<li><a class="wf-tool" href="{link}" target="_self">{escape(order["tool_id"])}</a><span class="wf-where">'
+            f'<li>{link}<span class="wf-where">'
             f'{escape(order["design_id"])}</span><strong>{escape(by)}</strong><span class="wf-meaning">{escape(why)}</span></li>'
         )
 

@@ -51,7 +51,7 @@ def ask_plan(answering: Answering) -> AskedPlan | None:
 def _terms(answering: Answering, file: PlanFile | None) -> PlanTerms | None:
     usual = _months_of(file, answering) if file else months_planned(cached.current(answering).calibration)
     usual_chance = 100.0 * answering.within.tolerance
-    with st.container(horizontal=True, gap="medium", key="plan_filters"):
+    with st.container(horizontal=True, vertical_alignment="bottom", gap="medium", key="plan_filters"):
         months = st.number_input(
             "Months ahead", 1, MOST_MONTHS, None, 1, placeholder=str(usual), key="months", bind="query-params",
             help="As far as the plan reaches unless you say so; 36 where nothing is planned. Emptied, it is that again.",

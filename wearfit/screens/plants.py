@@ -37,7 +37,7 @@ def _draw(answering: Answering) -> None:
     plants: Sequence[Mapping[str, Any]] = compared["plants"]
     st.html(f'<p class="wf-lead">{escape(summary(plants))}</p>')
     against_air(answering, plants)
-    apart(plants)
+    apart(answering, plants)
     if len(plants) > 1:
         _odds(compared["contrasts"], [str(plant["plant_id"]) for plant in plants])
     _changed_air(answering)

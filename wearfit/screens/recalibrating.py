@@ -15,6 +15,7 @@ from wearfit.workflow.standing import Standing
 from wearfit.workflow.wording import count, day_in_words
 
 LOOK_EVERY_SECONDS: Final = 1.0
+STEPS: Final = tuple(stage for stage in STAGES if stage != "score")  # of a recalibration, which sets nothing against what happened
 
 
 def recalibration_section(store: str, stands: Standing) -> None:
@@ -37,9 +38,9 @@ def _under_way(store: str) -> None:
         st.rerun()
         return
     stage = seen.progress.stage
-    place = list(STAGES).index(stage) + 1
+    place = STEPS.index(stage) + 1
     sentence = seen.progress.sentence
-    said = f"Step {place} of {len(STAGES)}: {sentence}."
+    said = f"Step {place} of {len(STEPS)}: {sentence}."
     if seen.progress.share is not None:
         st.progress(min(1.0, max(0.0, seen.progress.share)), f"{said} {100 * seen.progress.share:.0f} % of this step is done.")
     else:

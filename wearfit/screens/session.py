@@ -70,6 +70,8 @@ class User:
     ----------
     as_of : date or None
         The day that is asked about; None is the calibration's own. Later, each clock is rolled forward by expected use.
+    day_said : str or None
+        How the address named it last, so that another address is told from another choice.
     name : str
         Under which judgements are kept; there is no sign-in.
     handing : Handing or None
@@ -82,17 +84,21 @@ class User:
         The calibration that is to be current again, once confirmed.
     planning : Planning or None
         The plan of a file of the user's own.
+    began : float
+        When the script of the page began, by the monotonic clock, so that its patience has an end.
     told_about : (str, str) or None
         The decision and the tool that the fields of Choices were last filled in for; another one begins anew.
     """
 
     as_of: dt.date | None = None
+    day_said: str | None = None
     name: str = ""
     handing: Handing | None = None
     round: int = 0
     kept: str = ""
     asked_number: int | None = None
     planning: Planning | None = None
+    began: float = 0.0
     told_about: tuple[str, str] | None = None
 
 

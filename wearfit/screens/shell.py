@@ -2,6 +2,7 @@
 
 import datetime as dt
 import logging
+import time
 from collections.abc import Callable
 from concurrent.futures import Future, wait
 from html import escape
@@ -10,7 +11,8 @@ from typing import Any, Final
 import streamlit as st
 
 from wearfit.errors import Refusal
-from wearfit.screens import intervals, session, states
+from wearfit.screens import cached, session, states, ways
+from wearfit.screens.asked_day import ask_day
 from wearfit.screens.cached import Answering, Version
 from wearfit.screens.register import FOLDER, screen_of
 from wearfit.screens.started import Started, started
@@ -20,10 +22,9 @@ from wearfit.workflow.wording import CAUTION, day_in_words
 
 _log: Final = logging.getLogger(__name__)
 FLEET_PAGE: Final = FOLDER / "fleet.py"
-TOOL_PAGE: Final = FOLDER / "tool.py"
-PATIENCE_SECONDS: Final = 0.5  # that a page waits for an answer before it says that it is under way
+PATIENCE_SECONDS: Final = 0.3  # that a page waits for its answers, all told, before it says that one is under way
+LEAST_PATIENCE_SECONDS: Final = 0.1  # for each of them
 LOOK_EVERY_SECONDS: Final = 0.5
-FURTHEST_DAYS: Final = 3653  # that clocks may be rolled forward from the calibration's day
 
 
 def answering_screen(title: str, body: Callable[[Answering], None], head: str | None = None) -> None:
@@ -43,6 +44,8 @@ def answering_screen(title: str, body: Callable[[Answering], None], head: str | 
         answering = _answering(begun, stands)
         if answering is None:
             _say_why(begun, stands)
+            return
+        if not ready(cached.current_job(answering), "Loading the calibration", "It is loaded once, and again when another one answers."):
             return
         body(answering)
         caution()
@@ -81,7 +84,8 @@ def ready(job: Future[Any], sentence: str, why: str = "A large fleet takes some 
     Refusal
         Where the answer was refused.
     """
-    wait([job], PATIENCE_SECONDS)
+    waited = time.monotonic() - session.of_user().began
+    wait([job], max(PATIENCE_SECONDS - waited, LEAST_PATIENCE_SECONDS))
     if job.done():
         job.result()
         return True
@@ -97,17 +101,28 @@ def _come_back(job: Future[Any]) -> None:
 
 
 def tool_address(tool_id: str, answering: Answering) -> str:
-    """The address of a tool's own page, for the day that is asked about."""
-    return address_for("tool", tool_id, answering)
+    """The address of a tool's own page, for the day that is asked about.
+
+    Notes
+    -----
+    Its word is not that of pages with a field for a tool: Streamlit takes a field's word out of the address when its page is left.
+    """
+    return ways.address("Tool", id=tool_id, **_day(answering))
 
 
-def address_for(page: str, tool_id: str, answering: Answering) -> str:
-    """The address of a page that asks about a tool, for the day that is asked about."""
-    as_of = session.of_user().as_of
-    return intervals.address(page, tool=tool_id, **({} if as_of is None else {"as_of": answering.as_of.isoformat()}))
+def address_for(title: str, tool_id: str, answering: Answering) -> str:
+    """The address of a screen that asks about a tool, for the day that is asked about."""
+    return ways.address(title, tool=tool_id, **_day(answering))
+
+
+def _day(answering: Answering) -> dict[str, str]:
+    return {} if session.of_user().as_of is None else {"as_of": answering.as_of.isoformat()}
 
 
 def _guarded(title: str, draw: Callable[[Started, Standing], None], head: str | None = None) -> None:
+    session.of_user().began = time.monotonic()
+    st.set_page_config(page_title=f"{head or title} · wearfit")
+    ways.followed()
     st.title(escape_markdown(head or title), anchor=False)
     st.html(f'<p class="wf-question">{escape(screen_of(title).answers)}</p>')
     try:
@@ -144,9 +159,7 @@ def _standing_line(stands: Standing, entry: CalibrationEntry) -> dt.date:
     with st.container(horizontal=True, vertical_alignment="center", gap="small"):
         line = st.empty()
         with st.popover("Another day", type="tertiary"):
-            day = _ask_day(own_day)
-    user = session.of_user()
-    user.as_of = None if day == own_day else day
+            day = ask_day(own_day)
     said = f"As of {day_in_words(day)}, calibration {entry.id}"
     if day != own_day:
         said += f" on the records up to {day_in_words(own_day)}, clocks moved on by expected use"
@@ -154,19 +167,6 @@ def _standing_line(stands: Standing, entry: CalibrationEntry) -> dt.date:
     if stands.failed_since is not None:
         states.older_answers(stands.failed_since, entry.id)
     return day
-
-
-def _ask_day(own_day: dt.date) -> dt.date:
-    chosen = st.date_input(
-        "Answer as of",
-        value=own_day,
-        min_value=own_day,
-        max_value=own_day + dt.timedelta(days=FURTHEST_DAYS),
-        key="as_of",
-        bind="query-params",
-        help="Later than the records, each clock is moved on by expected use; nothing is known of what happened since.",
-    )
-    return chosen or own_day
 
 
 def escape_markdown(text: str) -> str:

@@ -2,21 +2,27 @@
 
 import re
 from html import escape
+from typing import Final
 
 import streamlit as st
 
 from wearfit.errors import Refusal
+from wearfit.screens import ways
 from wearfit.store.calibrations import CalibrationEntry
+from wearfit.workflow.wording import day_in_words
+
+RECORDS: Final = "[Records]"  # in a note: the way to that screen
 
 
 def note(head: str, text: str, repair: str = "") -> None:
     """A note that the reader should not miss: what is the case, and what to do about it."""
-    st.html(f'<div class="wf-note" role="status"><strong>{escape(head)}</strong><span>{_commands(f"{text} {repair}")}</span></div>')
+    st.html(f'<div class="wf-note" role="status"><strong>{escape(head)}</strong><span>{_set(f"{text} {repair}")}</span></div>')
 
 
-def _commands(text: str) -> str:
-    """Text for HTML, in which what stands between backquotes is set as what one types."""
-    return re.sub(r"`([^`]+)`", r"<code>\1</code>", escape(text))
+def _set(text: str) -> str:
+    """Text for HTML, in which what stands between backquotes is set as what one types, and RECORDS is a way there."""
+    commands = re.sub(r"`([^`]+)`", r"<code>\1</code>", escape(text))
+    return commands.replace(RECORDS, ways.way(ways.address("Records"), "Records"))
 
 
 def no_store(address: str) -> None:
@@ -24,7 +30,7 @@ def no_store(address: str) -> None:
     note(
         "No records yet",
         f"There is no store at {address}.",
-        "Hand over your records under Records, above; or `wearfit recalibrate PATH` reads a workbook or a folder of files and "
+        f"Hand over your records under {RECORDS}; or `wearfit recalibrate PATH` reads a workbook or a folder of files and "
         "calibrates. `wearfit template records.xlsx` writes an empty workbook in which every column is explained, and `wearfit demo` "
         "shows an invented fleet.",
     )
@@ -35,7 +41,7 @@ def no_records(address: str) -> None:
     note(
         "No records yet",
         f"The store at {address} is empty.",
-        "Hand over your records under Records, above, or run `wearfit recalibrate PATH`.",
+        f"Hand over your records under {RECORDS}, or run `wearfit recalibrate PATH`.",
     )
 
 
@@ -44,7 +50,7 @@ def no_calibration() -> None:
     note(
         "Not calibrated yet",
         "The records are stored, but no calibration has been made of them, so no tool's date can be told.",
-        "Recalibrate under Records, above, or run `wearfit recalibrate`; it takes about half a minute for a hundred tools.",
+        f"Recalibrate under {RECORDS}, or run `wearfit recalibrate`; it takes about half a minute for a hundred tools.",
     )
 
 
@@ -54,13 +60,13 @@ def none_answers(failed: CalibrationEntry | None) -> None:
         note(
             "No calibration answers",
             "None of the calibrations was made current.",
-            "Choose one under Records, above, or with `wearfit calibrations --use ID`.",
+            f"Choose one under {RECORDS}, or with `wearfit calibrations --use ID`.",
         )
         return
     note(
         "No calibration answers",
-        f"Calibration {failed.id}, made on the records up to {failed.summary.as_of}, did not settle well enough to be used.",
-        "Recalibrate under Records, above, or run `wearfit recalibrate --seed 2`: other random draws often settle.",
+        f"Calibration {failed.id}, made on the records up to {day_in_words(failed.summary.as_of)}, did not settle well enough to be used.",
+        f"Recalibrate under {RECORDS}, or run `wearfit recalibrate --seed 2`: other random draws often settle.",
     )
 
 
@@ -68,8 +74,9 @@ def older_answers(failed: CalibrationEntry, number: int) -> None:
     """The last calibration failed, and what is shown rests on the one before."""
     note(
         f"Calibration {number} still answers",
-        f"The newer calibration {failed.id}, made on the records up to {failed.summary.as_of}, did not settle well enough to be used.",
-        "Recalibrate under Records, above, or run `wearfit recalibrate --seed 2`: other random draws often settle.",
+        f"The newer calibration {failed.id}, made on the records up to {day_in_words(failed.summary.as_of)}, did not settle well enough to "
+        "be used.",
+        f"Recalibrate under {RECORDS}, or run `wearfit recalibrate --seed 2`: other random draws often settle.",
     )
 
 

@@ -6,7 +6,7 @@ from typing import Any, Final
 
 import streamlit as st
 
-from wearfit.screens import cached, shell, states
+from wearfit.screens import cached, shell, states, ways
 from wearfit.screens.cached import Answering
 from wearfit.screens.figures import Numbers, downloads, table
 from wearfit.screens.owner import owner_section
@@ -18,6 +18,7 @@ from wearfit.workflow.noted_words import YES, NotedWords, noted_words
 from wearfit.workflow.tool_history import ToolHistory
 from wearfit.workflow.wording import HELD, UNKNOWN, day_in_words, frequency, readings_since, shots, spread
 
+ASKED: Final = "id"  # the tool in the address
 WEAR_OR_SETTINGS: Final = (
     "Defects noted in the life under way. Wear shows late in a life, settings at any time: so the chance goes by how far the tool had come."
 )
@@ -25,23 +26,33 @@ WEAR_OR_SETTINGS: Final = (
 
 def show() -> None:
     """Draw the page."""
-    shell.answering_screen("Tool", _draw, st.query_params.get("tool"))
+    shell.answering_screen("Tool", _draw, st.query_params.get(ASKED))
 
 
 def _draw(answering: Answering) -> None:
     st.page_link(shell.FLEET_PAGE, label="← Back to the fleet")
-    if not shell.ready(cached.fleet_job(answering), "Working out when each tool will wear out"):
+    calibration, asked = cached.current(answering).calibration, st.query_params.get(ASKED)
+    live = {str(calibration.levels.tool[t]) for t in calibration.live.tool}
+    if asked is None or asked not in live:
+        _choose(asked, sorted(live), answering)
         return
-    tools = {tool["tool_id"]: tool for tool in cached.fleet(answering)["tools"]}
-    asked = st.query_params.get("tool")
-    if asked is None or asked not in tools:
-        _choose(asked, sorted(tools))
+    records = cached.records_job(answering)  # so that they are put together while the forecast is drawn
+    jobs = (cached.tool_job(answering, asked), cached.remaining_job(answering, asked))
+    if not all(shell.ready(job, "Working out what is left of it", "It takes a second or two.") for job in jobs):
         return
-    tool, history = tools[asked], cached.tool_history(answering, asked)
+    (tool,) = jobs[0].result()["tools"]
     _answer(tool, answering)
     owner_section(tool, answering)
-    remaining_section(cached.remaining_life(answering, asked), tool, answering)
+    remaining_section(jobs[1].result(), tool, answering)
     _noted(tool)
+    if shell.ready(
+        records, "Looking up what it has been through", "The records are put together once; of a large fleet that takes some seconds."
+    ):
+        _past(cached.tool_history(answering, asked), answering)
+
+
+def _past(history: ToolHistory, answering: Answering) -> None:
+    """What the records tell of it."""
     _moved(history)
     st.caption(f"What follows is as of {day_in_words(cached.own_day(answering))}, the day of the calibration.")
     if not history.same_records:
@@ -58,12 +69,12 @@ def _draw(answering: Answering) -> None:
     _facts(history.facts)
 
 
-def _choose(asked: str | None, tools: Sequence[str]) -> None:
+def _choose(asked: str | None, tools: Sequence[str], answering: Answering) -> None:
     if asked is not None:
         states.note("No such live tool", f"{asked} is not among the live tools.", "It may be retired, or written otherwise.")
     chosen = st.selectbox("Tool", tools, index=None, placeholder="Type or choose", key="tool_choose", width=340)
     if chosen is not None:
-        st.switch_page(shell.TOOL_PAGE, query_params={"tool": chosen})
+        ways.go(shell.tool_address(chosen, answering))
 
 
 def _answer(tool: Mapping[str, Any], answering: Answering) -> None:
@@ -95,15 +106,12 @@ def _answer(tool: Mapping[str, Any], answering: Answering) -> None:
         st.caption(f"Taken to go on with {use}, as planned, stated or seen in its last 24 months.")
     for sentence in readings_since(tool):
         st.html(f"<p>{escape(sentence)}</p>")
-    next_run = [("next-run", "Ask about its next run")] if tool["status"] not in ("held", "worn") else []
-    _links(tool["tool_id"], [*next_run, ("choices", "Decide about it: replace, refurbish, move, keep")], answering)
+    next_run = [("Next run", "Ask about its next run")] if tool["status"] not in ("held", "worn") else []
+    _links(tool["tool_id"], [*next_run, ("Choices", "Decide about it: replace, refurbish, move, keep")], answering)
 
 
-def _links(tool_id: str, pages: Sequence[tuple[str, str]], answering: Answering) -> None:
-    links = "".join(
-        f'<span><a href="{escape(shell.address_for(page, tool_id, answering))}" target="_self">{escape(words)}</a></span>'
-        for page, words in pages
-    )
+def _links(tool_id: str, screens: Sequence[tuple[str, str]], answering: Answering) -> None:
+    links = "".join(f"<span>{ways.way(shell.address_for(title, tool_id, answering), words)}</span>" for title, words in screens)
     st.html(f'<p class="wf-links">{links}</p>')
 
 

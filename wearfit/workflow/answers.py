@@ -177,9 +177,9 @@ def next_run_of(current: Current, choices: Choices, questions: Sequence[Question
     return current.document({"runs": runs, **current.uncounted.as_json()}), answer.any_answered
 
 
-def runs_of(current: Current) -> Runs:
-    """What any next run is answered from, worked out once for a calibration."""
-    return Runs(current.calibration, current.news, current.as_of)
+def runs_of(current: Current, tool: str) -> Runs:
+    """What any next run of a tool is answered from, worked out once for a calibration."""
+    return Runs(current.calibration, current.news, current.as_of, (tool,))
 
 
 def known_question(store_url: str, calibration: Calibration, question: RunQuestion) -> RunQuestion:

@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING, Any, Final
 from wearfit.calibration import Calibration, from_bytes
 from wearfit.errors import Refusal
 from wearfit.forecasts.believed import class_lives
-from wearfit.forecasts.next_run import RunQuestion
+from wearfit.forecasts.next_run import RunQuestion, Runs
 from wearfit.store.evidence import EvidenceEntry
 from wearfit.store.store import Store
-from wearfit.workflow.answers import Current, accepted, current_for, forecast_of, read_current, runs_of
+from wearfit.workflow.answers import Current, accepted, current_for, forecast_of, read_current
 from wearfit.workflow.planned_in_words import planned_sentences
 from wearfit.workflow.progress import Progress, Report, silent
 from wearfit.workflow.recorded import read_recorded
@@ -100,7 +100,7 @@ def _refit(records: "Records", current: Current, worker: Worker, report: Report)
 def _says(current: Current, within: Any) -> dict[str, Any]:
     """What a calibration says that planned renewals bear on."""
     tools = forecast_of(current, within)["tools"]
-    runs, month = runs_of(current), f"{current.as_of:%Y-%m}"
+    runs, month = Runs(current.calibration, current.news, current.as_of), f"{current.as_of:%Y-%m}"
     chances = []
     for tool in tools:
         usual = usual_run(current.calibration, tool["tool_id"])

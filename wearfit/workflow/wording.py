@@ -17,21 +17,29 @@ HELD: Final = f"STOP marks a tool that is held: it must not run. {FLASH}"
 MOVING: Final = "Moving a tool: tools are heavy; use their rated lifting points and rated racks, and lock out before opening."
 
 UNKNOWN: Final = "-"
+PLAIN: Final = ((0.45, (4, 10)), (0.55, (1, 2)), (0.635, (6, 10)), (0.71, (2, 3)), (0.775, (3, 4)))
+"""Chances up to a limit, and how they are called: so many in so many."""
 MONTHS: Final = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
 def frequency(p: float | None) -> str:
-    """A probability as a natural frequency: "about 1 in 12"."""
+    """A probability as a natural frequency: "about 1 in 12", "about 2 in 3".
+
+    Notes
+    -----
+    Tenths where no smaller number of cases is near, so that a quarter, a third and a half are called that.
+    """
     if p is None:
         return UNKNOWN
     if p < 0.001:
         return "< 1 in 1,000"
     if p > 0.999:
         return "> 999 in 1,000"
-    if p < 0.195:
+    if p < 0.365:
         return f"about 1 in {_round(1 / p):,}"
     if p < 0.945:
-        return f"about {round(10 * p)} in 10"
+        part, of = next((fraction for limit, fraction in PLAIN if p < limit), (round(10 * p), 10))
+        return f"about {part} in {of}"
     of = _round(1 / (1 - p))
     return f"about {of - 1:,} in {of:,}"
 

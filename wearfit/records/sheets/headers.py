@@ -220,9 +220,11 @@ def read_heading(table: str, text: str) -> Reading:
         return Reading(Fit.NONE)
     if column := exact_names(table).get(bare):
         return Reading(Fit.EXACT, column)
-    if column := trade_words(table).get(bare):
-        return Reading(Fit.WORD, column)
     name, unit = split_unit(text)
+    bracketed = unit if text.rstrip(" *:").endswith((")", "]")) else ""
+    column = trade_words(table).get(bare)
+    if column and not (bracketed and verdict(TABLES[table].column(column), bracketed) == "differs"):  # "Cycle (s)" counts no cycles
+        return Reading(Fit.WORD, column)
     if not unit:
         return Reading(Fit.NONE)
     bare = bare_name(name)
