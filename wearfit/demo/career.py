@@ -44,6 +44,8 @@ class Career:
     life_shots: int
     refurbishments: int
     modifications: int
+    good_at: float  # wear spent when it was last seen good: at its last shot, renewal or look out of store
+    stood: float  # wear in store or idle since
 
 
 def walk_tool(world: World, tool: Tool, rng: np.random.Generator) -> Career:
@@ -78,6 +80,8 @@ def walk_tool(world: World, tool: Tool, rng: np.random.Generator) -> Career:
         walk.life_shots,
         walk.refurbishments,
         walk.modifications,
+        walk.good_at,
+        walk.stood,
     )
 
 
@@ -143,7 +147,7 @@ def _run(walk: Walk, start: int) -> None:
     elif broken:
         after_damage(walk, seen)
     else:
-        walk.seen_good = end
+        walk.seen_good, walk.stood = end, 0.0
         walk.checks.append(Check(end, len(walk.lives), walk.spent, walk.capacity))
         _look_after(walk, end)
 
@@ -214,7 +218,7 @@ def _store(walk: Walk, day: int) -> None:
     if walk.spent >= walk.capacity:
         after_wear(walk, out, last_good)
     else:
-        walk.seen_good = out
+        walk.seen_good, walk.stood = out, 0.0
 
 
 def _modify(walk: Walk, day: int) -> None:
@@ -224,6 +228,7 @@ def _modify(walk: Walk, day: int) -> None:
     left = cumulative_hazard(settings.law, shape, walk.capacity / life) - cumulative_hazard(settings.law, shape, walk.spent / life)
     share = 0.05 * walk.days(2, 8) if walk.chance(0.35) else 0.0
     walk.spent *= 1.0 - share
+    walk.stood *= 1.0 - share
     walk.capacity = draw_capacity(settings.law, shape, walk.tool.log_life, walk.spent, max(left, 0.0))
     walk.modifications += 1
     if share > 0.0 and walk.idle_from is not None:
@@ -245,9 +250,12 @@ def _stand_at_as_of(walk: Walk) -> None:
     """Settle what a live tool has been through by the as-of day."""
     if walk.stored_on is not None:
         # Nobody has looked into the crate yet: a mould that rusted through in it is not known to be worn.
-        walk.spent += storage_wear(walk.world, walk.tool, walk.store, walk.preserved, walk.as_of - walk.stored_on)
+        wear = storage_wear(walk.world, walk.tool, walk.store, walk.preserved, walk.as_of - walk.stored_on)
+        walk.spent += wear
+        walk.stood += wear
     else:
         stand_until(walk, walk.as_of)
+    walk.good_at = walk.spent - walk.stood
     if not walk.worn:
         walk.spent = min(walk.spent, math.nextafter(walk.capacity, 0.0))
     if not walk.worn:

@@ -157,6 +157,10 @@ class Fleet:
         Degrees of freedom of Student-t tool effects of the same standard deviation, > 2; None is normal.
     unseen_sites : int
         How many of `sites`, from the end, no tool has run at by the as-of day.
+    filler_power : float
+        Power of the share of filler by which log wear grows; 30 per cent of glass cost the same whatever it is.
+    added_plant : bool
+        What a plant and its air cost is added to what a shot costs in its job, in the place of multiplying it.
 
     Raises
     ------
@@ -173,6 +177,8 @@ class Fleet:
     law: Law = "weibull"
     tail: float | None = None
     unseen_sites: int = 0
+    filler_power: float = 1.0
+    added_plant: bool = False
     designs: tuple[Design, ...] = ()
     n_designs: int = 45
     n_makers: int = 10

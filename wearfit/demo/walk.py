@@ -71,6 +71,8 @@ class Walk:
     idle_from: int | None = None  # since when it stands on the shop floor, None before its first run
     idle_counted: int = 0  # up to which day that has been counted
     seen_good: int = 0  # the last day on which its parts, or its surfaces when they were new, were seen
+    good_at: float = 0.0  # `spent` less `stood` at the as-of day
+    stood: float = 0.0  # part of `spent` that came in store or idle since then
     retired: bool = False
     runs: list[Row] = field(default_factory=list)
     events: list[Row] = field(default_factory=list)
@@ -145,7 +147,9 @@ def stand_until(walk: Walk, day: int) -> None:
         return
     counted = max(walk.idle_from + FREE_IDLE_DAYS, walk.idle_counted)
     if day > counted:
-        walk.spent += storage_wear(walk.world, walk.tool, walk.plant_id, False, day - counted)
+        wear = storage_wear(walk.world, walk.tool, walk.plant_id, False, day - counted)
+        walk.spent += wear
+        walk.stood += wear
         walk.idle_counted = day
 
 
@@ -176,6 +180,6 @@ def renew(walk: Walk, kind: Literal["retool", "refurbish"], day: int, after_dama
     elif not after_damage:
         walk.refurbishments += 1
         walk.spent = virtual_age(walk.world.settings.truth, walk.spent, walk.refurbishments)
-    walk.opened_by, walk.opened_on, walk.life_shots, walk.worn = kind, day, 0, False
+    walk.opened_by, walk.opened_on, walk.life_shots, walk.worn, walk.stood = kind, day, 0, False, 0.0
     walk.idle_from, walk.seen_good = None if walk.idle_from is None else day, day
     _open_life(walk)

@@ -11,6 +11,8 @@ from wearfit.demo.settings import CLASSES, FILLER_AGGRESSIVENESS, HARD_STEELS, P
 from wearfit.demo.weather import Weather, make_weather
 
 DAYS_PER_YEAR = 365.25
+USUAL_FILLER = 3.0  # tens of per cent of glass, at which every power of the filler costs the same
+LEAST_WEAR = 0.1  # reference shots that a shot costs, where a plant takes wear away
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +83,8 @@ def dry_wear_per_shot(world: World, steel: str, coating: str, plant_id: str, res
     """Reference shots that one machine shot costs in a mould that never sweats."""
     truth, resin = world.settings.truth, world.resins[resin_id]
     filler = FILLER_AGGRESSIVENESS.get(resin.filler_kind, 1.0) * resin.filler_pct / 10.0
+    if world.settings.filler_power != 1.0:
+        filler = USUAL_FILLER * (filler / USUAL_FILLER) ** world.settings.filler_power
     log_wear = (
         world.plant[plant_id]
         + world.resin[resin_id]
@@ -91,6 +95,9 @@ def dry_wear_per_shot(world: World, steel: str, coating: str, plant_id: str, res
     if resin.corrosive:
         bare = truth.corrosive_plated if coating in PLATINGS else truth.corrosive_plain
         log_wear += truth.corrosive_stainless if steel == "stainless" else bare
+    if world.settings.added_plant:
+        at_plant = world.plant[plant_id] + truth.log_corrosivity * world.weather[plant_id].log_corrosivity
+        return max(math.exp(log_wear - at_plant) + math.exp(at_plant) - 1.0, LEAST_WEAR)
     return math.exp(log_wear)
 
 

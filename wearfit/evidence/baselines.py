@@ -55,7 +55,7 @@ def baselines(exposures: Exposures, live: LiveTools, priors: Priors) -> dict[str
     at = last[live.tool]
     tools = exposures.tools.tool_id
     known = [row for row in range(len(live.tool)) if not np.isnan(live.shots_this_life[row]) and at[row] >= 0]
-    bands = _band_survival(exposures, live, priors)
+    bands = band_survival(exposures, live, priors)
 
     def remaining(law: Weibull, row: int) -> Callable[[Array], Array]:
         covariates = table.covariates[at[row]].copy()
@@ -81,7 +81,7 @@ def _survival(shape: float, log_eta: float, age: float) -> Callable[[Array], Arr
     return good
 
 
-def _band_survival(exposures: Exposures, live: LiveTools, priors: Priors) -> Callable[[int], Callable[[Array], Array]]:
+def band_survival(exposures: Exposures, live: LiveTools, priors: Priors) -> Callable[[int], Callable[[Array], Array]]:
     """Survival by shots from now on of a live tool, by the band of its class, by its own, or by the mixture of all classes."""
     offsets, tools = band_offsets(priors), exposures.tools
     by_class, of_candidate = class_log_band(priors, offsets), log_band(exposures, priors, offsets)
