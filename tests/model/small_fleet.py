@@ -156,12 +156,22 @@ class Coordinates:
         return Coordinates(self.z[i], self.share[i], self.w[i], self.slot[i], self.read[i])
 
 
+def upright(root: np.ndarray) -> np.ndarray:
+    """The symmetric root of the covariance that a root is of."""
+    squares, axes = np.linalg.eigh(root @ root.T)
+    return np.asarray(axes * np.sqrt(np.maximum(squares, 0.0)) @ axes.T)
+
+
 def prior_draws(data: ModelData, layout: Layout, draws: int, seed: int) -> Coordinates:
-    """Coordinates drawn from their priors."""
+    """Coordinates drawn from their priors: of the same parameters for the same seed, along whatever axes the data lay them."""
     rng = np.random.default_rng(seed)
     w = rng.standard_normal((draws, len(GROUPS)))
-    z = rng.standard_normal((draws, len(COEFFICIENTS)))
-    slot = slot_scales(w, data, layout) * rng.standard_normal((draws, layout.size))
+    z = rng.standard_normal((draws, len(COEFFICIENTS))) @ upright(data.coefficient_root).T @ np.linalg.pinv(data.coefficient_root).T
+    slot = rng.standard_normal((draws, layout.size))
+    contrasted = slot[:, : layout.contrasted]
+    padding = ~data.contrast.any(axis=0)
+    slot[:, : layout.contrasted] = np.where(padding, contrasted, contrasted @ data.contrast @ data.contrast.T @ data.contrast)
+    slot *= slot_scales(w, data, layout)
     return Coordinates(
         z=z + leaning(slot_effects(w, slot, data, layout), data, layout),
         share=rng.beta(data.share_prior[0], data.share_prior[1], (draws, len(data.share_prior[0]))),

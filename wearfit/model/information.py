@@ -18,6 +18,7 @@ from wearfit.model.likelihood import Parameters, log_life, run_clock
 Array = np.ndarray
 
 STEP: Final = 0.01  # of a coordinate in prior standard deviations, or of an effect
+DECIMALS: Final = 6  # kept, so that what padding or a library rounds otherwise turns no axis of which next to nothing is told
 MOST_AT_ONCE: Final = 2_000_000  # cells of all points of a step: bounds the memory
 LEAST_WEAR: Final = 1.0  # [reference shots] stands for none, in a logarithm
 TURNS: Final = 8
@@ -67,7 +68,7 @@ def likeliest(d: ModelData, layout: Layout) -> Array:
         at = at + step
         if np.abs(step).max() < CLOSE:
             break
-    return at
+    return np.asarray(np.round(at, DECIMALS))
 
 
 def weighted_slopes(d: ModelData, layout: Layout, at: Array) -> Slopes:
@@ -146,4 +147,4 @@ def _slopes(at: Array, d: ModelData, layout: Layout, counted: _Counted) -> tuple
     shape = np.exp(here.coefficient("log_shape")[0, 0])
     for column in (CandidateColumns.design, CandidateColumns.maker):
         np.add.at(effect, (np.arange(len(effect)), candidate[:, column].astype(int) - n), -shape)
-    return log_hazard, Slopes(by_step[:n].T, effect)
+    return log_hazard, Slopes(np.round(by_step[:n].T, DECIMALS), np.round(effect, DECIMALS))
