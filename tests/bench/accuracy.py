@@ -21,6 +21,7 @@ from accuracy_parts.peers import PEERS, Ahead, peers
 from accuracy_parts.scores import OURS, held, interval, regret, summary
 from accuracy_parts.table import told
 from accuracy_parts.truth import asked_runs, remaining_of, true_chance
+from resumable import begun, written
 
 from wearfit.calibration import MODEL_VERSION
 from wearfit.demo.future import NextRun
@@ -144,24 +145,6 @@ def _cut(value: float) -> float:
     return float(f"{value:.{DIGITS}g}")
 
 
-def begun(path: Path) -> dict[str, Any]:
-    setting = {"version": version("wearfit"), "model": MODEL_VERSION}
-    if not path.exists():
-        return {**setting, "fleets": []}
-    result: dict[str, Any] = json.loads(path.read_text())
-    if any(result[key] != value for key, value in setting.items()):
-        raise SystemExit(f"{path} was begun with another model; name another file.")
-    return result
-
-
-def written(path: Path, result: dict[str, Any]) -> None:
-    fleets = ",\n".join(json.dumps(f) for f in result["fleets"])
-    head = json.dumps({key: value for key, value in result.items() if key != "fleets"}, indent=1)
-    partial = path.with_suffix(".part")
-    partial.write_text(f'{head[:-2]},\n "fleets": [\n{fleets}\n]\n}}\n')
-    partial.replace(path)
-
-
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--out", type=Path, required=True)
@@ -170,7 +153,9 @@ def main() -> None:
     parser.add_argument("--details", type=Path, default=None)
     parser.add_argument("--table", action="store_true", help="print what the file holds and stop")
     given = parser.parse_args()
-    result = begun(given.out)
+    setting = {"version": version("wearfit"), "model": MODEL_VERSION}
+    # What another model came to can be looked at, not gone on with.
+    result = begun(given.out, {} if given.table else setting, {"fleets": []})
     done = {f["name"] for f in result["fleets"]}
     priors, compiled = read_priors(), None
     for case in [] if given.table else cases(given.of_each):
@@ -179,13 +164,13 @@ def main() -> None:
         row, details, compiled = scored(case, priors, compiled, given.cores)
         result["fleets"].append(row)
         result["date"] = str(dt.datetime.now(dt.UTC).date())
-        written(given.out, result)
+        written(given.out, result, "fleets")
         if given.details is not None:
             given.details.mkdir(parents=True, exist_ok=True)
             (given.details / f"{case.name}.json").write_text(json.dumps(details))
         print(f"{case.name}: {row['runs']} runs, {row['wear_outs']} wear-outs, {row['seconds']} s", flush=True)
     result["summary"] = summary(result["fleets"], PEERS)
-    written(given.out, result)
+    written(given.out, result, "fleets")
     print(told(result))
 
 

@@ -9,7 +9,6 @@ are not fitted again.
 
 import argparse
 import datetime as dt
-import json
 import sys
 from dataclasses import asdict
 from importlib.metadata import version
@@ -21,6 +20,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parents[1] / "model"))
 
 from rank_fits import Effort, Mixing, compiled_for_all, fit
+from resumable import begun, written
 from uniform_ranks import judge
 
 from wearfit.calibration import MODEL_VERSION
@@ -57,25 +57,6 @@ def told(result: dict[str, Any]) -> str:
     return "\n".join([*lines, f"  of all fits, those that do not mix too: {worst}"])
 
 
-def begun(path: Path, setting: dict[str, Any]) -> dict[str, Any]:
-    if not path.exists():
-        return {**setting, "quantities": [], "fits": []}
-    result: dict[str, Any] = json.loads(path.read_text())
-    if any(result[key] != value for key, value in setting.items()):
-        raise SystemExit(f"{path} was begun with another model or other fleets; name another file.")
-    for f in result["fits"]:
-        f["passed"] = Mixing(f["rhat"], f["effective"], f["divergences"]).passed(EFFORT)
-    return result
-
-
-def written(path: Path, result: dict[str, Any]) -> None:
-    fits = ",\n".join(json.dumps(f) for f in result["fits"])
-    head = json.dumps({key: value for key, value in result.items() if key != "fits"}, indent=1)
-    partial = path.with_suffix(".part")
-    partial.write_text(f'{head[:-2]},\n "fits": [\n{fits}\n]\n}}\n')
-    partial.replace(path)
-
-
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("fits", type=int)
@@ -83,7 +64,10 @@ def main() -> None:
     parser.add_argument("--out", type=Path, required=True)
     parser.add_argument("--cores", type=int, default=None)
     given = parser.parse_args()
-    result = begun(given.out, {"version": version("wearfit"), "model": MODEL_VERSION, "effort": asdict(EFFORT)})
+    setting = {"version": version("wearfit"), "model": MODEL_VERSION, "effort": asdict(EFFORT)}
+    result = begun(given.out, setting, {"quantities": [], "fits": []})
+    for f in result["fits"]:
+        f["passed"] = Mixing(f["rhat"], f["effective"], f["divergences"]).passed(EFFORT)
     priors = read_priors()
     done = {f["seed"] for f in result["fits"]}
     seeds = [s for s in range(given.seed, given.seed + given.fits) if s not in done]
@@ -98,11 +82,11 @@ def main() -> None:
         result["date"] = str(dt.datetime.now(dt.UTC).date())
         for f in result["fits"]:
             f["ranks"] += [None] * (len(result["quantities"]) - len(f["ranks"]))
-        written(given.out, result)
+        written(given.out, result, "fits")
         print(f"seed {seed}: {'mixes' if one.passed else 'does not mix'}, {one.wear_outs} wear-outs", flush=True)
     if result["fits"]:
         result["worst"] = judged(result, True)[:SHOWN]
-        written(given.out, result)
+        written(given.out, result, "fits")
         print(told(result))
 
 

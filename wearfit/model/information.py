@@ -49,12 +49,12 @@ class _Counted:
 
 def likeliest(d: ModelData, layout: Layout) -> Array:
     """The likeliest coordinates of coefficients and contrasted effects, in prior standard deviations, (coefficient + contrasted,)."""
-    counted, spread = _counted(d), _spread(d, layout)
+    counted, scale = _counted(d), _scale(d, layout)
     at = np.zeros(len(COEFFICIENTS) + layout.contrasted)
     for _ in range(TURNS):
         log_hazard, slopes = _slopes(at, d, layout, counted)
         hazard = np.exp(log_hazard)
-        design = np.concatenate([slopes.coefficient, slopes.effect @ spread], axis=1)
+        design = np.concatenate([slopes.coefficient, (slopes.effect @ d.contrast) * scale], axis=1)
         curvature = design.T @ (hazard[:, None] * design) + np.eye(len(at))
         step = np.linalg.solve(curvature, design.T @ (counted.events - hazard) - at)
         step *= FURTHEST / max(float(np.abs(step).max()), FURTHEST)
@@ -96,18 +96,18 @@ def _counted(d: ModelData) -> _Counted:
     return _Counted(row, tool, events[row], read[row])
 
 
-def _spread(d: ModelData, layout: Layout) -> Array:
-    """From coordinates of the contrasted effects to the effects, their groups' scales as usual, shape (slot, coordinate)."""
+def _scale(d: ModelData, layout: Layout) -> Array:
+    """Usual scale of the group of each contrasted effect's coordinate, shape (contrasted slot,)."""
     scale = USUAL_SCALE * d.group_prior[0] * d.group_prior[1]
-    return np.asarray(d.contrast * scale[layout.group_of_slot()[: layout.contrasted]])
+    return np.asarray(scale[layout.group_of_slot()[: layout.contrasted]])
 
 
 def _parameters(at: Array, d: ModelData, layout: Layout) -> Parameters:
     """Parameters where coordinates of coefficients and contrasted effects are `at` (point, ...), shares at their prior means."""
     n, a, b = len(COEFFICIENTS), *d.share_prior[:2]
     coefficients = d.coefficient_loc + at[:, :n] @ d.coefficient_root.T
-    others = np.zeros((len(at), layout.size - layout.contrasted))
-    return Parameters(np.concatenate([coefficients, at[:, n:] @ _spread(d, layout).T, others], axis=1), np.tile(a / (a + b), (len(at), 1)))
+    contrasted, others = (at[:, n:] * _scale(d, layout)) @ d.contrast.T, np.zeros((len(at), layout.size - layout.contrasted))
+    return Parameters(np.concatenate([coefficients, contrasted, others], axis=1), np.tile(a / (a + b), (len(at), 1)))
 
 
 def _log_hazard(p: Parameters, d: ModelData, counted: _Counted) -> Array:

@@ -1,14 +1,13 @@
 """What moved the forecasts: which records, and which beliefs."""
 
 import datetime as dt
-import json
 from collections.abc import Sequence
 from typing import Any, Final
 
 from wearfit.calibration import Calibration
-from wearfit.store.evidence import EvidenceEntry
 from wearfit.store.store import Store
 from wearfit.workflow.answers import accepted, current_for, forecast_of, read_current
+from wearfit.workflow.kept_evidence import keep, kept
 from wearfit.workflow.moved_in_words import sentences
 from wearfit.workflow.progress import Progress, Report, silent
 from wearfit.workflow.recorded import read_recorded
@@ -52,13 +51,10 @@ def moved(store_url: str, report: Report = silent) -> dict[str, Any]:
     document = current.document(moved_report(b, courses, calibration, schemes, forecast, calibration.identity.seed))
     document["beliefs"] = prior_report(calibration)
     document["sentences"] = sentences(document)
-    with Store.open(store_url, must_exist=True) as store:
-        store.add_evidence(EvidenceEntry(MOVED, current.number, json.dumps(document, allow_nan=False)))
+    keep(store_url, MOVED, current.number, document)
     return document
 
 
 def kept_moved(store_url: str, calibration: int) -> dict[str, Any] | None:
     """The last answer about a calibration that the store keeps, None where nobody asked."""
-    with Store.open(store_url, must_exist=True) as store:
-        kept = store.last_evidence(MOVED, calibration)
-    return None if kept is None else dict(json.loads(kept.content))
+    return kept(store_url, MOVED, calibration)

@@ -6,7 +6,6 @@ into a wear-out moves the likelihood of the draws by several nats, and a few of 
 """
 
 import datetime as dt
-import json
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
@@ -14,9 +13,9 @@ from wearfit.calibration import Calibration, from_bytes
 from wearfit.errors import Refusal
 from wearfit.forecasts.believed import class_lives
 from wearfit.forecasts.next_run import RunQuestion, Runs
-from wearfit.store.evidence import EvidenceEntry
 from wearfit.store.store import Store
 from wearfit.workflow.answers import Current, accepted, current_for, forecast_of, read_current
+from wearfit.workflow.kept_evidence import keep, kept
 from wearfit.workflow.planned_in_words import planned_sentences
 from wearfit.workflow.progress import Progress, Report, silent
 from wearfit.workflow.recorded import read_recorded
@@ -65,16 +64,13 @@ def count_planned(store_url: str, worker: Worker, report: Report = silent) -> di
             "as_wear": _says(current_for(current.number, fitted, current.as_of), within),
         }
     document["sentences"] = planned_sentences(document)
-    with Store.open(store_url, must_exist=True) as store:
-        store.add_evidence(EvidenceEntry(PLANNED, current.number, json.dumps(document, allow_nan=False)))
+    keep(store_url, PLANNED, current.number, document)
     return document
 
 
 def kept_planned(store_url: str, calibration: int) -> dict[str, Any] | None:
     """The last answer about a calibration that the store keeps, None where nobody asked."""
-    with Store.open(store_url, must_exist=True) as store:
-        kept = store.last_evidence(PLANNED, calibration)
-    return None if kept is None else dict(json.loads(kept.content))
+    return kept(store_url, PLANNED, calibration)
 
 
 def as_wear(records: "Records") -> tuple["Records", int]:
