@@ -10,7 +10,7 @@ from wearfit.exposures.build import build_exposures
 from wearfit.exposures.table import Exposures
 from wearfit.model.data import ModelData
 from wearfit.model.layout import COEFFICIENTS, GROUPS, Layout
-from wearfit.model.likelihood import leaning, slot_effects, slot_scales
+from wearfit.model.likelihood import leaning, slot_effects, slot_middles, slot_scales
 from wearfit.records.assemble import assemble
 from wearfit.records.readers.grid import Grid
 from wearfit.records.sheets.interpret import interpret
@@ -171,7 +171,7 @@ def prior_draws(data: ModelData, layout: Layout, draws: int, seed: int) -> Coord
     contrasted = slot[:, : layout.contrasted]
     padding = ~data.contrast.any(axis=0)
     slot[:, : layout.contrasted] = np.where(padding, contrasted, contrasted @ data.contrast @ data.contrast.T @ data.contrast)
-    slot *= slot_scales(w, data, layout)
+    slot = slot * slot_scales(w, data, layout) - slot_middles(w, data, layout)
     return Coordinates(
         z=z + leaning(slot_effects(w, slot, data, layout), data, layout),
         share=rng.beta(data.share_prior[0], data.share_prior[1], (draws, len(data.share_prior[0]))),

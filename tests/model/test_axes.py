@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.sparse import csr_array
 from small_fleet import prior_draws, small_fleet
 
 from wearfit.model.axes import axes_of
@@ -46,7 +47,7 @@ def test_what_is_told_of_one_axis_says_nothing_of_another() -> None:
 def test_leaning_coordinates_and_effects_are_told_apart() -> None:
     """The joint precision of z and u, block by block, turned to z + lean @ u: nothing is left between the two."""
     rng, n = np.random.default_rng(5), len(COEFFICIENTS)
-    slopes = Slopes(rng.standard_normal((60, n)), rng.standard_normal((60, LAYOUT.contrasted)))
+    slopes = Slopes(rng.standard_normal((60, n)), rng.standard_normal((60, LAYOUT.contrasted)), csr_array((60, 0)), np.zeros(60))
     axes = axes_of(slopes, replace(DATA, coefficient_root=np.eye(n)), LAYOUT)
     both = np.concatenate([slopes.coefficient @ axes.coefficient_root, slopes.effect], axis=1)
     precision = both.T @ both
@@ -63,6 +64,23 @@ def test_leaning_coordinates_and_effects_are_told_apart() -> None:
 
 
 @pytest.mark.parametrize("group", CONTRASTED)
+@pytest.mark.parametrize("scale", [0.05, 0.5])
+def test_slots_are_counted_from_where_effects_are_likely(group: str, scale: float) -> None:
+    """Score / (scale^-2 + told) along each axis is the mean of effects N(0, scale^2) in a linear model with the coefficients open."""
+    rng, n, span = np.random.default_rng(7), len(COEFFICIENTS), LAYOUT.block(group)
+    effect = np.zeros((60, LAYOUT.contrasted))
+    effect[:, span] = rng.standard_normal((60, span.stop - span.start))
+    slopes = Slopes(rng.standard_normal((60, n)), effect, csr_array((60, 0)), rng.standard_normal(60))
+    axes = axes_of(slopes, replace(DATA, coefficient_root=np.eye(n)), LAYOUT)
+    own = span.start + np.flatnonzero(axes.contrast[span, span].any(axis=0))
+    everything = np.concatenate([slopes.coefficient, effect @ axes.contrast[:, own]], axis=1)
+    precision = everything.T @ everything + np.diag(np.concatenate([np.ones(n), np.full(len(own), scale**-2)]))
+    mean = np.linalg.solve(precision, everything.T @ slopes.response)[n:]
+    assert np.abs(mean).max() > 0.001
+    assert axes.slot_score[own] / (scale**-2 + axes.slot_told[own]) == pytest.approx(mean, rel=1e-9)
+
+
+@pytest.mark.parametrize("group", CONTRASTED)
 def test_axes_of_a_group_are_contrasts_of_its_levels(group: str) -> None:
     """Another orthonormal basis of the effects that sum to zero over the levels seen."""
     span = LAYOUT.block(group)
@@ -74,7 +92,7 @@ def test_axes_of_a_group_are_contrasts_of_its_levels(group: str) -> None:
 
 def test_nothing_is_told_by_a_history_without_rows() -> None:
     n = len(COEFFICIENTS)
-    axes = axes_of(Slopes(np.zeros((0, n)), np.zeros((0, LAYOUT.contrasted))), DATA, LAYOUT)
+    axes = axes_of(Slopes(np.zeros((0, n)), np.zeros((0, LAYOUT.contrasted)), csr_array((0, 0)), np.zeros(0)), DATA, LAYOUT)
     assert np.array_equal(axes.coefficient_root, DATA.coefficient_root)
     assert not axes.lean.any()
     assert not axes.slot_told[: LAYOUT.contrasted].any()

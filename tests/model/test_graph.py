@@ -28,7 +28,7 @@ FLEET = read_fleet()
 LAYOUT = layout_of(FLEET)
 DATA = prepare(FLEET, read_priors(), LAYOUT)
 DRAWS = prior_draws(DATA, LAYOUT, draws=4, seed=31)
-UNTOLD = replace(DATA, slot_told=np.zeros(LAYOUT.size))
+UNTOLD = replace(DATA, slot_told=np.zeros(LAYOUT.size), slot_score=np.zeros(LAYOUT.size))
 
 
 def terms(at: Any, xp: ModuleType) -> dict[str, Any]:
@@ -40,6 +40,7 @@ def terms(at: Any, xp: ModuleType) -> dict[str, Any]:
     spread = ll.tool_spread(p, at.w, DATA, xp)
     return {
         "parameters": p.all, "shares": p.share, "slot scales": ll.slot_scales(at.w, DATA, LAYOUT, xp),
+        "slot middles": ll.slot_middles(at.w, DATA, LAYOUT, xp),
         "at reading": clock.at_reading, "capacity": told.capacity, "stretch": told.log_stretch, "told": told.log_likelihood,
         "entry": clock.entry, "good": clock.good, "end": clock.end, "log last": clock.log_last, "log life": log_life,
         "survived": parts.survived, "exact": parts.exact, "rise": parts.rise, "tool spread": spread,
@@ -119,7 +120,7 @@ def test_graph_is_priors_and_likelihood(data: ModelData) -> None:
             + norm.logpdf(at.w).sum()
             + beta.logpdf(at.share, data.share_prior[0], data.share_prior[1]).sum()
         )
-        prior += norm.logpdf(at.slot, scale=ll.slot_scales(at.w, data, LAYOUT)).sum()
+        prior += norm.logpdf(at.slot, -ll.slot_middles(at.w, data, LAYOUT), ll.slot_scales(at.w, data, LAYOUT)).sum()
         # Capacities have no prior of their own but the law's.
         prior += norm.logpdf(at.read[data.unread > 0]).sum() - 0.5 * np.log(2.0 * np.pi) * (data.unread == 0).sum()
         point = {"z": at.z, "share_logodds__": np.log(at.share / (1.0 - at.share)), "w": at.w, "slot": at.slot, "read": at.read}

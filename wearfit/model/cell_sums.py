@@ -37,20 +37,22 @@ def sum_cells(place: Array, job: Array, setup: Array, cell: Array, row: Array, r
     setup : (1,)
         Shots that one set-up costs.
     cell, row, reading
-        Tables of `ModelData`; boundaries of a row do not decrease.
+        Tables of `ModelData`; boundaries of a row do not decrease, its cells are no other row's, and its readings lie among them.
     """
-    worn = np.zeros((3, len(row)))
+    worn, come = np.zeros((3, len(row))), np.zeros(len(cell))  # come: by the row, at each cell's end
     each = setup[0]
     for r in range(len(row)):
         total = 0.0
         for part in range(3):
             for c in range(int(row[r, START + part]), int(row[r, START + part + 1])):
                 total += place[int(cell[c, PLACE])] * job[int(cell[c, JOB])] * (cell[c, SHOTS] + each * cell[c, SETUPS])
+                come[c] = total
             worn[part, r] = total
     at = np.zeros(len(reading))
     for i in range(len(reading)):
-        for c in range(int(row[int(reading[i, ROW_READ]), START]), int(reading[i, STOP])):
-            at[i] += place[int(cell[c, PLACE])] * job[int(cell[c, JOB])] * (cell[c, SHOTS] + each * cell[c, SETUPS])
+        stop = int(reading[i, STOP])
+        if stop > int(row[int(reading[i, ROW_READ]), START]):
+            at[i] = come[stop - 1]
     return worn, at
 
 
@@ -59,27 +61,24 @@ def sum_cells_back(
 ) -> tuple[Array, Array, Array]:
     """Gradient by `place`, `job` and `setup`, given that by the sums, shapes (3, row) and (reading,)."""
     of_place, of_job, of_setup = np.zeros(len(place)), np.zeros(len(job)), 0.0
-    each = setup[0]
+    each, of_come = setup[0], np.zeros(len(cell))
+    for i in range(len(reading)):
+        stop = int(reading[i, STOP])
+        if stop > int(row[int(reading[i, ROW_READ]), START]):
+            of_come[stop - 1] += of_at[i]
     for r in range(len(row)):
-        # A cell counts in its own part's sum and in those of the parts after it.
-        weight = of_worn[0, r] + of_worn[1, r] + of_worn[2, r]
-        for part in range(3):
-            for c in range(int(row[r, START + part]), int(row[r, START + part + 1])):
+        # From the row's end: a cell counts in its own part's sum, in those of the parts after it, and at the readings after it.
+        weight = 0.0
+        for part in range(2, -1, -1):
+            weight += of_worn[part, r]
+            for c in range(int(row[r, START + part + 1]) - 1, int(row[r, START + part]) - 1, -1):
+                weight += of_come[c]
                 at, doing = int(cell[c, PLACE]), int(cell[c, JOB])
                 by_place, by_job, setups = weight * place[at], weight * job[doing], cell[c, SETUPS]
                 amount = cell[c, SHOTS] + each * setups
                 of_place[at] += by_job * amount
                 of_job[doing] += by_place * amount
                 of_setup += by_place * job[doing] * setups
-            weight -= of_worn[part, r]
-    for i in range(len(reading)):
-        for c in range(int(row[int(reading[i, ROW_READ]), START]), int(reading[i, STOP])):
-            at, doing = int(cell[c, PLACE]), int(cell[c, JOB])
-            by_place, by_job, setups = of_at[i] * place[at], of_at[i] * job[doing], cell[c, SETUPS]
-            amount = cell[c, SHOTS] + each * setups
-            of_place[at] += by_job * amount
-            of_job[doing] += by_place * amount
-            of_setup += by_place * job[doing] * setups
     return of_place, of_job, np.array([of_setup])
 
 

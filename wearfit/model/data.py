@@ -105,7 +105,9 @@ class ModelData:
     share_prior: Array  # (3, share): a, b, on
     group_prior: Array  # (2, group): scale, on
     slot_told: Array  # (slot,) what the history tells of each effect, as a precision; 0 where nothing is told
-    contrast: Array  # (contrasted slot, contrasted slot) block diagonal
+    slot_score: Array  # (slot,) slope of its log-likelihood where all effects are zero: that precision times the likeliest effect
+    contrast: Array  # (turned slot, turned slot) block diagonal
+    mirror: Array  # (2, mirrored slot), see `layout.mirror`
     # the history
     plant: Array  # (plant slot, PlantColumns)
     place: Array  # (place, PlaceColumns)
@@ -123,7 +125,8 @@ class ModelData:
     stated: Array  # (2,) renewals stated as wear, as something else
 
     def as_dict(self) -> dict[str, Array]:
-        return {f.name: getattr(self, f.name) for f in fields(self)}
+        """The arrays that the graph has: without a mirrored group, none of its."""
+        return {f.name: getattr(self, f.name) for f in fields(self) if f.name != "mirror" or self.mirror.size}
 
     @staticmethod
     def static_shape(name: str, array: Array) -> tuple[int | None, ...]:
@@ -181,7 +184,9 @@ def check_bounds(data: ModelData, layout: Layout) -> None:
         "plant": (layout.plants, data.plant.shape[1]),
         "lean": (len(COEFFICIENTS), layout.contrasted),
         "slot_told": (layout.size,),
-        "contrast": (layout.contrasted,) * 2,
+        "slot_score": (layout.size,),
+        "contrast": (len(layout.turned),) * 2,
+        "mirror": (2, layout.mirrored.stop - layout.mirrored.start),
         "group_prior": (2, len(GROUPS)),
         "sudden": (3, len(CLASSES), layout.plants),
         "share_prior": (3, len(SHARES)),

@@ -37,7 +37,7 @@ def build_graph(data: ModelData, layout: Layout) -> Graph:
         d = SimpleNamespace(**{name: pm.Data(name, value, shape=data.static_shape(name, value)) for name, value in data.as_dict().items()})
         share = pm.Beta("share", d.share_prior[0], d.share_prior[1], shape=len(SHARES))
         w = pm.Normal("w", 0.0, 1.0, shape=len(GROUPS))
-        slot = pm.Normal("slot", 0.0, ll.slot_scales(w, d, layout, pt), shape=layout.size)
+        slot = pm.Normal("slot", -ll.slot_middles(w, d, layout, pt), ll.slot_scales(w, d, layout, pt), shape=layout.size)
         z = pm.Normal("z", ll.leaning(ll.slot_effects(w, slot, d, layout, pt), d, layout), 1.0, shape=len(COEFFICIENTS))
         read = pm.Normal("read", 0.0, 1.0, shape=layout.reads)
         pm.Potential("capacities_by_the_law", 0.5 * (read**2 * (1.0 - d.unread)).sum())

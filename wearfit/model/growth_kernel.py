@@ -129,10 +129,28 @@ def root_of_information(life: Array, by_s: float, mode: tuple[float, float]) -> 
 
 
 @register_jitable
+def all_sound(life: Array, by_s: float, mode: tuple[float, float]) -> bool:
+    """Whether no reading is likelier to be a fault than sound; of one below the gauge that is not told."""
+    for i in range(len(life)):
+        if life[i, BELOW] > 0.0:
+            return False
+        error = life[i, REST] - by_s * mode[0] - life[i, BY_G] * mode[1]
+        if fault_over_sound(error * error, life[i, VARIANCE]) > 1.0:
+            return False
+    return True
+
+
+@register_jitable
 def find_mode(life: Array, by_s: float) -> tuple[tuple[float, float], tuple[float, float, float]]:
-    """s and g at which the readings are likeliest, the mode with more under it where there are two; and `root_of_information`."""
-    mode, other = climb(life, by_s, False), climb(life, by_s, True)
+    """s and g at which the readings are likeliest, the mode with more under it where there are two; and `root_of_information`.
+
+    Where all readings are likelier sound than not, to believe all alike leads to the same mode, and is not tried.
+    """
+    mode = climb(life, by_s, False)
     root = root_of_information(life, by_s, mode)
+    if all_sound(life, by_s, mode):
+        return mode, root
+    other = climb(life, by_s, True)
     if abs(other[0] - mode[0]) + abs(other[1] - mode[1]) < SAME:
         return mode, root
     other_root = root_of_information(life, by_s, other)

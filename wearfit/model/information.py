@@ -7,9 +7,10 @@ the fit, and take from each life's weight what a tool's several lives tell of it
 """
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
+from scipy.sparse import csr_array
 
 from wearfit.model.data import CandidateColumns, EndedColumns, ModelData, RowColumns
 from wearfit.model.layout import COEFFICIENTS, GROUPS, Layout
@@ -34,7 +35,9 @@ class Slopes:
     """Gradients of the log of the cumulative hazard of each row, each by the root of what the row weighs."""
 
     coefficient: Array  # (row, coefficient) by the standard normal coordinates of `ModelData.coefficient_root`
-    effect: Array  # (row, contrasted slot) by the effects themselves
+    effect: Array  # (row, turned slot) by the effects themselves
+    mirrored: Any  # (row, mirrored slot) by those of a group with too many levels for more than one a row: a sparse array
+    response: Array  # (row,) what the row says that they come to, by coordinates and effects counted from zero
 
 
 @dataclass(frozen=True)
@@ -48,15 +51,25 @@ class _Counted:
 
 
 def likeliest(d: ModelData, layout: Layout) -> Array:
-    """The likeliest coordinates of coefficients and contrasted effects, in prior standard deviations, (coefficient + contrasted,)."""
-    counted, scale = _counted(d), _scale(d, layout)
-    at = np.zeros(len(COEFFICIENTS) + layout.contrasted)
+    """The likeliest coordinates of coefficients and contrasted effects, in prior standard deviations, (coefficient + contrasted,).
+
+    A mirrored group's effects are taken for coordinates of their own: among so many it is next to nothing that they sum to zero.
+    """
+    counted, scale, n = _counted(d), _scale(d, layout), len(COEFFICIENTS)
+    at = np.zeros(n + layout.contrasted)
+    few, many = np.concatenate([np.arange(n), n + layout.turned]), np.arange(n + layout.mirrored.start, n + layout.mirrored.stop)
     for _ in range(TURNS):
         log_hazard, slopes = _slopes(at, d, layout, counted)
         hazard = np.exp(log_hazard)
-        design = np.concatenate([slopes.coefficient, (slopes.effect @ d.contrast) * scale], axis=1)
-        curvature = design.T @ (hazard[:, None] * design) + np.eye(len(at))
-        step = np.linalg.solve(curvature, design.T @ (counted.events - hazard) - at)
+        design = np.concatenate([slopes.coefficient, (slopes.effect @ d.contrast) * scale[layout.turned]], axis=1)
+        own, short, step = slopes.mirrored * scale[layout.mirrored], counted.events - hazard, np.zeros_like(at)
+        curvature = design.T @ (hazard[:, None] * design) + np.eye(len(few))
+        # No row has two of the many, so that between them the curvature is a diagonal, and they are solved for first.
+        between = np.asarray((own.T @ (hazard[:, None] * design)).T)
+        diagonal = np.asarray(own.multiply(own).T @ hazard) + 1.0
+        by_few, by_many = design.T @ short - at[few], np.asarray(own.T @ short) - at[many]
+        step[few] = np.linalg.solve(curvature - (between / diagonal) @ between.T, by_few - between @ (by_many / diagonal))
+        step[many] = (by_many - step[few] @ between) / diagonal
         step *= FURTHEST / max(float(np.abs(step).max()), FURTHEST)
         reached = _fit(at, log_hazard, counted)
         for _ in range(HALVINGS):
@@ -79,8 +92,16 @@ def weighted_slopes(d: ModelData, layout: Layout, at: Array) -> Slopes:
     shape = np.exp(_parameters(at[None], d, layout).coefficient("log_shape")[0, 0])
     spread = shape * USUAL_SCALE * d.group_prior[0, tool] * d.group_prior[1, tool]
     of_tool = np.bincount(counted.tool, hazard, minlength=len(d.candidate))[counted.tool]
-    root = np.sqrt(hazard / (1.0 + spread**2 * of_tool))[:, None]
-    return Slopes(slopes.coefficient * root, slopes.effect * root)
+    root = np.sqrt(hazard / (1.0 + spread**2 * of_tool))
+    # A life whose capacity is read says nothing here of where the point should lie: that is not known without its readings.
+    response = slopes.response + np.where(counted.read > 0.0, 0.0, counted.events - hazard) / hazard
+    each = root[:, None]
+    return Slopes(
+        slopes.coefficient * each,
+        slopes.effect * each,
+        csr_array(slopes.mirrored.multiply(each)),
+        np.round(response * root, DECIMALS),
+    )
 
 
 def _counted(d: ModelData) -> _Counted:
@@ -106,8 +127,10 @@ def _parameters(at: Array, d: ModelData, layout: Layout) -> Parameters:
     """Parameters where coordinates of coefficients and contrasted effects are `at` (point, ...), shares at their prior means."""
     n, a, b = len(COEFFICIENTS), *d.share_prior[:2]
     coefficients = d.coefficient_loc + at[:, :n] @ d.coefficient_root.T
-    contrasted, others = (at[:, n:] * _scale(d, layout)) @ d.contrast.T, np.zeros((len(at), layout.size - layout.contrasted))
-    return Parameters(np.concatenate([coefficients, contrasted, others], axis=1), np.tile(a / (a + b), (len(at), 1)))
+    effects = np.zeros((len(at), layout.size))
+    along = at[:, n:] * _scale(d, layout)
+    effects[:, layout.turned], effects[:, layout.mirrored] = along[:, layout.turned] @ d.contrast.T, along[:, layout.mirrored]
+    return Parameters(np.concatenate([coefficients, effects], axis=1), np.tile(a / (a + b), (len(at), 1)))
 
 
 def _log_hazard(p: Parameters, d: ModelData, counted: _Counted) -> Array:
@@ -141,10 +164,18 @@ def _slopes(at: Array, d: ModelData, layout: Layout, counted: _Counted) -> tuple
             _log_hazard(Parameters(here.all + sign * STEP * some, np.repeat(here.share, len(some), axis=0)), d, counted) for sign in (1, -1)
         )
         by_step[low : low + at_once] = (up - down) / (2.0 * STEP)
-    effect = np.zeros((len(counted.row), layout.contrasted))
+    effect = np.zeros((len(counted.row), layout.contrasted - (layout.mirrored.stop - layout.mirrored.start)))
     effect[:, :clocked] = by_step[n:].T
+    rows, shape = np.arange(len(effect)), np.exp(here.coefficient("log_shape")[0, 0])
     candidate = d.candidate[d.row[counted.row, RowColumns.candidate].astype(int), CandidateColumns.index]
-    shape = np.exp(here.coefficient("log_shape")[0, 0])
-    for column in (CandidateColumns.design, CandidateColumns.maker):
-        np.add.at(effect, (np.arange(len(effect)), candidate[:, column].astype(int) - n), -shape)
-    return log_hazard, Slopes(np.round(by_step[:n].T, DECIMALS), np.round(effect, DECIMALS))
+    mirrored = csr_array((len(effect), layout.mirrored.stop - layout.mirrored.start))
+    for name, column in (("design", CandidateColumns.design), ("maker", CandidateColumns.maker)):
+        slot = candidate[:, column].astype(int) - n
+        if layout.block(name) == layout.mirrored:
+            own = slot - layout.mirrored.start
+            mirrored = csr_array((-shape * (d.mirror[0, own] != 0.0), (rows, own)), shape=mirrored.shape)
+        else:
+            np.add.at(effect, (rows, np.searchsorted(layout.turned, slot)), -shape)
+    coefficient, effect, effects = np.round(by_step[:n].T, DECIMALS), np.round(effect, DECIMALS), here.all[0, n : n + layout.contrasted]
+    response = coefficient @ at[:n] + effect @ effects[layout.turned] + mirrored @ effects[layout.mirrored]
+    return log_hazard, Slopes(coefficient, effect, mirrored, response)

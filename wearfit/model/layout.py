@@ -37,6 +37,8 @@ SMALLEST_BUCKET: Final = 8
 CLASS_OFFSET: Final = slice(COEFFICIENTS.index(f"class_offset.{CLASSES[0]}"), COEFFICIENTS.index(f"class_offset.{CLASSES[-1]}") + 1)
 FEATURE_BLOCKS: Final = ("feature_level", "feature_growth", "feature_noise")
 CONTRASTED: Final = ("plant", "resin", "design", "maker")  # groups whose effects sum to zero over the levels seen
+OF_CANDIDATES: Final = ("design", "maker")  # of them, groups of which each tool has one level, and that no run changes
+MOST_TURNED: Final = 256  # slots of a group in whose axes a matrix turns its coordinates; beyond, that would be most of a gradient
 
 
 def bucket(levels: int) -> int:
@@ -87,6 +89,18 @@ class Layout:
         """Slots of the groups in CONTRASTED, which come first."""
         return self.plants + self.resins + self.designs + self.makers
 
+    @property
+    def mirrored(self) -> slice:
+        """The one block of slots that is too large for a matrix of its own, empty where there is none: see `mirror`."""
+        span = max((self.block(name) for name in OF_CANDIDATES), key=lambda block: block.stop - block.start)
+        return span if span.stop - span.start > MOST_TURNED else slice(self.contrasted, self.contrasted)
+
+    @property
+    def turned(self) -> Array:
+        """The contrasted slots that are not mirrored, shape (turned,)."""
+        slots = np.arange(self.contrasted)
+        return np.asarray(slots[(slots < self.mirrored.start) | (slots >= self.mirrored.stop)])
+
     def block(self, name: str) -> slice:
         """Where a block lies among the slots."""
         start = 0
@@ -124,6 +138,24 @@ def contrast(seen: Array, slots: int) -> Array:
         matrix[levels[:j], j - 1] = -1.0 / np.sqrt(j * (j + 1))
         matrix[levels[j], j - 1] = j / np.sqrt(j * (j + 1))
     return matrix
+
+
+def mirror(seen: Array) -> Array:
+    """The mirror whose image of coordinates sums to zero over the levels seen, and which coordinates count, shape (2, slots).
+
+    The image of x is m x - v (v . m x), v the first row and m the second: Householder's reflection, |v|^2 = 2, which carries the
+    axis of the first level seen, whose coordinate does not count, into the direction in which all levels rise alike. The other axes
+    become orthonormal contrasts, as those of `contrast` are, each all but that of its own level, at a cost that grows with the
+    number of levels instead of with its square.
+    """
+    levels = np.flatnonzero(seen)
+    out = np.zeros((2, len(seen)))
+    if len(levels):
+        out[0, levels] = 1.0 / np.sqrt(len(levels))
+        out[0, levels[0]] += 1.0
+        out[0] *= np.sqrt(2.0 / (out[0] @ out[0]))
+        out[1, levels[1:]] = 1.0
+    return out
 
 
 def unseen_scale(levels_seen: int) -> float:

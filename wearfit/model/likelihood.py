@@ -75,12 +75,12 @@ def build_parameters(z: Array, raw_share: Array, w: Array, slot: Array, d: Any, 
     z : (coefficient,) N(lean @ the contrasted effects, 1), see `axes`
     raw_share : (share,) Beta
     w : (group,) standard normal; a group's scale is |w| times its half-normal prior's
-    slot : (slot,) N(0, 1 + scale^2 told), told what the history tells of the effect, see `slot_scales`
+    slot : (slot,) N(-`slot_middles`, `slot_scales`^2)
 
     Notes
     -----
-    Effects are w's sign times scale slot / sqrt(1 + scale^2 told): flipping a sign changes nothing, and the sampler walks
-    through a scale of zero instead of down the long tail that the logarithm of a scale has there.
+    Effects are w's sign times scale (slot + middle) / sqrt(1 + scale^2 told), so that the sampler walks through a scale of zero
+    instead of down the long tail that the logarithm of a scale has there.
     """
     on = d.share_prior[2]
     mean = d.share_prior[0] / (d.share_prior[0] + d.share_prior[1])
@@ -91,10 +91,25 @@ def build_parameters(z: Array, raw_share: Array, w: Array, slot: Array, d: Any, 
 
 def slot_effects(w: Array, slot: Array, d: Any, layout: Layout, xp: ModuleType = np) -> Array:
     """Effects of all levels, and what makes unknown conditions uncertain, in order of `Layout.blocks`, shape (slot,)."""
+    along = _signed_scales(w, d, layout, xp) * (slot + slot_middles(w, d, layout, xp)) / slot_scales(w, d, layout, xp)
+    return xp.concatenate([_contrasts(along[..., : layout.contrasted], d, layout, xp), along[..., layout.contrasted :]], axis=-1)
+
+
+def _signed_scales(w: Array, d: Any, layout: Layout, xp: ModuleType) -> Array:
+    """Scale of the group of each slot, with the sign of its coordinate; one for slots of none, shape (slot,)."""
     spread = w * d.group_prior[0] * d.group_prior[1]
-    scale = xp.concatenate([spread, xp.ones_like(spread[..., :1])], axis=-1)[..., layout.group_of_slot()]
-    effect = scale * slot / slot_scales(w, d, layout, xp)
-    return xp.concatenate([effect[..., : layout.contrasted] @ d.contrast.T, effect[..., layout.contrasted :]], axis=-1)
+    return xp.concatenate([spread, xp.ones_like(spread[..., :1])], axis=-1)[..., layout.group_of_slot()]
+
+
+def _contrasts(along: Array, d: Any, layout: Layout, xp: ModuleType) -> Array:
+    """Effects that sum to zero over the levels seen of their group, given those along its axes, shape (contrasted slot,)."""
+    span = layout.mirrored
+    if span.start == span.stop:
+        return along @ d.contrast.T
+    turned = xp.concatenate([along[..., : span.start], along[..., span.stop :]], axis=-1) @ d.contrast.T
+    counted = along[..., span] * d.mirror[1]
+    mirrored = counted - (counted * d.mirror[0]).sum(axis=-1, keepdims=True) * d.mirror[0]
+    return xp.concatenate([turned[..., : span.start], mirrored, turned[..., span.start :]], axis=-1)
 
 
 def leaning(effects: Array, d: Any, layout: Layout) -> Array:
@@ -111,11 +126,21 @@ def slot_scales(w: Array, d: Any, layout: Layout, xp: ModuleType = np) -> Array:
     """Prior standard deviations of the slots, shape (slot,).
 
     A history that tells `told` of an effect (the precision of a normal likelihood) leaves it a posterior precision of
-    scale^-2 + told. Its slot is the effect over that standard deviation, so that it stays near one whatever the scale is:
-    where nothing is told a slot is a standard normal, and an effect that is known moves no more with its group's scale.
+    scale^-2 + told. Its slot is the effect over that standard deviation, counted from `slot_middles`, so that it stays near one
+    whatever the scale is: where nothing is told a slot is a standard normal, and an effect that is known moves no more with its
+    group's scale.
     """
     squares = xp.concatenate([group_scales(w, d, xp) ** 2, xp.zeros_like(w[..., :1])], axis=-1)
     return xp.sqrt(1.0 + squares[..., layout.group_of_slot()] * d.slot_told)
+
+
+def slot_middles(w: Array, d: Any, layout: Layout, xp: ModuleType = np) -> Array:
+    """Posterior means of the effects over their posterior standard deviations, by what the history tells of them, shape (slot,).
+
+    A history whose log-likelihood has the slope `score` at an effect of zero, and the curvature `told`, leaves it the mean
+    score / (scale^-2 + told). Counted from there, the slots of many levels no longer move all at once with their group's scale.
+    """
+    return _signed_scales(w, d, layout, xp) * d.slot_score / slot_scales(w, d, layout, xp)
 
 
 def _whole(columns: Array) -> Array:

@@ -5,6 +5,7 @@ from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
+from scipy.linalg import block_diag
 
 from wearfit.errors import Refusal
 from wearfit.exposures.classes import CLASSES, STEELS, setup_share
@@ -16,7 +17,7 @@ from wearfit.model.axes import axes_of
 from wearfit.model.bands import BandOffsets, band_offsets, log_band
 from wearfit.model.data import ModelData, check_bounds
 from wearfit.model.information import likeliest, weighted_slopes
-from wearfit.model.layout import CLASS_OFFSET, COEFFICIENTS, CONTRASTED, Layout, coefficient_index, contrast
+from wearfit.model.layout import CLASS_OFFSET, COEFFICIENTS, CONTRASTED, Layout, coefficient_index, contrast, mirror
 from wearfit.model.likelihood import Parameters, log_job, log_place
 from wearfit.model.past import opening_ages
 from wearfit.model.priors import Priors
@@ -102,7 +103,9 @@ def prepare(exposures: Exposures, priors: Priors, layout: Layout) -> ModelData:
         group_prior=np.stack([priors.scale, priors.group_on]),
         lean=np.zeros((len(COEFFICIENTS), layout.contrasted)),
         slot_told=np.zeros(layout.size),
+        slot_score=np.zeros(layout.size),
         contrast=_contrasts(layout, seen),
+        mirror=_mirror(layout, seen),
         plant=plant,
         place=place,
         job=with_storage(job, exposures),
@@ -131,11 +134,18 @@ def _refuse_too_small(layout: Layout, least: Layout) -> None:
 
 
 def _contrasts(layout: Layout, seen: Seen) -> Array:
-    matrix = np.zeros((layout.contrasted, layout.contrasted))
+    spans = {name: layout.block(name) for name in CONTRASTED}
+    turned = {name: span for name, span in spans.items() if span != layout.mirrored}
+    return np.asarray(block_diag(*(contrast(getattr(seen, name), span.stop - span.start) for name, span in turned.items())))
+
+
+def _mirror(layout: Layout, seen: Seen) -> Array:
+    span = layout.mirrored
+    levels = np.zeros(span.stop - span.start, dtype=bool)
     for name in CONTRASTED:
-        span = layout.block(name)
-        matrix[span, span] = contrast(getattr(seen, name), span.stop - span.start)
-    return matrix
+        if span == layout.block(name):
+            levels[: len(getattr(seen, name))] = getattr(seen, name)
+    return mirror(levels)
 
 
 def _plants(exposures: Exposures, layout: Layout) -> Array:
