@@ -1,7 +1,7 @@
 """From the sampler's coordinates to draws of everything an answer needs. NumPy only, in chunks of draws."""
 
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -30,9 +30,11 @@ from wearfit.model.prepare import levels_seen
 from wearfit.model.priors import Priors
 from wearfit.model.read_capacity import LiveRead, PathDraws, live_read
 from wearfit.model.readings import LEAST, told_by_readings
-from wearfit.model.sampler import Chains
 from wearfit.model.storage import only_storage, storage_spent
 from wearfit.model.tool_draws import draw_tool_effects
+
+if TYPE_CHECKING:
+    from wearfit.model.sampler import Chains
 
 Array = np.ndarray
 
@@ -63,7 +65,27 @@ class Flat:
         return len(self.z)
 
 
-def flatten(chains: Chains, most: int) -> Flat:
+@dataclass(frozen=True)
+class Laid:
+    """Draws of parameters themselves, for which nobody knows the sampler's coordinates. Arrays have shape (sample, ...)."""
+
+    values: Parameters
+    w: Array
+    read: Array  # coordinates of capacities: of no consequence where the effects of their tools are known
+
+    def parameters(self, d: ModelData, layout: Layout, chunk: slice = slice(None)) -> Parameters:
+        return Parameters(self.values.all[chunk], self.values.share[chunk])
+
+    def scales(self, d: ModelData) -> Array:
+        """As `Flat.scales`."""
+        return np.asarray(group_scales(self.w, d) * d.group_prior[1])
+
+    @property
+    def samples(self) -> int:
+        return len(self.w)
+
+
+def flatten(chains: "Chains", most: int) -> Flat:
     """Thin each chain evenly so that at most `most` draws are kept, then lay the chains end to end."""
     n_chains, n_draws = chains.coordinates["z"].shape[:2]
     keep = np.linspace(0, n_draws - 1, min(n_draws, most // n_chains)).round().astype(int)
@@ -83,7 +105,7 @@ class Effects:
 
 
 def group_effects(
-    flat: Flat, d: ModelData, layout: Layout, exposures: Exposures, priors: Priors, levels: Array, spreads: Array, seed: int
+    flat: Flat | Laid, d: ModelData, layout: Layout, exposures: Exposures, priors: Priors, levels: Array, spreads: Array, seed: int
 ) -> Effects:
     """Effects of every level.
 
@@ -142,10 +164,18 @@ class Rows:
 
 
 def summarise_rows(
-    flat: Flat, d: ModelData, layout: Layout, exposures: Exposures, live_tool: Array, live_episode: Array, seed: int
+    flat: Flat | Laid,
+    d: ModelData,
+    layout: Layout,
+    exposures: Exposures,
+    live_tool: Array,
+    live_episode: Array,
+    seed: int,
+    known_effects: Array | None = None,
 ) -> Rows:
     """Effects of tools; given them, pointwise log-likelihood, and wear spent and characteristic life of the live tools.
 
+    `known_effects` (sample, tool) are kept where they are numbers.
     What is open of a live tool (class, steel, age at entry) is drawn anew in every draw, by its weight given the tool's history.
     """
     rng = np.random.default_rng([seed, SALT + 1])
@@ -194,6 +224,8 @@ def summarise_rows(
         told = told_by_readings(p, clock, flat.read[chunk], d, layout)
         alike = history_terms(p, clock, lives, d, told=told)
         out_tool[chunk] = draw_tool_effects(alike, p.share_of("wear_share"), spread, spread / shape, d, luck)
+        if known_effects is not None:
+            out_tool[chunk] = np.where(np.isnan(known_effects[chunk]), out_tool[chunk], known_effects[chunk])
         usual, lives = lives, lives + out_tool[chunk][:, candidates.tool]
         terms = history_terms(p, clock, lives, d, told=told, log_usual=usual)
         drawn.fill(chunk, p, clock, told, lives, terms, d, layout)

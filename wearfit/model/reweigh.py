@@ -1,0 +1,215 @@
+"""A calibration's draws weighed by records that it has not seen: what it would come to with them, without sampling.
+
+Each draw counts by how much likelier the whole history is with the new records than without. Of a tool that was not measured its effect
+is integrated out of both, and drawn anew; a tool that was measured keeps its effect, and its lives are held against that. A
+measured tool of which class, steel or age is open weighs nothing: what it is hangs on a capacity that is not kept. Nor do sudden stops
+and stated causes; they wait for the next calibration.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from wearfit.calibration import Calibration
+from wearfit.exposures.covariates import columns
+from wearfit.exposures.live import LiveTools
+from wearfit.exposures.places import plant_levels
+from wearfit.exposures.table import Exposures
+from wearfit.model.data import ModelData, PathColumns, ReadingColumns, RowColumns
+from wearfit.model.importance import Weights, smoothed
+from wearfit.model.layout import COEFFICIENTS, FEATURE_BLOCKS, GROUPS, Layout
+from wearfit.model.likelihood import PLANT_SLOPES, Parameters, history_terms, log_life, run_clock, tool_spread
+from wearfit.model.mixture import joint_log_likelihood, tool_log_likelihood
+from wearfit.model.posterior import CHUNK, Laid, Rows, summarise_rows
+from wearfit.model.prepare import layout_of, prepare
+from wearfit.model.priors import Priors, parse_priors
+from wearfit.model.readings import Told
+from wearfit.model.tool_draws import density_grid
+
+Array = np.ndarray
+
+LEAST: Final = 1e-12  # of a prior scale, where it divides
+DRAWS: Final = 1000
+"""Draws that are weighed: enough to see whether weights can be relied on, few enough to be asked while a person waits."""
+
+
+@dataclass(frozen=True)
+class Subject:
+    """A history as the model takes it, and draws of what an earlier calibration believes of it."""
+
+    exposures: Exposures
+    priors: Priors
+    layout: Layout
+    data: ModelData
+    drawn: Laid
+    tool: Array  # (sample, tool) effects on log life; of tools that it does not know drawn from their population
+    measured: Array  # (tool,) whether readings tell of the capacity of one of its lives
+    open: Array  # (tool,) whether class, steel or age is open
+
+    @property
+    def names(self) -> list[str]:
+        """Of the tools."""
+        return [str(name) for name in self.exposures.tools.tool_id]
+
+
+@dataclass(frozen=True)
+class Reweighed:
+    """A calibration after new records.
+
+    Parameters
+    ----------
+    weights : Weights
+        Of the draws `kept`.
+    kept : array, shape (sample,)
+        Places among the calibration's draws.
+    rows : Rows
+        Of the new history.
+    subject : Subject
+        The new history.
+    unweighed : tuple of str
+        Tools whose new records weigh nothing, being both measured and open.
+    """
+
+    weights: Weights
+    kept: Array
+    rows: Rows
+    subject: Subject
+    unweighed: tuple[str, ...]
+
+
+def reweigh(calibration: Calibration, before: Exposures, after: Exposures, live: LiveTools, seed: int, draws: int = DRAWS) -> Reweighed:
+    """Weigh a calibration's draws by what became of its history.
+
+    Parameters
+    ----------
+    before, after : Exposures
+        The history that it was calibrated on, and the one with the new records.
+    live : LiveTools
+        Of `after`.
+    """
+    kept = np.linspace(0, calibration.samples - 1, min(draws, calibration.samples)).round().astype(int)
+    was, now = (_subject(calibration, e, kept, seed) for e in (before, after))
+    measured_before = {name for name, measured in zip(was.names, was.measured, strict=True) if measured}
+    held = now.measured | np.isin(now.names, list(measured_before))
+    rows = summarise_rows(now.drawn, now.data, now.layout, after, live.tool, live.episode, seed, np.where(held, now.tool, np.nan))
+    told_before, told_after = _integrated(was), _integrated(now)
+    saved = np.asarray(calibration.draws.log_likelihood, dtype=float)[kept]
+    held_before = _by_tool(saved, [_tool_of(str(name)) for name in calibration.levels.observation])
+    held_after = _by_tool(rows.log_likelihood.astype(float), [now.names[tool] for tool, _ in rows.observation])
+    nothing, log_weight, unweighed = np.zeros(len(kept)), np.zeros(len(kept)), []
+    for i, name in enumerate(now.names):
+        if held[i] and now.open[i]:
+            if _amounts(was, name) != _amounts(now, name):
+                unweighed.append(name)
+        elif held[i]:
+            log_weight += held_after.get(name, nothing) - held_before.get(name, nothing)
+        else:
+            log_weight += told_after[name] - told_before.get(name, nothing)
+    return Reweighed(smoothed(log_weight), kept, rows, now, tuple(unweighed))
+
+
+def _subject(calibration: Calibration, exposures: Exposures, kept: Array, seed: int) -> Subject:
+    """What the draws `kept` of a calibration say of a history: its own, or one that has levels which it has never seen."""
+    priors = parse_priors(calibration.identity.priors)
+    layout = layout_of(exposures)
+    data = prepare(exposures, priors, layout)
+    drawn, levels, n = calibration.draws, calibration.levels, len(COEFFICIENTS)
+    rng = np.random.default_rng([seed, 61])
+    scale = np.asarray(drawn.scale[kept], dtype=float)
+    slots = np.zeros((len(kept), n + layout.size))
+    slots[:, :n] = drawn.coefficient[kept]
+
+    def known(names: Sequence[object], old: Array, values: Array, group: str) -> Array:
+        """Effects by name, shape (sample, level); those of names not seen before drawn from their population."""
+        place = {str(name): i for i, name in enumerate(old)}
+        at = np.array([place.get(str(name), -1) for name in names], dtype=np.int64)
+        out = scale[:, [GROUPS.index(group)]] * rng.standard_normal((len(kept), len(at)))
+        out[:, at >= 0] = values[kept][:, at[at >= 0]]
+        return out
+
+    def put(group: str, values: Array) -> None:
+        slots[:, layout.parameter(group, np.arange(values.shape[1]))] = values
+
+    tools, resins = exposures.tools, exposures.resins
+    # What a plant's air brings is saved as one figure with what its unknown conditions add: both stand in its effect here, and so
+    # does what is not known of a resin.
+    air = slots[:, PLANT_SLOPES] @ columns(plant_levels(exposures.climate)).T
+    here = np.asarray(drawn.plant, dtype=float) + drawn.plant_climate
+    plant = known(exposures.plant_ids, levels.plant, here, "plant")
+    put("plant", plant - air * np.isin(exposures.plant_ids, levels.plant))
+    put("resin", known(resins.resin_id, levels.resin, drawn.resin, "resin") - ~resins.described * priors.undescribed_loc)
+    put("design", known(tools.design_ids, levels.design, drawn.design, "design"))
+    put("maker", known(tools.maker_ids, levels.maker, drawn.maker, "maker"))
+    put("sudden_plant", known(exposures.plant_ids, levels.plant, drawn.sudden_plant, "sudden_plant"))
+    for i, (block, values) in enumerate(zip(FEATURE_BLOCKS, _feature_laws(calibration, kept), strict=True)):
+        law = np.tile(data.feature_loc[i], (len(kept), 1))
+        law[:, : values.shape[1]] = values
+        span = layout.block(block)
+        slots[:, n + span.start : n + span.stop] = (law - data.feature_loc[i]) @ np.linalg.pinv(data.feature_root[i]).T
+    candidate = data.row[data.row[:, RowColumns.path] > 0, RowColumns.candidate].astype(np.int64)
+    measured, open_ = (np.zeros(len(tools.tool_id), dtype=bool) for _ in range(2))
+    measured[exposures.candidates.tool[candidate]] = True
+    open_[exposures.candidates.tool[~exposures.candidates.known]] = True
+    return Subject(
+        exposures,
+        priors,
+        layout,
+        data,
+        Laid(
+            Parameters(slots, np.asarray(drawn.share[kept], dtype=float)),
+            scale / np.maximum(data.group_prior[0], LEAST),
+            np.zeros((len(kept), layout.reads)),
+        ),
+        known(tools.tool_id, levels.tool, drawn.tool, "tool"),
+        measured,
+        open_,
+    )
+
+
+def _feature_laws(calibration: Calibration, kept: Array) -> tuple[Array, Array, Array]:
+    """Level, log growth and log noise of each feature, shape (sample, feature)."""
+    drawn = calibration.draws
+    level, growth, noise = (np.asarray(a[kept], dtype=float) for a in (drawn.feature_level, drawn.feature_growth, drawn.feature_noise))
+    return level, np.log(growth), np.log(noise)
+
+
+def _integrated(of: Subject) -> dict[str, Array]:
+    """Log-likelihood of each tool's history, its effect and what it may be integrated out, shape (sample,)."""
+    told = []
+    for start in range(0, of.drawn.samples, CHUNK):
+        chunk = slice(start, start + CHUNK)
+        p = of.drawn.parameters(of.data, of.layout, chunk)
+        clock = run_clock(p, of.data)
+        # Of lives with readings nothing is told here, for their tools are weighed otherwise.
+        capacity = clock.end[:, of.data.path[:, PathColumns.row].astype(np.int64)]
+        terms = history_terms(p, clock, log_life(p, of.data), of.data, told=Told(capacity, 0.0 * capacity, 0.0 * capacity))
+        grid = density_grid(terms, p.share_of("wear_share"), np.abs(tool_spread(p, of.drawn.w[chunk], of.data)), of.data)
+        by_candidate = grid.log_mass(np.arange(len(of.data.candidate)))
+        told.append(tool_log_likelihood(joint_log_likelihood(by_candidate, of.data), of.data))
+    return dict(zip(of.names, np.concatenate(told).T, strict=False))
+
+
+def _by_tool(log_likelihood: Array, tools: Sequence[str]) -> dict[str, Array]:
+    """Pointwise log-likelihoods summed by tool, shape (sample,)."""
+    told: dict[str, Array] = {}
+    for tool, values in zip(tools, log_likelihood.T, strict=True):
+        told[tool] = told.get(tool, 0.0) + values
+    return told
+
+
+def _tool_of(observation: str) -> str:
+    """The tool of an observation: "T-1 life 2", or the tool's own name where it may be several things."""
+    name, life, number = observation.rpartition(" life ")
+    return name if life and number.isdecimal() else observation
+
+
+def _amounts(of: Subject, name: str) -> tuple[float, ...]:
+    """Rows, shots and readings of a tool: where they differ its records do."""
+    if name not in of.names:
+        return ()
+    rows = np.flatnonzero(of.exposures.candidates.tool[of.exposures.history.candidate] == of.names.index(name))
+    readings = int(np.isin(of.data.reading[:, ReadingColumns.row], rows).sum())
+    shots = float(of.exposures.cells.shots[np.isin(of.exposures.cells.episode, rows)].sum())
+    return float(len(rows)), shots, float(readings)
