@@ -54,6 +54,22 @@ class UtcDateTime(TypeDecorator[datetime]):
         return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
 
 
+class FreeText(TypeDecorator[str]):
+    """Text as it came from outside, but for what no database holds: half characters of broken file names and, on a server, NUL."""
+
+    impl = Text
+    cache_ok = True
+
+    def process_bind_param(self, value: str | None, dialect: Dialect) -> str | None:
+        if value is None:
+            return None
+        return value.replace("\0", "\N{REPLACEMENT CHARACTER}").encode("utf-8", "backslashreplace").decode()
+
+
+# PostgreSQL sorts letters as its language does; rows are to come in one order wherever they are kept, that of their bytes.
+ORDERED = Text().with_variant(Text(collation="C"), "postgresql")
+ORDERED_NAME = String(64).with_variant(String(64, collation="C"), "postgresql")
+
 metadata = MetaData(
     naming_convention={
         "ix": "ix_%(table_name)s_%(column_0_name)s",
@@ -68,7 +84,7 @@ uploads = Table(
     "uploads",
     metadata,
     Column("id", Integer, primary_key=True),
-    Column("name", Text, nullable=False),
+    Column("name", FreeText, nullable=False),
     Column("digest", String(64), nullable=False, unique=True),
     Column("at", UtcDateTime, nullable=False),
     Column("counts_json", Text, nullable=False),
@@ -79,7 +95,7 @@ files = Table(
     metadata,
     Column("upload_id", ForeignKey("uploads.id"), primary_key=True),
     Column("position", Integer, primary_key=True),
-    Column("filename", Text, nullable=False),
+    Column("filename", FreeText, nullable=False),
     Column("sha256", String(64), nullable=False),
     Column("content", LargeBinary, nullable=False),
 )
@@ -87,15 +103,15 @@ files = Table(
 row_versions = Table(
     "row_versions",
     metadata,
-    Column("table_name", String(64), primary_key=True),
-    Column("key", Text, primary_key=True),
+    Column("table_name", ORDERED_NAME, primary_key=True),
+    Column("key", ORDERED, primary_key=True),
     Column("occurrence", Integer, primary_key=True),
     Column("version", Integer, primary_key=True),
     Column("values_json", Text, nullable=False),
     Column("upload_id", ForeignKey("uploads.id"), nullable=False),
     Column("file_row", Integer, nullable=False),
     # At the end, where a migration puts what is new.
-    Column("source", Text, nullable=False, server_default=""),
+    Column("source", FreeText, nullable=False, server_default=""),
     Column("withdrawn", Boolean, nullable=False, server_default=false()),
     CheckConstraint("occurrence >= 0", name="occurrence"),
     CheckConstraint("version >= 1", name="version"),
@@ -106,14 +122,14 @@ findings = Table(
     metadata,
     Column("id", Integer, primary_key=True),
     Column("upload_id", ForeignKey("uploads.id"), nullable=False, index=True),
-    Column("table_name", Text, nullable=False),
+    Column("table_name", FreeText, nullable=False),
     Column("file_row", Integer),
-    Column("column_name", Text),
-    Column("value", Text),
-    Column("problem", Text, nullable=False),
-    Column("repair", Text, nullable=False),
+    Column("column_name", FreeText),
+    Column("value", FreeText),
+    Column("problem", FreeText, nullable=False),
+    Column("repair", FreeText, nullable=False),
     Column("severity", String(16), nullable=False),
-    Column("source", Text, nullable=False, server_default=""),
+    Column("source", FreeText, nullable=False, server_default=""),
 )
 
 calibrations = Table(
@@ -155,13 +171,13 @@ overrides = Table(
     "overrides",
     metadata,
     Column("id", Integer, primary_key=True),
-    Column("tool_id", Text, nullable=False, index=True),
+    Column("tool_id", ORDERED, nullable=False, index=True),
     Column("at", UtcDateTime, nullable=False),
-    Column("by", Text, nullable=False),
+    Column("by", FreeText, nullable=False),
     Column("as_of", Date, nullable=False),
     Column("wear_out_on", Date),
     Column("remaining_shots", BigInteger),
-    Column("reason", Text, nullable=False),
+    Column("reason", FreeText, nullable=False),
 )
 
 backtests = Table(

@@ -10,12 +10,12 @@ from wearfit.records.choices import Choices
 from wearfit.records.findings import Finding
 from wearfit.records.identity import Row
 from wearfit.store import backtests, calibrations, choices, evidence, overrides, settings, uploads
-from wearfit.store.address import store_path
+from wearfit.store.address import address_of
 from wearfit.store.backtests import BacktestEntry, StoredBacktest
 from wearfit.store.calibrations import CalibrationEntry, CalibrationSummary, StoredCalibration
 from wearfit.store.engine import Database
 from wearfit.store.evidence import EvidenceEntry
-from wearfit.store.opening import NoStore, is_there, open_database
+from wearfit.store.opening import NoStore, may_be_there, open_database
 from wearfit.store.overrides import Override
 from wearfit.store.uploads import StoredUpload, UploadOutcome
 from wearfit.store.versions import Newest, newest_versions
@@ -28,7 +28,7 @@ class Store:
     """An open store, to be closed after use; `with Store.open(url) as store:` does so.
 
     Any number of processes and threads may have the same store open: readers see the last complete write, writers
-    wait for each other. Every method raises `Refusal` where the file or its disk fails, and then has stored nothing.
+    wait for each other. Every method raises `Refusal` where the file, its disk or the server fails, and then has stored nothing.
     """
 
     def __init__(self, database: Database) -> None:
@@ -41,7 +41,7 @@ class Store:
         Parameters
         ----------
         url : str
-            `sqlite:///wearfit.db` or a bare path.
+            `sqlite:///wearfit.db`, a bare path or `postgresql+psycopg://…`.
         must_exist : bool
             Refuse a store that does not exist yet rather than make it.
 
@@ -49,9 +49,9 @@ class Store:
         ------
         Refusal
             If the address is of another kind (status 2), or what lies there is not a store that this version can
-            write; see `address.store_path` and `opening.open_database`.
+            write; see `address.address_of` and `opening.open_database`.
         """
-        return cls(open_database(store_path(url), must_exist))
+        return cls(open_database(address_of(url), must_exist))
 
     @classmethod
     def open_if_there(cls, url: str) -> Self | None:
@@ -62,7 +62,7 @@ class Store:
         Refusal
             As `open`.
         """
-        if not is_there(store_path(url)):
+        if not may_be_there(address_of(url)):
             return None
         try:
             return cls.open(url, must_exist=True)
