@@ -1,8 +1,9 @@
 """The tables of the store, in types that SQLite and PostgreSQL both have.
 
-Uploads, row versions, choices, calibrations, backtests, evidence, owners' overrides and the history of the current calibration only ever
-grow: a new value is a new version beside the old one, a row that its file is no longer read to hold is a version that withdraws it,
-going back to an earlier calibration is a new line of history.
+Uploads, row versions, choices, settings, calibrations, backtests, evidence, owners' overrides and the history of the current calibration
+only ever grow: a new value is a new version beside the old one, a row that its file is no longer read to hold is a version that withdraws
+it, going back to an earlier calibration is a new line. Each belongs to a line of the history, which says who did it and when; so the store
+can be shown as it stood after any line.
 """
 
 from datetime import UTC, datetime
@@ -26,7 +27,7 @@ from sqlalchemy import (
 from sqlalchemy.engine import Dialect
 from sqlalchemy.types import TypeDecorator
 
-HEAD = "0005"
+HEAD = "0006"
 """The newest revision in `migrations/versions`; known here so that an up-to-date store opens without Alembic."""
 
 REVISION_TABLE = "alembic_version"
@@ -80,6 +81,24 @@ metadata = MetaData(
     }
 )
 
+history = Table(
+    "history",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("at", UtcDateTime, nullable=False),
+    Column("by", FreeText, nullable=False),
+    Column("did", String(32), nullable=False),
+    Column("about", FreeText, nullable=False),
+    # Of a restoration: the line whose state it brought back.
+    Column("back_to", Integer),
+)
+
+
+def _line() -> Column[int]:
+    """The line of the history that something came with; 0 where it is older than the history."""
+    return Column("line", Integer, nullable=False, server_default="0")
+
+
 uploads = Table(
     "uploads",
     metadata,
@@ -88,6 +107,7 @@ uploads = Table(
     Column("digest", String(64), nullable=False, unique=True),
     Column("at", UtcDateTime, nullable=False),
     Column("counts_json", Text, nullable=False),
+    _line(),
 )
 
 files = Table(
@@ -113,6 +133,7 @@ row_versions = Table(
     # At the end, where a migration puts what is new.
     Column("source", FreeText, nullable=False, server_default=""),
     Column("withdrawn", Boolean, nullable=False, server_default=false()),
+    _line(),
     CheckConstraint("occurrence >= 0", name="occurrence"),
     CheckConstraint("version >= 1", name="version"),
 )
@@ -157,6 +178,7 @@ current_calibrations = Table(
     Column("id", Integer, primary_key=True),
     Column("calibration_id", ForeignKey("calibrations.id"), nullable=False),
     Column("since", UtcDateTime, nullable=False),
+    _line(),
 )
 
 choices = Table(
@@ -165,6 +187,7 @@ choices = Table(
     Column("id", Integer, primary_key=True),
     Column("at", UtcDateTime, nullable=False),
     Column("content", Text, nullable=False),
+    _line(),
 )
 
 overrides = Table(
@@ -201,9 +224,12 @@ evidence = Table(
     Column("content", Text, nullable=False),
 )
 
-settings = Table(
-    "settings",
+setting_versions = Table(
+    "setting_versions",
     metadata,
-    Column("name", String(64), primary_key=True),
-    Column("value", Text, nullable=False),
+    Column("id", Integer, primary_key=True),
+    Column("name", String(64), nullable=False),
+    # None where the setting was taken away, so that the default holds again.
+    Column("value", Text),
+    _line(),
 )
