@@ -1,9 +1,15 @@
 """What holds for every test."""
 
+import itertools
 import os
+from collections.abc import Iterator
 from typing import Any
 
+import own_server
 import pytest
+from sqlalchemy import create_engine
+
+_NUMBERS = itertools.count()
 
 
 @pytest.hookimpl(trylast=True)
@@ -12,3 +18,29 @@ def pytest_sessionfinish(session: pytest.Session) -> None:
     reporter: Any = session.config.pluginmanager.get_plugin("terminalreporter")
     if os.environ.get("CI") == "true" and reporter is not None and reporter.stats.get("skipped") and session.exitstatus == 0:
         session.exitstatus = 1
+
+
+@pytest.fixture(scope="session")
+def server() -> Iterator[str]:
+    """Address of a PostgreSQL server for tests: the one that the environment names, else one of this process's own."""
+    if named := os.environ.get(own_server.VARIABLE):
+        yield named
+        return
+    if own_server.binaries() is None:
+        pytest.skip("the programs of a PostgreSQL server are not installed (Debian: apt-get install postgresql)")
+    url = own_server.start()
+    yield url
+    own_server.stop(url)
+
+
+@pytest.fixture
+def database(server: str) -> Iterator[str]:
+    """Address of an empty database of the server, dropped after the test."""
+    name = f"test_{os.getpid()}_{next(_NUMBERS)}"
+    engine = create_engine(server, isolation_level="AUTOCOMMIT")
+    with engine.connect() as connection:
+        connection.exec_driver_sql(f"CREATE DATABASE {name}")
+    yield server.replace("/postgres?", f"/{name}?")
+    with engine.connect() as connection:
+        connection.exec_driver_sql(f"DROP DATABASE {name} WITH (FORCE)")
+    engine.dispose()

@@ -24,6 +24,9 @@ WRONG = (
     ("calibrations", "--bogus"),
     ("calibrations", "--store", "mysql://somewhere/else"),
     ("calibrations", "--store", ""),
+    ("history", "--after", "x"),
+    ("history", "--after", "1", "--restore", "1"),
+    ("history", "--out", "folder"),
     ("forecast", "--as-of", "2026-02-30"),
     ("forecast", "--as-of", "30.06.2026"),
     ("forecast", "--horizon", "0"),
@@ -75,7 +78,7 @@ def test_wrong_use(wearfit: Run, arguments: tuple[str, ...]):
 
 
 @pytest.mark.parametrize(
-    "arguments", [("forecast",), ("plants",), ("plan",), ("calibrations",), ("recalibrate",), ("backtest",)], ids=" ".join
+    "arguments", [("forecast",), ("plants",), ("plan",), ("calibrations",), ("history",), ("recalibrate",), ("backtest",)], ids=" ".join
 )
 def test_a_store_that_is_not_there_gives_no_answer_and_is_not_made(wearfit: Run, tmp_path: Path, arguments: tuple[str, ...]):
     said = wearfit(*arguments, "--json")

@@ -5,8 +5,10 @@ import json
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
+from sqlalchemy import create_engine, inspect, text
 
 from wearfit.records.findings import Finding
 from wearfit.records.identity import Row
@@ -66,6 +68,45 @@ def upload_of() -> Callable[..., Upload]:
 def summary() -> Callable[..., CalibrationSummary]:
     """A summary of one that passed, with the given fields changed."""
     return lambda **changes: replace(_PASSED, **changes)
+
+
+@pytest.fixture(params=["sqlite", pytest.param("postgresql", marks=pytest.mark.server)])
+def url(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+    """Address of a store that is not there yet, once of each kind."""
+    return str(tmp_path / "wearfit.db") if request.param == "sqlite" else str(request.getfixturevalue("database"))
+
+
+@pytest.fixture
+def raw(url: str) -> Callable[..., list[tuple[Any, ...]]]:
+    """Runs a statement on what lies at the address, past all of the store's own code; gives the rows."""
+
+    def run(statement: str, *parameters: dict[str, Any]) -> list[tuple[Any, ...]]:
+        engine = create_engine(url if "://" in url else f"sqlite:///{url}")
+        with engine.begin() as connection:
+            done = connection.execute(text(statement), *parameters)
+            rows = [tuple(row) for row in done] if done.returns_rows else []
+        engine.dispose()
+        return rows
+
+    return run
+
+
+@pytest.fixture
+def content(url: str) -> Callable[[], dict[str, tuple[list[str], list[tuple[Any, ...]]]]]:
+    """Gives every table of what lies at the address: its columns and its rows."""
+
+    def read() -> dict[str, tuple[list[str], list[tuple[Any, ...]]]]:
+        engine = create_engine(url if "://" in url else f"sqlite:///{url}")
+        found = {}
+        with engine.connect() as connection:
+            for name in sorted(inspect(connection).get_table_names()):
+                columns = [column["name"] for column in inspect(connection).get_columns(name)]
+                rows = connection.execute(text(f"SELECT * FROM {name}")).all()
+                found[name] = columns, sorted((tuple(row) for row in rows), key=repr)
+        engine.dispose()
+        return found
+
+    return read
 
 
 @pytest.fixture

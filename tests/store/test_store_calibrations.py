@@ -1,9 +1,7 @@
 """Which calibration answers: only one that passed, is whole and is not older than the one before."""
 
 import datetime
-import sqlite3
 from collections.abc import Callable, Iterator
-from pathlib import Path
 
 import pytest
 
@@ -15,24 +13,21 @@ _BLOB = bytes(range(256)) * 1000
 
 
 @pytest.fixture
-def store(path: Path) -> Iterator[Store]:
-    with Store.open(str(path)) as store:
+def store(url: str) -> Iterator[Store]:
+    with Store.open(url) as store:
         yield store
 
 
-def _history(path: Path) -> list[int]:
-    with sqlite3.connect(path) as raw:
-        found = raw.execute("SELECT calibration_id FROM current_calibrations ORDER BY id").fetchall()
-    raw.close()
-    return [calibration_id for (calibration_id,) in found]
+def _history(raw: Callable) -> list[int]:
+    return [calibration_id for (calibration_id,) in raw("SELECT calibration_id FROM current_calibrations ORDER BY id")]
 
 
-def test_a_calibration_comes_back_as_it_went_in(store: Store, path: Path, summary: Callable) -> None:
+def test_a_calibration_comes_back_as_it_went_in(store: Store, url: str, summary: Callable) -> None:
     given = summary(passed=False, reasons=("R-hat of mu is 1.04.", "ESS of k is 97."))
     before = datetime.datetime.now(datetime.UTC)
     first = store.add_calibration(_BLOB, summary(), make_current=True)
     second = store.add_calibration(b"", given, make_current=False)
-    with Store.open(str(path), must_exist=True) as again:
+    with Store.open(url, must_exist=True) as again:
         back = again.calibration(first)
         assert (back.id, back.blob, back.summary, back.current) == (first, _BLOB, summary(), True)
         assert before <= back.made_at <= datetime.datetime.now(datetime.UTC)
@@ -56,13 +51,13 @@ def test_there_is_none_yet(store: Store, summary: Callable) -> None:
 
 
 @pytest.mark.parametrize("override_older", [False, True])
-def test_one_that_failed_is_kept_but_never_answers(store: Store, path: Path, summary: Callable, override_older: bool) -> None:
+def test_one_that_failed_is_kept_but_never_answers(store: Store, raw: Callable, summary: Callable, override_older: bool) -> None:
     good = store.add_calibration(_BLOB, summary(), make_current=True)
     failed = store.add_calibration(_BLOB, summary(passed=False, reasons=("R-hat of mu is 1.04",)), True, override_older)
     assert store.current_id() == good
     with pytest.raises(Refusal, match=f"Calibration {failed} did not pass the gate.*R-hat of mu is 1.04"):
         store.use(failed)
-    assert _history(path) == [good]
+    assert _history(raw) == [good]
     assert store.calibration(failed).blob == _BLOB
 
 
@@ -76,7 +71,7 @@ def test_an_older_day_does_not_answer_unless_wanted(store: Store, summary: Calla
     assert store.current_id() == wanted != march
 
 
-def test_going_back_is_a_line_of_history(store: Store, path: Path, summary: Callable) -> None:
+def test_going_back_is_a_line_of_history(store: Store, raw: Callable, summary: Callable) -> None:
     first = store.add_calibration(_BLOB, summary(as_of=_MARCH), make_current=True)
     second = store.add_calibration(_BLOB, summary(as_of=_APRIL), make_current=True)
     kept = store.add_calibration(_BLOB, summary(as_of=_APRIL), make_current=False)
@@ -86,17 +81,14 @@ def test_going_back_is_a_line_of_history(store: Store, path: Path, summary: Call
     assert store.calibration().id == first
     store.use(kept)
     assert [entry.current for entry in store.calibrations()] == [False, False, True]
-    assert _history(path) == [first, second, first, kept]
+    assert _history(raw) == [first, second, first, kept]
 
 
-def test_a_damaged_one_is_named_and_never_served(store: Store, path: Path, summary: Callable) -> None:
+def test_a_damaged_one_is_named_and_never_served(store: Store, raw: Callable, summary: Callable) -> None:
     good = store.add_calibration(_BLOB, summary(), make_current=True)
     bad = store.add_calibration(_BLOB, summary(), make_current=False)
-    with sqlite3.connect(path) as raw:  # one bit of 256,000 bytes
-        raw.execute(
-            "UPDATE calibrations SET content = ? WHERE id = ?", (_BLOB[:99_999] + bytes([_BLOB[99_999] ^ 1]) + _BLOB[100_000:], bad)
-        )
-    raw.close()
+    one_bit_else = _BLOB[:99_999] + bytes([_BLOB[99_999] ^ 1]) + _BLOB[100_000:]
+    raw("UPDATE calibrations SET content = :content WHERE id = :id", {"content": one_bit_else, "id": bad})
     for ask in (store.calibration, store.use):
         with pytest.raises(Refusal, match=f"Calibration {bad}.* is damaged"):
             ask(bad)
@@ -104,21 +96,22 @@ def test_a_damaged_one_is_named_and_never_served(store: Store, path: Path, summa
     assert [entry.id for entry in store.calibrations()] == [good, bad]
 
 
-def test_not_kept_at_all_if_it_cannot_be_made_current(store: Store, path: Path, summary: Callable) -> None:
-    with sqlite3.connect(path) as raw:
-        raw.execute("CREATE TRIGGER no BEFORE INSERT ON current_calibrations BEGIN SELECT RAISE(ABORT, 'no'); END")
-    raw.close()
-    with pytest.raises(Exception, match="no"):
+def test_not_kept_at_all_if_it_cannot_be_made_current(store: Store, url: str, raw: Callable, summary: Callable) -> None:
+    if "://" in url:
+        raw("ALTER TABLE current_calibrations ADD CONSTRAINT never CHECK (id < 0)")
+    else:
+        raw("CREATE TRIGGER never BEFORE INSERT ON current_calibrations BEGIN SELECT RAISE(ABORT, 'never'); END")
+    with pytest.raises(Exception, match="never"):
         store.add_calibration(_BLOB, summary(), make_current=True)
     assert store.calibrations() == []
 
 
-def test_settings(store: Store, path: Path) -> None:
+def test_settings(store: Store, url: str) -> None:
     assert store.setting("tolerance") is None
     store.set_setting("tolerance", "0.2")
     store.set_setting("tolerance", "0.05")
     store.set_setting("currency", "€")
-    with Store.open(str(path)) as again:
+    with Store.open(url) as again:
         assert (again.setting("tolerance"), again.setting("currency")) == ("0.05", "€")
     store.set_setting("tolerance", None)
     assert (store.setting("tolerance"), store.setting("currency")) == (None, "€")

@@ -16,32 +16,29 @@ _FIRST = Choices(
 _SECOND = Choices(dates={"runs": {"started_on": "month day year"}}, encodings={"runs.csv": "cp1250"})
 
 
-def _contents(path: Path) -> list[str]:
-    with sqlite3.connect(path) as raw:
-        found = [content for (content,) in raw.execute("SELECT content FROM choices ORDER BY id")]
-    raw.close()
-    return found
+def _contents(raw: Callable) -> list[str]:
+    return [content for (content,) in raw("SELECT content FROM choices ORDER BY id")]
 
 
-def test_decisions_stand_until_decided_otherwise_and_their_history_stays(path: Path) -> None:
-    with Store.open(str(path)) as store:
+def test_decisions_stand_until_decided_otherwise_and_their_history_stays(url: str, raw: Callable) -> None:
+    with Store.open(url) as store:
         assert store.choices() == Choices()
         assert store.keep_choices(_FIRST) == _FIRST
         both = store.keep_choices(_SECOND)
-    with Store.open(str(path)) as store:
+    with Store.open(url) as store:
         assert store.choices() == both == _FIRST.later(_SECOND)
         assert store.choices().date_order_of("runs", "started_on") == "month day year"
         assert store.choices().counted_in("A1", "north") == "parts"
         store.keep_choices(_SECOND)
         store.keep_choices(Choices())
-    assert _contents(path) == [_FIRST.to_json(), both.to_json()]
+    assert _contents(raw) == [_FIRST.to_json(), both.to_json()]
 
 
-def test_uploads_and_their_choices_are_kept_together_or_not_at_all(path: Path, runs: Callable, upload_of: Callable) -> None:
+def test_uploads_and_their_choices_are_kept_together_or_not_at_all(url: str, runs: Callable, upload_of: Callable) -> None:
     good = upload_of(runs([10]))
     broken = upload_of([replace(runs([1], "south")[0], row=None)])
-    with Store.open(str(path)) as store:
-        with pytest.raises(Exception, match="NOT NULL"):
+    with Store.open(url) as store:
+        with pytest.raises(Exception, match=r"(?i)not.null"):
             store.add_uploads([good, broken], _FIRST)
         assert store.choices() == Choices()
         assert store.rows() == []
@@ -62,5 +59,14 @@ def test_a_store_that_may_not_be_there(path: Path) -> None:
     path.unlink()
     Store.open(str(path)).close()
     store = Store.open_if_there(str(path))
+    assert store is not None
+    store.close()
+
+
+@pytest.mark.server
+def test_a_store_that_may_not_be_in_its_database(database: str) -> None:
+    assert Store.open_if_there(database) is None
+    Store.open(database).close()
+    store = Store.open_if_there(database)
     assert store is not None
     store.close()

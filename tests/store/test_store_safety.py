@@ -9,29 +9,32 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from sqlalchemy import Engine, event
+from sqlalchemy import Engine, create_engine, event, text
 
 from wearfit.errors import Refusal
 from wearfit.records.identity import Row
 from wearfit.records.upload import Upload
+from wearfit.store.address import address_of
+from wearfit.store.engine import Database
 from wearfit.store.store import Store
 
 _HERE = Path(__file__).parent
 
 
-def _versions(path: Path) -> list[tuple[str, int, int, str]]:
+def _versions(url: str) -> list[tuple[str, int, int, str]]:
     """Every version of every row: key, occurrence, version, values."""
-    with sqlite3.connect(path) as raw:
-        found = raw.execute("SELECT key, occurrence, version, values_json FROM row_versions ORDER BY 1, 2, 3").fetchall()
-    raw.close()
-    return found
+    engine = create_engine(url if "://" in url else f"sqlite:///{url}")
+    with engine.connect() as raw:
+        found = raw.execute(text("SELECT key, occurrence, version, values_json FROM row_versions ORDER BY 1, 2, 3")).all()
+    engine.dispose()
+    return [tuple(row) for row in found]
 
 
 @pytest.mark.parametrize("made", [True, False], ids=["on a store", "where there is none yet"])
-def test_two_processes_adding_at_once_lose_nothing(made: bool, path: Path, tmp_path: Path, runs: Callable, upload_of: Callable) -> None:
+def test_two_processes_adding_at_once_lose_nothing(made: bool, url: str, tmp_path: Path, runs: Callable, upload_of: Callable) -> None:
     uploads_each = 25
     if made:
-        Store.open(str(path)).close()
+        Store.open(url).close()
     writers, given = [], []
     for process in range(2):
         # Each upload has rows of its own, and one that both processes change in every upload.
@@ -42,7 +45,7 @@ def test_two_processes_adding_at_once_lose_nothing(made: bool, path: Path, tmp_p
         given += mine
         pickled = tmp_path / f"{process}.pickle"
         pickled.write_bytes(pickle.dumps(mine))
-        command = [sys.executable, str(_HERE / "add_uploads.py"), str(path), str(pickled)]
+        command = [sys.executable, str(_HERE / "add_uploads.py"), url, str(pickled)]
         writers.append(subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True))
     for writer in writers:
         assert writer.stdout.readline() == "ready\n"
@@ -56,13 +59,13 @@ def test_two_processes_adding_at_once_lose_nothing(made: bool, path: Path, tmp_p
         acknowledged += [int(line) for line in out.split()]
 
     assert sorted(acknowledged) == list(range(1, 2 * uploads_each + 1))
-    with Store.open(str(path)) as store:
+    with Store.open(url) as store:
         rows = {row.key: row for row in store.rows()}
         assert sorted(stored.digest for stored in store.uploads()) == sorted(upload.digest for upload in given)
     own = [row for upload in given for row in upload.rows[1:]]
     assert [rows[row.key] for row in own] == own
     shared = given[0].rows[0].key
-    assert [version for key, _, version, _ in _versions(path) if key == shared] == list(range(1, 2 * uploads_each + 1))
+    assert [version for key, _, version, _ in _versions(url) if key == shared] == list(range(1, 2 * uploads_each + 1))
 
 
 def _state(path: Path) -> tuple[list[Row], list[str], list[tuple[str, int, int, str]]]:
@@ -70,7 +73,7 @@ def _state(path: Path) -> tuple[list[Row], list[str], list[tuple[str, int, int, 
         for stored in store.uploads():
             store.files(stored.id)
         state = store.rows(), [stored.digest for stored in store.uploads()]
-    return *state, _versions(path)
+    return *state, _versions(str(path))
 
 
 @pytest.mark.parametrize("made", [True, False], ids=["on a store", "where there is none yet"])
@@ -134,17 +137,30 @@ def test_a_full_disk_is_a_sentence_and_stores_nothing(
     assert _state(path) == before
 
 
-def test_a_reader_goes_on_while_another_writes(path: Path, runs: Callable, upload_of: Callable) -> None:
-    with Store.open(str(path)) as store:
+def test_a_reader_goes_on_while_another_writes(url: str, runs: Callable, upload_of: Callable) -> None:
+    with Store.open(url) as store:
         store.add_upload(upload_of(runs([1])))
-    writer = sqlite3.connect(path, isolation_level=None)
-    writer.execute("BEGIN IMMEDIATE")
-    writer.execute("UPDATE row_versions SET file_row = 99")
-    with Store.open(str(path)) as store:
-        assert [row.row for row in store.rows()] == [2]
-        writer.execute("COMMIT")
+    database = Database(address_of(url))
+    with Store.open(url) as store:
+        with database.writing() as writer:
+            writer.execute(text("UPDATE row_versions SET file_row = 99"))
+            assert [row.row for row in store.rows()] == [2]
         assert [row.row for row in store.rows()] == [99]
-    writer.close()
+    database.close()
+
+
+def test_one_reading_sees_one_state(url: str, runs: Callable, upload_of: Callable) -> None:
+    with Store.open(url) as store:
+        store.add_upload(upload_of(runs([1])))
+    database, count = Database(address_of(url)), text("SELECT count(*) FROM row_versions")
+    with database.reading() as reader:
+        assert reader.scalar(count) == 1
+        with Store.open(url) as store:
+            store.add_upload(upload_of(runs([1, 2])))
+        assert reader.scalar(count) == 1
+    with database.reading() as reader:
+        assert reader.scalar(count) == 2
+    database.close()
 
 
 def test_a_copy_taken_of_a_closed_store_is_whole(path: Path, tmp_path: Path, runs: Callable, upload_of: Callable) -> None:

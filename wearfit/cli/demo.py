@@ -26,13 +26,14 @@ def demo(*, no_serve: bool = False, common: Common = Common()) -> Answer:  # noq
     """
     store_url = DEMO_STORE if common.store is None else common.store
     with Worker() as worker, shown_progress() as report:
-        from wearfit.store.address import store_path
+        from wearfit.store.address import address_of
         from wearfit.workflow.demo import run_demo
 
         done, fleet = run_demo(store_url, worker, report)
     document = {**(fleet or done.as_json()), "recalibration": done.as_json()}
 
-    store = store_path(store_url)
+    store = address_of(store_url)
+    named = store_url if store.path is not None else str(store)
 
     def open_app() -> int:
         check_port(PORT)
@@ -45,7 +46,7 @@ def demo(*, no_serve: bool = False, common: Common = Common()) -> Answer:  # noq
         if fleet is not None:
             print_line(console, "")
             show_forecast(console, fleet)
-            print_line(console, f"Ask on with `--store {store_url}`, such as `wearfit plants --store {store_url}`.")
+            print_line(console, f"Ask on with `--store {named}`, such as `wearfit plants --store {named}`.")
         if after is not None:
             show_opening(console, PORT, store)
 

@@ -19,6 +19,7 @@ COMMANDS: Final = (
     ("check", "Read records and list everything that is noticed; nothing is stored."),
     ("recalibrate", "Store records and calibrate on everything that the store holds."),
     ("calibrations", "List the calibrations of the store, or go back to one."),
+    ("history", "Who did what when in the store; what it held then, and going back."),
     ("forecast", "When each live tool will wear out, and by when to order its replacement."),
     ("measure", "What to measure next, and by when to look at each tool."),
     ("next-run", "The chance that a tool wears out before a run is finished."),

@@ -18,7 +18,7 @@ class Common:
     """What every command takes."""
 
     store: Annotated[str | None, Parameter(env_var="WEARFIT_STORE", metavar="URL")] = None
-    """The store: a path, or sqlite:///PATH. By default wearfit.db in the working folder."""
+    """The store: a path, sqlite:///PATH or postgresql+psycopg://USER@HOST/DATABASE. By default wearfit.db in the working folder."""
 
     json: bool = False
     """Print one JSON document and nothing else."""

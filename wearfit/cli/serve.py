@@ -9,7 +9,7 @@ import threading
 import time
 from pathlib import Path
 from types import FrameType
-from typing import Annotated, Final
+from typing import TYPE_CHECKING, Annotated, Final
 
 from cyclopts import Parameter
 from rich.console import Console
@@ -18,6 +18,9 @@ from rich.text import Text
 from wearfit.cli.options import Common
 from wearfit.cli.output import Answer
 from wearfit.errors import Refusal
+
+if TYPE_CHECKING:
+    from wearfit.store.address import Address
 
 PORT: Final = 8501
 LOOPBACK: Final = "127.0.0.1"
@@ -44,7 +47,7 @@ def serve(
     common
         What every command takes.
     """
-    from wearfit.store.address import store_path
+    from wearfit.store.address import address_of
 
     if address not in HERE:
         raise Refusal(
@@ -52,7 +55,7 @@ def serve(
             f"Leave out `--address`, or give {LOOPBACK}.",
             2,
         )
-    store = store_path(common.store_url)
+    store = address_of(common.store_url)
     check_port(port)
     app = RunningApp(store, port)
     document = {"as_of": None, "calibration": None, "fingerprint": None, "url": url_of(port), "store": str(store)}
@@ -64,7 +67,7 @@ def url_of(port: int) -> str:
     return f"http://{LOOPBACK}:{port}"
 
 
-def show_opening(console: Console, port: int, store: Path) -> None:
+def show_opening(console: Console, port: int, store: "Address") -> None:
     """Print where the app is."""
     text = f"wearfit is at {url_of(port)} with the store {store}. Nothing leaves this machine; Ctrl-C ends it."
     console.print(Text(text), soft_wrap=True)  # a long path stays in one piece
@@ -88,7 +91,7 @@ class RunningApp:
 
     Parameters
     ----------
-    store : Path
+    store : Address
         That it shows.
     port : int
 
@@ -103,12 +106,12 @@ class RunningApp:
     so that Ctrl-C reaches this process alone, which ends the app in order wherever it has got to.
     """
 
-    def __init__(self, store: Path, port: int) -> None:
+    def __init__(self, store: "Address", port: int) -> None:
         held = (f"--{name}={value}" for name, value in _held(port).items())
         command = [sys.executable, "-m", "streamlit", "run", str(_app()), *held]
         self._stopped = False
         self._process = subprocess.Popen(
-            command, env=os.environ | {"WEARFIT_STORE": str(store)}, stdout=subprocess.DEVNULL, start_new_session=True
+            command, env=os.environ | {"WEARFIT_STORE": store.url}, stdout=subprocess.DEVNULL, start_new_session=True
         )
         for name in ENDS:
             signal.signal(name, self._stop)

@@ -144,11 +144,11 @@ def _answering(begun: Started, stands: Standing) -> Answering | None:
 
 def _say_why(begun: Started, stands: Standing) -> None:
     if stands.uploads is None:
-        states.no_store(begun.store)
+        states.no_store(begun.shown)
     elif stands.newest is not None:
         states.none_answers(stands.failed_since)
     elif stands.uploads == 0:
-        states.no_records(begun.store)
+        states.no_records(begun.shown)
     else:
         states.no_calibration()
 

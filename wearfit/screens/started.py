@@ -3,7 +3,7 @@
 import os
 from dataclasses import dataclass
 
-from wearfit.store.address import store_path
+from wearfit.store.address import address_of
 from wearfit.workflow.settings import DEFAULT_STORE, HORIZON, TOLERANCE
 
 
@@ -12,7 +12,7 @@ class Started:
     """Parameters
     ----------
     store : str
-        Address of the store, absolute.
+        Address of the store, absolute; may hold a password.
     horizon_years, tolerance : float or None
         Of the environment; go before the store's settings.
     """
@@ -20,6 +20,11 @@ class Started:
     store: str
     horizon_years: float | None
     tolerance: float | None
+
+    @property
+    def shown(self) -> str:
+        """The store's address as it may be shown."""
+        return str(address_of(self.store))
 
 
 def started() -> Started:
@@ -33,7 +38,7 @@ def started() -> Started:
     named = {name: os.environ.get(f"WEARFIT_{name}") for name in ("STORE", "HORIZON", "TOLERANCE")}
     horizon, tolerance = named["HORIZON"], named["TOLERANCE"]
     return Started(
-        str(store_path(named["STORE"] or DEFAULT_STORE)),
+        address_of(named["STORE"] or DEFAULT_STORE).url,
         HORIZON.parse(horizon) if horizon else None,
         TOLERANCE.parse(tolerance) if tolerance else None,
     )

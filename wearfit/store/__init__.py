@@ -1,1 +1,1 @@
-"""What is kept: uploads as they came, every version of every row, calibrations, settings. SQLite through SQLAlchemy."""
+"""What is kept: uploads as they came, every version of every row, calibrations, settings. SQLite or PostgreSQL through SQLAlchemy."""

@@ -8,6 +8,7 @@ from hashlib import sha256
 from sqlalchemy import Connection, insert, select
 
 from wearfit.errors import Refusal
+from wearfit.store.history import Entry
 from wearfit.store.schema import calibrations, current_calibrations
 
 
@@ -102,7 +103,7 @@ def may_become_current(connection: Connection, summary: CalibrationSummary, over
     return summary.as_of >= current_as_of
 
 
-def make_current(connection: Connection, calibration_id: int, at: datetime) -> None:
+def make_current(connection: Connection, calibration_id: int, entry: Entry) -> None:
     """Write into the history that from now on this calibration answers; nothing if it does already.
 
     Raises
@@ -118,13 +119,13 @@ def make_current(connection: Connection, calibration_id: int, at: datetime) -> N
             "Choose one that passed from `wearfit calibrations`, or calibrate again with `wearfit recalibrate`.",
         )
     if not calibration.current:
-        connection.execute(insert(current_calibrations), {"calibration_id": calibration_id, "since": at})
+        connection.execute(insert(current_calibrations), {"calibration_id": calibration_id, "since": entry.at, "line": entry.line})
 
 
-def current_id(connection: Connection) -> int | None:
-    """The number of the calibration that answers now, None before the first one."""
+def current_id(connection: Connection, up_to: int | None = None) -> int | None:
+    """The number of the calibration that answers now, or answered after a line of the history; None before the first one."""
     query = select(current_calibrations.c.calibration_id).order_by(current_calibrations.c.id.desc()).limit(1)
-    found: int | None = connection.scalar(query)
+    found: int | None = connection.scalar(query if up_to is None else query.where(current_calibrations.c.line <= up_to))
     return found
 
 

@@ -1,53 +1,59 @@
-"""Connections and transactions: how reads and writes reach the SQLite file, and what is said when they cannot."""
+"""Connections and transactions: how reads and writes reach the store, and what is said when they cannot."""
 
-import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from pathlib import Path
+from typing import Any, Protocol
 
-from sqlalchemy import URL, Connection, Engine, create_engine, event
-from sqlalchemy.engine.interfaces import DBAPIConnection
+from sqlalchemy import Connection, Engine
 from sqlalchemy.exc import DBAPIError
-from sqlalchemy.pool import ConnectionPoolEntry
 
 from wearfit.errors import Refusal
+from wearfit.store import postgresql, sqlite
+from wearfit.store.address import Address
 
-BUSY_TIMEOUT_MS = 60_000
-"""How long a write waits for another process's write. [ms] A first upload of 400,000 rows holds the lock for some 13 s."""
 
-# synchronous=FULL: an upload that was acknowledged outlives a power cut, not only a killed process.
-_PRAGMAS = ("foreign_keys=ON", "synchronous=FULL", f"busy_timeout={BUSY_TIMEOUT_MS}")
+class Kind(Protocol):
+    """What a kind of database has of its own: one of the files `sqlite.py` and `postgresql.py`."""
 
-# SQLite's primary result code (https://www.sqlite.org/rescode.html) -> what to say; {path} is the store's file.
-_SAID = {
-    "SQLITE_BUSY": ("Another process has kept the store {path} locked for a minute.", "Try again when it is done; nothing was stored."),
-    "SQLITE_FULL": ("The disk that holds the store {path} is full.", "Free some space and try again; nothing was stored."),
-    "SQLITE_READONLY": ("The store {path} cannot be written.", "Move it to a folder where you may write, or ask for the right to."),
-    "SQLITE_CANTOPEN": ("The store {path} cannot be opened.", "See that its folder exists and that you may write there."),
-    "SQLITE_IOERR": ("The disk that holds the store {path} reports an error.", "Check the disk and try again; nothing was stored."),
-    "SQLITE_CORRUPT": ("The store {path} is damaged.", "Put back a copy of it, or move it away and upload the records again."),
-    "SQLITE_NOTADB": ("{path} is not a wearfit store: it is not a SQLite file.", "Name another file with `--store`."),
-}
+    READING: Mapping[str, Any]
+    """Options of a connection that reads one snapshot."""
+
+    WRITING: Mapping[str, Any]
+    """Options of a connection whose transaction lets no other writer in."""
+
+    def engine_of(self, address: Address) -> Engine:
+        """Connections whose transactions heed these options."""
+
+    def said(self, error: BaseException | None, address: Address) -> Refusal | None:
+        """What an error of the driver comes to; None for a fault of the program."""
 
 
 class Database:
-    """One SQLite file and the ways to read and write it.
+    """One store and the ways to read and write it.
 
     Parameters
     ----------
-    path : pathlib.Path
-        The file; made by the first write if it does not exist.
+    address : Address
+        A SQLite file, made by the first write if it does not exist; or a database of a server, which must exist.
+
+    Raises
+    ------
+    Refusal
+        Where the driver of the server is not installed.
     """
 
-    def __init__(self, path: Path) -> None:
-        self.path = path
-        self._engine = _engine(path)
+    def __init__(self, address: Address) -> None:
+        self.address = address
+        self._kind: Kind = sqlite if address.server is None else postgresql
+        self._engine = self._kind.engine_of(address)
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
         """One snapshot of the store, undisturbed by writers."""
-        with self._said(), self._engine.connect() as connection, connection.begin():
-            yield connection
+        with self._said(), self._engine.connect() as plain:
+            connection = plain.execution_options(**self._kind.READING)
+            with connection.begin():
+                yield connection
 
     @contextmanager
     def writing(self) -> Iterator[Connection]:
@@ -55,12 +61,10 @@ class Database:
 
         Notes
         -----
-        A deferred transaction would lose updates: two processes could both read the old state before either writes.
-        SQLite has one write lock for the whole file (BEGIN IMMEDIATE); on a server the same promise takes a lock
-        here, in this one place.
+        Without a lock updates would be lost: two processes could both read the old state before either writes.
         """
         with self._said(), self._engine.connect() as plain:
-            connection = plain.execution_options(begin="BEGIN IMMEDIATE")
+            connection = plain.execution_options(**self._kind.WRITING)
             with connection.begin():
                 yield connection
 
@@ -68,7 +72,7 @@ class Database:
     def trying(self) -> Iterator[Connection]:
         """A transaction like that of `writing`, of which nothing is kept: what would be if it were."""
         with self._said(), self._engine.connect() as plain:
-            connection = plain.execution_options(begin="BEGIN IMMEDIATE")
+            connection = plain.execution_options(**self._kind.WRITING)
             transaction = connection.begin()
             try:
                 yield connection
@@ -76,54 +80,21 @@ class Database:
                 transaction.rollback()
 
     def use_write_ahead_log(self) -> None:
-        """Let readers go on while one writes. Kept in the file, so only the first opening of a store changes it."""
-        with self._said():
-            raw = self._engine.raw_connection()
-            try:
-                raw.cursor().execute("PRAGMA journal_mode=WAL")
-            except sqlite3.OperationalError as error:
-                # Another process is at work in the file just now. Both modes are safe; the next opening tries again.
-                if _code(error) != "SQLITE_BUSY":
-                    raise
-            finally:
-                raw.close()
+        """Let readers go on while one writes, which a server does by itself."""
+        if self.address.server is None:
+            with self._said():
+                sqlite.use_write_ahead_log(self._engine)
 
     def close(self) -> None:
         self._engine.dispose()
 
     @contextmanager
     def _said(self) -> Iterator[None]:
-        """Turn what SQLite reports about the file or the disk into a sentence with its repair."""
+        """Turn what the driver reports about the file, the disk or the server into a sentence with its repair."""
         try:
             yield
-        except (DBAPIError, sqlite3.Error) as error:
-            cause = error.orig if isinstance(error, DBAPIError) else error
-            said = _SAID.get(_code(cause))
-            if said is None:
+        except Exception as error:
+            refusal = self._kind.said(error.orig if isinstance(error, DBAPIError) else error, self.address)
+            if refusal is None:
                 raise
-            problem, repair = said
-            raise Refusal(problem.format(path=self.path), repair) from error
-
-
-def _code(error: BaseException | None) -> str:
-    """SQLite's primary result code by name: `SQLITE_IOERR` for `SQLITE_IOERR_WRITE`."""
-    name: str = getattr(error, "sqlite_errorname", "")
-    return "_".join(name.split("_")[:2])
-
-
-def _engine(path: Path) -> Engine:
-    engine = create_engine(URL.create("sqlite", database=str(path)))
-
-    @event.listens_for(engine, "connect")
-    def set_up(connection: DBAPIConnection, entry: ConnectionPoolEntry) -> None:
-        connection.isolation_level = None  # the driver starts no transaction by itself; "begin" below does
-        cursor = connection.cursor()
-        for pragma in _PRAGMAS:
-            cursor.execute(f"PRAGMA {pragma}")
-        cursor.close()
-
-    @event.listens_for(engine, "begin")
-    def begin(connection: Connection) -> None:
-        connection.exec_driver_sql(connection.get_execution_options().get("begin", "BEGIN"))
-
-    return engine
+            raise refusal from error

@@ -1,4 +1,4 @@
-"""Opening a store: what lies at its path, and whether it may be used, made or brought up to date."""
+"""Opening a store: what lies at its address, and whether it may be used, made or brought up to date."""
 
 import os
 from pathlib import Path
@@ -6,29 +6,31 @@ from pathlib import Path
 from sqlalchemy import Connection, column, inspect, select, table
 
 from wearfit.errors import Refusal
+from wearfit.store.address import Address
 from wearfit.store.engine import Database
 from wearfit.store.schema import HEAD, REVISION_TABLE
 
 _SQLITE_HEADER = b"SQLite format 3\0"  # the first 16 bytes of every database file: https://www.sqlite.org/fileformat.html
 _OUR_TABLES = {REVISION_TABLE, "uploads", "row_versions"}
-_NAME_ANOTHER = "Name another file with `--store`."
+_NAME_ANOTHER = "Name another one with `--store`."
 
 
 class NoStore(Refusal):
     """There is no store at the place named, or nothing in it yet."""
 
 
-def is_there(path: Path) -> bool:
-    """Whether a file that may be a store lies at a path; an empty one is what a store looks like before its first transaction."""
-    return path.exists() and (path.is_dir() or path.stat().st_size > 0)
+def may_be_there(address: Address) -> bool:
+    """Whether there may be a store at an address; an empty file is what one looks like before its first transaction."""
+    path = address.path
+    return path is None or (path.exists() and (path.is_dir() or path.stat().st_size > 0))
 
 
-def open_database(path: Path, must_exist: bool) -> Database:
-    """The database at a path, made or brought up to date where needed.
+def open_database(address: Address, must_exist: bool) -> Database:
+    """The database at an address, made or brought up to date where needed.
 
     Parameters
     ----------
-    path : pathlib.Path
+    address : Address
         Where the store is, or is to be.
     must_exist : bool
         Whether a store that does not exist yet is refused rather than made.
@@ -36,16 +38,18 @@ def open_database(path: Path, must_exist: bool) -> Database:
     Raises
     ------
     Refusal
-        If there is no such folder, the place cannot be written, the file is not a wearfit store or one of a newer
-        version, or the store is missing and must exist. A file that is refused is left as it was.
+        If there is no such folder or server, the place cannot be written, what lies there is not a wearfit store or one of a
+        newer version, or the store is missing and must exist. What is refused is left as it was.
     """
-    _check_place(path, must_exist)
-    database = Database(path)
+    if address.path is not None:
+        _check_place(address.path, must_exist)
+    database = Database(address)
     try:
         with database.reading() as connection:
-            revision = _revision(connection, path)
+            _check_encoding(connection, address)
+            revision = _revision(connection, address)
         if revision is None and must_exist:
-            raise _missing(path)
+            raise _missing(address)
         if revision != HEAD:
             _bring_up_to_date(database)
         database.use_write_ahead_log()
@@ -63,9 +67,9 @@ def _check_place(path: Path, must_exist: bool) -> None:
     _check_access(folder, path, os.R_OK | os.W_OK | os.X_OK)
     if path.is_dir():
         raise Refusal(f"{path} is a folder, not a store.", _NAME_ANOTHER, 2)
-    if not is_there(path):
+    if not may_be_there(Address(path)):
         if must_exist:
-            raise _missing(path)
+            raise _missing(Address(path))
         return
     _check_access(path, path, os.R_OK | os.W_OK)
     # A rollback journal beside it means a first transaction cut short; SQLite puts the file right as it opens it.
@@ -81,13 +85,22 @@ def _check_access(place: Path, store: Path, rights: int) -> None:
         raise Refusal(f"The store {store} cannot be written.", "Move it to a folder where you may write, or ask for the right to.")
 
 
-def _revision(connection: Connection, path: Path) -> str | None:
+def _check_encoding(connection: Connection, address: Address) -> None:
+    """Refuse a server's database that cannot hold every name."""
+    if address.server is not None and (encoding := connection.exec_driver_sql("SHOW server_encoding").scalar_one()) != "UTF8":
+        raise Refusal(
+            f"The database {address} keeps its texts as {encoding}, which cannot hold every name.",
+            "Make one for the store with `CREATE DATABASE … ENCODING 'UTF8' TEMPLATE template0`.",
+        )
+
+
+def _revision(connection: Connection, address: Address) -> str | None:
     """The revision of the schema, None for a database that holds nothing yet."""
     tables = set(inspect(connection).get_table_names())
     if not tables - {REVISION_TABLE}:
         return None
     if not tables >= _OUR_TABLES:
-        raise Refusal(f"{path} is not a wearfit store: it holds the tables of another program.", _NAME_ANOTHER, 2)
+        raise Refusal(f"{address} is not a wearfit store: it holds the tables of another program.", _NAME_ANOTHER, 2)
     return connection.scalar(select(column("version_num")).select_from(table(REVISION_TABLE)))
 
 
@@ -96,15 +109,15 @@ def _bring_up_to_date(database: Database) -> None:
 
     with database.writing() as connection:
         # Asked again inside the lock: another process may have done it meanwhile.
-        revision = _revision(connection, database.path)
+        revision = _revision(connection, database.address)
         if revision is not None and not knows(connection, revision):
             raise Refusal(
-                f"The store {database.path} was made by a newer wearfit than this one.",
-                "Install the newer version, or name another file with `--store`.",
+                f"The store {database.address} was made by a newer wearfit than this one.",
+                "Install the newer version, or name another store with `--store`.",
             )
         if revision != HEAD:
             upgrade(connection)
 
 
-def _missing(path: Path) -> NoStore:
-    return NoStore(f"There is no store at {path} yet.", "Run `wearfit recalibrate PATH` first, PATH being the folder of records.")
+def _missing(address: Address) -> NoStore:
+    return NoStore(f"There is no store at {address} yet.", "Run `wearfit recalibrate PATH` first, PATH being the folder of records.")

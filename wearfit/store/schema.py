@@ -1,8 +1,9 @@
 """The tables of the store, in types that SQLite and PostgreSQL both have.
 
-Uploads, row versions, choices, calibrations, backtests, evidence, owners' overrides and the history of the current calibration only ever
-grow: a new value is a new version beside the old one, a row that its file is no longer read to hold is a version that withdraws it,
-going back to an earlier calibration is a new line of history.
+Uploads, row versions, choices, settings, calibrations, backtests, evidence, owners' overrides and the history of the current calibration
+only ever grow: a new value is a new version beside the old one, a row that its file is no longer read to hold is a version that withdraws
+it, going back to an earlier calibration is a new line. Each belongs to a line of the history, which says who did it and when; so the store
+can be shown as it stood after any line.
 """
 
 from datetime import UTC, datetime
@@ -26,7 +27,7 @@ from sqlalchemy import (
 from sqlalchemy.engine import Dialect
 from sqlalchemy.types import TypeDecorator
 
-HEAD = "0005"
+HEAD = "0006"
 """The newest revision in `migrations/versions`; known here so that an up-to-date store opens without Alembic."""
 
 REVISION_TABLE = "alembic_version"
@@ -54,6 +55,22 @@ class UtcDateTime(TypeDecorator[datetime]):
         return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
 
 
+class FreeText(TypeDecorator[str]):
+    """Text as it came from outside, but for what no database holds: half characters of broken file names and, on a server, NUL."""
+
+    impl = Text
+    cache_ok = True
+
+    def process_bind_param(self, value: str | None, dialect: Dialect) -> str | None:
+        if value is None:
+            return None
+        return value.replace("\0", "\N{REPLACEMENT CHARACTER}").encode("utf-8", "backslashreplace").decode()
+
+
+# PostgreSQL sorts letters as its language does; rows are to come in one order wherever they are kept, that of their bytes.
+ORDERED = Text().with_variant(Text(collation="C"), "postgresql")
+ORDERED_NAME = String(64).with_variant(String(64, collation="C"), "postgresql")
+
 metadata = MetaData(
     naming_convention={
         "ix": "ix_%(table_name)s_%(column_0_name)s",
@@ -64,14 +81,33 @@ metadata = MetaData(
     }
 )
 
+history = Table(
+    "history",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("at", UtcDateTime, nullable=False),
+    Column("by", FreeText, nullable=False),
+    Column("did", String(32), nullable=False),
+    Column("about", FreeText, nullable=False),
+    # Of a restoration: the line whose state it brought back.
+    Column("back_to", Integer),
+)
+
+
+def _line() -> Column[int]:
+    """The line of the history that something came with; 0 where it is older than the history."""
+    return Column("line", Integer, nullable=False, server_default="0")
+
+
 uploads = Table(
     "uploads",
     metadata,
     Column("id", Integer, primary_key=True),
-    Column("name", Text, nullable=False),
+    Column("name", FreeText, nullable=False),
     Column("digest", String(64), nullable=False, unique=True),
     Column("at", UtcDateTime, nullable=False),
     Column("counts_json", Text, nullable=False),
+    _line(),
 )
 
 files = Table(
@@ -79,7 +115,7 @@ files = Table(
     metadata,
     Column("upload_id", ForeignKey("uploads.id"), primary_key=True),
     Column("position", Integer, primary_key=True),
-    Column("filename", Text, nullable=False),
+    Column("filename", FreeText, nullable=False),
     Column("sha256", String(64), nullable=False),
     Column("content", LargeBinary, nullable=False),
 )
@@ -87,16 +123,17 @@ files = Table(
 row_versions = Table(
     "row_versions",
     metadata,
-    Column("table_name", String(64), primary_key=True),
-    Column("key", Text, primary_key=True),
+    Column("table_name", ORDERED_NAME, primary_key=True),
+    Column("key", ORDERED, primary_key=True),
     Column("occurrence", Integer, primary_key=True),
     Column("version", Integer, primary_key=True),
     Column("values_json", Text, nullable=False),
     Column("upload_id", ForeignKey("uploads.id"), nullable=False),
     Column("file_row", Integer, nullable=False),
     # At the end, where a migration puts what is new.
-    Column("source", Text, nullable=False, server_default=""),
+    Column("source", FreeText, nullable=False, server_default=""),
     Column("withdrawn", Boolean, nullable=False, server_default=false()),
+    _line(),
     CheckConstraint("occurrence >= 0", name="occurrence"),
     CheckConstraint("version >= 1", name="version"),
 )
@@ -106,14 +143,14 @@ findings = Table(
     metadata,
     Column("id", Integer, primary_key=True),
     Column("upload_id", ForeignKey("uploads.id"), nullable=False, index=True),
-    Column("table_name", Text, nullable=False),
+    Column("table_name", FreeText, nullable=False),
     Column("file_row", Integer),
-    Column("column_name", Text),
-    Column("value", Text),
-    Column("problem", Text, nullable=False),
-    Column("repair", Text, nullable=False),
+    Column("column_name", FreeText),
+    Column("value", FreeText),
+    Column("problem", FreeText, nullable=False),
+    Column("repair", FreeText, nullable=False),
     Column("severity", String(16), nullable=False),
-    Column("source", Text, nullable=False, server_default=""),
+    Column("source", FreeText, nullable=False, server_default=""),
 )
 
 calibrations = Table(
@@ -141,6 +178,7 @@ current_calibrations = Table(
     Column("id", Integer, primary_key=True),
     Column("calibration_id", ForeignKey("calibrations.id"), nullable=False),
     Column("since", UtcDateTime, nullable=False),
+    _line(),
 )
 
 choices = Table(
@@ -149,19 +187,20 @@ choices = Table(
     Column("id", Integer, primary_key=True),
     Column("at", UtcDateTime, nullable=False),
     Column("content", Text, nullable=False),
+    _line(),
 )
 
 overrides = Table(
     "overrides",
     metadata,
     Column("id", Integer, primary_key=True),
-    Column("tool_id", Text, nullable=False, index=True),
+    Column("tool_id", ORDERED, nullable=False, index=True),
     Column("at", UtcDateTime, nullable=False),
-    Column("by", Text, nullable=False),
+    Column("by", FreeText, nullable=False),
     Column("as_of", Date, nullable=False),
     Column("wear_out_on", Date),
     Column("remaining_shots", BigInteger),
-    Column("reason", Text, nullable=False),
+    Column("reason", FreeText, nullable=False),
 )
 
 backtests = Table(
@@ -185,9 +224,12 @@ evidence = Table(
     Column("content", Text, nullable=False),
 )
 
-settings = Table(
-    "settings",
+setting_versions = Table(
+    "setting_versions",
     metadata,
-    Column("name", String(64), primary_key=True),
-    Column("value", Text, nullable=False),
+    Column("id", Integer, primary_key=True),
+    Column("name", String(64), nullable=False),
+    # None where the setting was taken away, so that the default holds again.
+    Column("value", Text),
+    _line(),
 )

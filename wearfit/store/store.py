@@ -1,6 +1,7 @@
 """The store: the one place where records, choices, calibrations and settings are kept. Each call is one transaction."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import replace
 from datetime import UTC, datetime
 from types import TracebackType
@@ -9,18 +10,23 @@ from typing import TYPE_CHECKING, Self
 from wearfit.records.choices import Choices
 from wearfit.records.findings import Finding
 from wearfit.records.identity import Row
-from wearfit.store import backtests, calibrations, choices, evidence, overrides, settings, uploads
-from wearfit.store.address import store_path
+from wearfit.store import backtests, calibrations, choices, evidence, history, overrides, past, settings, uploads
+from wearfit.store.actor import actor
+from wearfit.store.address import address_of
 from wearfit.store.backtests import BacktestEntry, StoredBacktest
 from wearfit.store.calibrations import CalibrationEntry, CalibrationSummary, StoredCalibration
 from wearfit.store.engine import Database
 from wearfit.store.evidence import EvidenceEntry
-from wearfit.store.opening import NoStore, is_there, open_database
+from wearfit.store.history import Entry, Line
+from wearfit.store.opening import NoStore, may_be_there, open_database
 from wearfit.store.overrides import Override
+from wearfit.store.past import PastState, Restored
 from wearfit.store.uploads import StoredUpload, UploadOutcome
-from wearfit.store.versions import Newest, newest_versions
+from wearfit.store.versions import Newest, newest_versions, versions_of
 
 if TYPE_CHECKING:
+    from sqlalchemy import Connection
+
     from wearfit.records.upload import Upload
 
 
@@ -28,7 +34,7 @@ class Store:
     """An open store, to be closed after use; `with Store.open(url) as store:` does so.
 
     Any number of processes and threads may have the same store open: readers see the last complete write, writers
-    wait for each other. Every method raises `Refusal` where the file or its disk fails, and then has stored nothing.
+    wait for each other. Every method raises `Refusal` where the file, its disk or the server fails, and then has stored nothing.
     """
 
     def __init__(self, database: Database) -> None:
@@ -41,7 +47,7 @@ class Store:
         Parameters
         ----------
         url : str
-            `sqlite:///wearfit.db` or a bare path.
+            `sqlite:///wearfit.db`, a bare path or `postgresql+psycopg://…`.
         must_exist : bool
             Refuse a store that does not exist yet rather than make it.
 
@@ -49,9 +55,9 @@ class Store:
         ------
         Refusal
             If the address is of another kind (status 2), or what lies there is not a store that this version can
-            write; see `address.store_path` and `opening.open_database`.
+            write; see `address.address_of` and `opening.open_database`.
         """
-        return cls(open_database(store_path(url), must_exist))
+        return cls(open_database(address_of(url), must_exist))
 
     @classmethod
     def open_if_there(cls, url: str) -> Self | None:
@@ -62,7 +68,7 @@ class Store:
         Refusal
             As `open`.
         """
-        if not is_there(store_path(url)):
+        if not may_be_there(address_of(url)):
             return None
         try:
             return cls.open(url, must_exist=True)
@@ -80,8 +86,8 @@ class Store:
 
     def add_upload(self, upload: "Upload") -> UploadOutcome:
         """Keep an upload, bytes and rows; see `uploads.add_upload`."""
-        with self._database.writing() as connection:
-            return uploads.add_upload(connection, upload, datetime.now(UTC))
+        with self._deed(history.RECORDS, upload.name) as (connection, entry):
+            return uploads.add_upload(connection, upload, entry)
 
     def add_uploads(self, given: "Sequence[Upload]", decided: Choices, anew: bool = False) -> list[UploadOutcome]:
         """Keep uploads and the choices that they were read with, all of it or nothing.
@@ -100,17 +106,16 @@ class Store:
         list of UploadOutcome
             In the same order.
         """
-        at = datetime.now(UTC)
-        with self._database.writing() as connection:
-            choices.keep_choices(connection, decided, at, anew)
-            return [uploads.add_upload(connection, upload, at) for upload in given]
+        with self._deed(history.RECORDS, ", ".join(dict.fromkeys(upload.name for upload in given))) as (connection, entry):
+            choices.keep_choices(connection, decided, entry, anew)
+            return [uploads.add_upload(connection, upload, entry) for upload in given]
 
     def rows_with(self, given: "Sequence[Upload]") -> tuple[list[Row], list[UploadOutcome]]:
         """The rows that the store would hold, and what each upload would do to it, if they were kept; nothing is."""
-        at = datetime.now(UTC)
         with self._database.trying() as connection:
+            entry = Entry(connection, datetime.now(UTC), actor(), history.RECORDS)
             # The bytes change no row and may be many.
-            outcomes = [uploads.add_upload(connection, replace(upload, files=()), at) for upload in given]
+            outcomes = [uploads.add_upload(connection, replace(upload, files=()), entry) for upload in given]
             return uploads.current_rows(connection), outcomes
 
     def choices_since(self) -> datetime | None:
@@ -125,8 +130,8 @@ class Store:
 
     def keep_choices(self, decided: Choices) -> Choices:
         """Put decisions over those kept; returns what holds then. Earlier states stay in the store."""
-        with self._database.writing() as connection:
-            return choices.keep_choices(connection, decided, datetime.now(UTC))
+        with self._deed(history.CHOICES) as (connection, entry):
+            return choices.keep_choices(connection, decided, entry)
 
     def uploads(self) -> list[StoredUpload]:
         """Every upload, oldest first."""
@@ -172,12 +177,12 @@ class Store:
         int
             Its number. Whether it became current: `current_id`.
         """
-        at = datetime.now(UTC)
-        with self._database.writing() as connection:
-            added = calibrations.add_calibration(connection, blob, summary, at)
+        with self._deed(history.CALIBRATION) as (connection, entry):
+            added = calibrations.add_calibration(connection, blob, summary, entry.at)
+            entry.write(str(added))
             # Asked before the new one is current, inside the same transaction: two at once are judged in turn.
             if make_current and calibrations.may_become_current(connection, summary, override_older):
-                calibrations.make_current(connection, added, at)
+                calibrations.make_current(connection, added, entry)
             return added
 
     def calibration(self, calibration_id: int | None = None) -> StoredCalibration:
@@ -197,13 +202,14 @@ class Store:
 
     def use(self, calibration_id: int) -> None:
         """Make a calibration current again; `Refusal` if it did not pass, is damaged or is not there."""
-        with self._database.writing() as connection:
-            calibrations.make_current(connection, calibration_id, datetime.now(UTC))
+        with self._deed(history.USE, str(calibration_id)) as (connection, entry):
+            calibrations.make_current(connection, calibration_id, entry)
 
     def add_backtest(self, entry: BacktestEntry) -> None:
         """Keep a backtest; earlier ones stay."""
-        with self._database.writing() as connection:
-            backtests.add_backtest(connection, entry, datetime.now(UTC))
+        with self._deed(history.BACKTEST) as (connection, line):
+            backtests.add_backtest(connection, entry, line.at)
+            line.write()
 
     def last_backtest(self) -> StoredBacktest | None:
         """The newest backtest, None before the first one."""
@@ -212,8 +218,9 @@ class Store:
 
     def add_evidence(self, entry: EvidenceEntry) -> None:
         """Keep a look at a calibration; earlier ones stay."""
-        with self._database.writing() as connection:
-            evidence.add_evidence(connection, entry, datetime.now(UTC))
+        with self._deed(history.EVIDENCE, str(entry.calibration)) as (connection, line):
+            evidence.add_evidence(connection, entry, line.at)
+            line.write()
 
     def last_evidence(self, kind: str, calibration: int) -> EvidenceEntry | None:
         """The newest look of a kind at a calibration, None before the first one."""
@@ -222,8 +229,9 @@ class Store:
 
     def add_override(self, override: Override) -> None:
         """Keep what an owner says of a tool beside the model's answer; earlier judgements stay."""
-        with self._database.writing() as connection:
+        with self._deed(history.JUDGEMENT, override.tool_id) as (connection, entry):
             overrides.add_override(connection, override)
+            entry.write()
 
     def overrides(self) -> list[Override]:
         """What owners say of their tools now: the newest judgement of each, in order of tools."""
@@ -242,5 +250,31 @@ class Store:
 
     def set_setting(self, name: str, value: str | None) -> None:
         """Make or change a setting; None takes it away."""
+        with self._deed(history.SETTING, name) as (connection, entry):
+            settings.write_setting(connection, name, value, entry)
+
+    def history(self) -> list[Line]:
+        """Who did what when, oldest first."""
+        with self._database.reading() as connection:
+            return history.lines(connection)
+
+    def versions_of(self, row: Row) -> list[tuple[Row, Newest]]:
+        """Every version of a row, oldest first."""
+        with self._database.reading() as connection:
+            return versions_of(connection, row.table, row.key, row.occurrence)
+
+    def state_after(self, line: int) -> PastState:
+        """What the store held after a line of its history; `Refusal` where there is no such line."""
+        with self._database.reading() as connection:
+            return past.state_after(connection, line)
+
+    def restore(self, line: int) -> Restored:
+        """Bring the state after a line of the history back, as new versions; see `past.restore`."""
+        with self._deed(history.RESTORE, str(line), line) as (connection, entry):
+            return past.restore(connection, line, entry)
+
+    @contextmanager
+    def _deed(self, did: str, about: str = "", back_to: int | None = None) -> "Iterator[tuple[Connection, Entry]]":
+        """A writing transaction, and the line of the history that what it changes belongs to."""
         with self._database.writing() as connection:
-            settings.write_setting(connection, name, value)
+            yield connection, Entry(connection, datetime.now(UTC), actor(), did, about, back_to)

@@ -13,7 +13,8 @@ from sqlalchemy import Connection, delete, insert, select, update
 from wearfit.errors import Refusal
 from wearfit.records.findings import Finding
 from wearfit.records.identity import Row, plan_changes
-from wearfit.store.schema import files, findings, uploads
+from wearfit.store.history import Entry
+from wearfit.store.schema import files, findings, history, uploads
 from wearfit.store.versions import Newest, Place, add_versions, kind_of, newest_versions, place_of, to_json, withdraw
 
 if TYPE_CHECKING:
@@ -39,7 +40,8 @@ class UploadOutcome:
 class StoredUpload:
     """One upload as the store lists it.
 
-    `at` is when it first came, in UTC; `counts` says how many rows each table had in the files.
+    `at` is when it first came, in UTC; `counts` says how many rows each table had in the files; `set_aside` whether a state of
+    before it was brought back and none of its rows has come again since.
     """
 
     id: int
@@ -47,9 +49,10 @@ class StoredUpload:
     digest: str
     at: datetime
     counts: Mapping[str, int]
+    set_aside: bool = False
 
 
-def add_upload(connection: Connection, upload: "Upload", at: datetime) -> UploadOutcome:
+def add_upload(connection: Connection, upload: "Upload", entry: Entry) -> UploadOutcome:
     """Keep an upload: its files as they came, its findings, and a version of each row that is new or changed.
 
     Parameters
@@ -58,8 +61,8 @@ def add_upload(connection: Connection, upload: "Upload", at: datetime) -> Upload
         Inside a writing transaction, for the versions follow from what is stored.
     upload : Upload
         What a reader made of the files.
-    at : datetime.datetime
-        When it came, with a time zone.
+    entry : Entry
+        The line of the history that it comes with.
 
     Notes
     -----
@@ -79,13 +82,13 @@ def add_upload(connection: Connection, upload: "Upload", at: datetime) -> Upload
     changes = plan_changes(stored, incoming)
 
     if upload_id is None:
-        upload_id = _add_files(connection, upload, at)
+        upload_id = _add_files(connection, upload, entry)
     elif upload.counts != json.loads(connection.execute(select(uploads.c.counts_json).where(uploads.c.id == upload_id)).scalar_one()):
         connection.execute(update(uploads).where(uploads.c.id == upload_id).values(counts_json=to_json(upload.counts)))
     if findings_of(connection, upload_id) != upload.findings:
         _replace_findings(connection, upload_id, upload.findings)
-    add_versions(connection, upload_id, changes, newest)
-    gone = withdraw(connection, upload_id, {place_of(change.row) for change in changes}, newest) if known else 0
+    add_versions(connection, upload_id, changes, newest, entry)
+    gone = withdraw(connection, upload_id, {place_of(change.row) for change in changes}, newest, entry) if known else 0
     kinds = Counter(kind_of(change, newest) for change in changes)
     return UploadOutcome(upload_id, kinds["new"], kinds["changed"], kinds["unchanged"], kinds["repeated"], gone)
 
@@ -98,8 +101,22 @@ def current_rows(connection: Connection, tables: Collection[str] | None = None) 
 
 def stored_uploads(connection: Connection) -> list[StoredUpload]:
     """Every upload, oldest first."""
-    query = select(uploads.c.id, uploads.c.name, uploads.c.digest, uploads.c.at, uploads.c.counts_json).order_by(uploads.c.id)
-    return [StoredUpload(id, name, digest, at, json.loads(counts)) for id, name, digest, at, counts in connection.execute(query)]
+    u = uploads.c
+    query = select(u.id, u.name, u.digest, u.at, u.counts_json, u.line).order_by(u.id)
+    restored = connection.execute(select(history.c.id, history.c.back_to).where(history.c.back_to.is_not(None))).all()
+    # Looked for only where a state was brought back: it reads the newest version of every row.
+    held = {version.upload_id for _, version in newest_versions(connection) if not version.withdrawn} if restored else set()
+    return [
+        StoredUpload(
+            id,
+            name,
+            digest,
+            at,
+            json.loads(counts),
+            id not in held and any(back_to < line < restoration for restoration, back_to in restored),
+        )
+        for id, name, digest, at, counts, line in connection.execute(query)
+    ]
 
 
 def files_of(connection: Connection, upload_id: int) -> tuple[tuple[str, bytes], ...]:
@@ -140,8 +157,14 @@ def findings_of(connection: Connection, upload_id: int) -> tuple[Finding, ...]:
     return tuple(Finding(*found) for found in connection.execute(query))
 
 
-def _add_files(connection: Connection, upload: "Upload", at: datetime) -> int:
-    described = {"name": upload.name, "digest": upload.digest, "at": at, "counts_json": to_json(upload.counts)}
+def _add_files(connection: Connection, upload: "Upload", entry: Entry) -> int:
+    described = {
+        "name": upload.name,
+        "digest": upload.digest,
+        "at": entry.at,
+        "counts_json": to_json(upload.counts),
+        "line": entry.line,
+    }
     upload_id: int = connection.execute(insert(uploads).returning(uploads.c.id), described).scalar_one()
     for position, (filename, content) in enumerate(upload.files):
         connection.execute(

@@ -90,7 +90,7 @@ def backtest(store_url: str, order: BacktestOrder, worker: Worker, report: Repor
     with Store.open(store_url, must_exist=True) as store:
         stored, choices, current = store.rows(), store.choices(), store.current_id()
         priors, seed = read_priors(PRIORS.chosen(None, store)), SEED.chosen(order.seed, store)
-        empty = {table for upload in store.uploads() for table, count in upload.counts.items() if count == 0}
+        empty = {table for upload in store.uploads() if not upload.set_aside for table, count in upload.counts.items() if count == 0}
     if not stored:
         raise Refusal("The store holds no records yet.", "Run `wearfit recalibrate PATH`, PATH being the folder of records.")
     report(Progress("assemble"))

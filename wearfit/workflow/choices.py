@@ -78,7 +78,7 @@ def read_again(store: Store, decided: Choices, today: dt.date | None, but: Colle
         return ReadAgain()
     again, damaged = [], []
     for stored in store.uploads():
-        if stored.digest in but:
+        if stored.digest in but or stored.set_aside:
             continue
         try:
             files = store.files(stored.id)

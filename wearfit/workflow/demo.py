@@ -4,6 +4,7 @@ from typing import Any, Final
 
 from wearfit.demo.shipped import scenario_folder
 from wearfit.errors import Refusal
+from wearfit.store.address import address_of
 from wearfit.store.store import Store
 from wearfit.workflow.answers import forecast
 from wearfit.workflow.progress import Report, silent
@@ -39,7 +40,7 @@ def run_demo(store_url: str, worker: Worker, report: Report = silent) -> tuple[R
         others = sorted({upload.name for upload in store.uploads() if upload.digest != scenario.digest})
     if others:
         raise Refusal(
-            f"The store {store_url} holds other records already: {', '.join(others)}.",
+            f"The store {address_of(store_url)} holds other records already: {', '.join(others)}.",
             "Name another file with `--store`; the demo needs a store of its own.",
             2,
         )

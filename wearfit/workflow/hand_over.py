@@ -151,13 +151,13 @@ def _again(store: Store, decided: Choices, today: dt.date | None, digests: set[s
 
 def _empty(store: Store | None, uploads: Sequence[Upload]) -> set[str]:
     """Tables that were handed over with a header and not one row."""
-    stored = [] if store is None else [upload.counts for upload in store.uploads()]
+    stored = [] if store is None else [upload.counts for upload in store.uploads() if not upload.set_aside]
     return {table for counts in (*stored, *(upload.counts for upload in uploads)) for table, count in counts.items() if count == 0}
 
 
 def _stored_findings(store: Store, again: Sequence[Upload], digests: set[str]) -> tuple[Finding, ...]:
     """What was noticed in the stored files: in the last ones of each name, for a history that grows counts once."""
     read = {upload.digest: upload.findings for upload in again}
-    last = {upload.name: upload for upload in store.uploads() if upload.digest not in digests}
+    last = {upload.name: upload for upload in store.uploads() if upload.digest not in digests and not upload.set_aside}
     noticed = (read[upload.digest] if upload.digest in read else store.findings(upload.id) for upload in last.values())
     return tuple(finding for each in noticed for finding in each)

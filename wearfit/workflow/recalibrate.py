@@ -154,7 +154,7 @@ def recalibrate(store_url: str, order: Order, worker: Worker, report: Report = s
         report(Progress("assemble"))
         if not rows:
             raise Refusal("The store holds no records yet.", "Run `wearfit recalibrate PATH`, PATH being the folder of records.")
-        empty = {table for upload in store.uploads() for table, count in upload.counts.items() if count == 0}
+        empty = {table for upload in store.uploads() if not upload.set_aside for table, count in upload.counts.items() if count == 0}
         history = history_of(assemble(rows, empty, choices), order.as_of)
         findings = len(history.findings) + _upload_findings(store, stored)
         marks.append(time.perf_counter())
@@ -178,7 +178,7 @@ def _upload_findings(store: Store, stored: Sequence[tuple[str, UploadOutcome]]) 
     A history that grows is uploaded again and again under one name, and what was noticed in it counts once.
     """
     names = {name for name, _ in stored}
-    last = {upload.name: upload.id for upload in store.uploads() if upload.name not in names}
+    last = {upload.name: upload.id for upload in store.uploads() if upload.name not in names and not upload.set_aside}
     ids = {outcome.upload_id for _, outcome in stored} | set(last.values())
     return sum(len(store.findings(upload_id)) for upload_id in ids)
 

@@ -1,5 +1,6 @@
 """Recalibrations under way in this process: one at a time for each store, whoever began it, to be watched and cancelled by all."""
 
+import contextvars
 import datetime as dt
 import logging
 import threading
@@ -118,7 +119,9 @@ class Recalibrations:
                 return False
             work = self._works[store_url] = _Work()
             # A daemon: it ends with the process, and holds nothing that could be lost.
-            work.thread = threading.Thread(target=self._run, args=(work, store_url, order), name="wearfit-recalibration", daemon=True)
+            # In the context of the one who began it: the history names them.
+            run = contextvars.copy_context().run
+            work.thread = threading.Thread(target=run, args=(self._run, work, store_url, order), name="wearfit-recalibration", daemon=True)
             work.thread.start()
         return True
 

@@ -44,7 +44,7 @@ def read_recorded(store_url: str, day: dt.date) -> Recorded:
 
     with Store.open(store_url, must_exist=True) as store:
         rows, choices = store.rows(), store.choices()
-        empty = {table for upload in store.uploads() for table, count in upload.counts.items() if count == 0}
+        empty = {table for upload in store.uploads() if not upload.set_aside for table, count in upload.counts.items() if count == 0}
     if not rows:
         raise Refusal("The store holds no records, so that no tool's history can be shown.", "Hand over the records again.")
     cut = assemble(rows, empty, choices).as_of(day)

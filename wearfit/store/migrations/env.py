@@ -5,11 +5,13 @@ from typing import Literal
 from alembic import context
 from alembic.autogenerate.api import AutogenContext
 
-from wearfit.store.schema import UtcDateTime, metadata
+from wearfit.store.schema import FreeText, UtcDateTime, metadata
 
 
 def render_item(kind: str, item: object, autogen_context: AutogenContext) -> str | Literal[False]:
     """Write our own column types as the plain types behind them: a migration must outlive the code of its day."""
+    if isinstance(item, FreeText):
+        return "sa.Text()"
     return "sa.DateTime(timezone=True)" if isinstance(item, UtcDateTime) else False
 
 

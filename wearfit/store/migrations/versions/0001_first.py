@@ -8,6 +8,10 @@ down_revision = None
 branch_labels = None
 depends_on = None
 
+# On a server in the order of their bytes too, as SQLite has them.
+ORDERED = sa.Text().with_variant(sa.Text(collation="C"), "postgresql")
+ORDERED_NAME = sa.String(length=64).with_variant(sa.String(length=64, collation="C"), "postgresql")
+
 
 def upgrade() -> None:
     op.create_table(
@@ -79,8 +83,8 @@ def upgrade() -> None:
 
     op.create_table(
         "row_versions",
-        sa.Column("table_name", sa.String(length=64), nullable=False),
-        sa.Column("key", sa.Text(), nullable=False),
+        sa.Column("table_name", ORDERED_NAME, nullable=False),
+        sa.Column("key", ORDERED, nullable=False),
         sa.Column("occurrence", sa.Integer(), nullable=False),
         sa.Column("version", sa.Integer(), nullable=False),
         sa.Column("values_json", sa.Text(), nullable=False),

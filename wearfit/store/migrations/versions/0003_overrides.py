@@ -13,7 +13,7 @@ def upgrade() -> None:
     op.create_table(
         "overrides",
         sa.Column("id", sa.Integer(), nullable=False),
-        sa.Column("tool_id", sa.Text(), nullable=False),
+        sa.Column("tool_id", sa.Text().with_variant(sa.Text(collation="C"), "postgresql"), nullable=False),
         sa.Column("at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("by", sa.Text(), nullable=False),
         sa.Column("as_of", sa.Date(), nullable=False),

@@ -1,0 +1,101 @@
+"""The history of a store: a line for each deed that changed it, with who and when; and the lines by which its past states are named."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, Final
+
+from sqlalchemy import Connection, func, insert, select
+
+from wearfit.errors import Refusal
+from wearfit.store.schema import history
+
+RECORDS: Final = "records"
+CHOICES: Final = "choices"
+CALIBRATION: Final = "calibration"
+USE: Final = "use"
+SETTING: Final = "setting"
+JUDGEMENT: Final = "judgement"
+BACKTEST: Final = "backtest"
+EVIDENCE: Final = "evidence"
+RESTORE: Final = "restore"
+DEEDS: Final = (RECORDS, CHOICES, CALIBRATION, USE, SETTING, JUDGEMENT, BACKTEST, EVIDENCE, RESTORE)
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One deed.
+
+    Parameters
+    ----------
+    line : int
+        Lines count up in the order in which they were done, whatever the clock said.
+    at : datetime
+        In UTC.
+    by : str
+        Who did it; "" for a deed from before the history was kept.
+    did : str
+        One of DEEDS.
+    about : str
+        Names of the uploads, number of the calibration, and the like.
+    back_to : int or None
+        The line whose state a restoration brought back.
+    """
+
+    line: int
+    at: datetime
+    by: str
+    did: str
+    about: str
+    back_to: int | None
+
+
+class Entry:
+    """A line that is written when the first thing of its deed is: what changes nothing leaves none.
+
+    Parameters
+    ----------
+    connection : sqlalchemy.Connection
+        Inside a writing transaction.
+    """
+
+    def __init__(self, connection: Connection, at: datetime, by: str, did: str, about: str = "", back_to: int | None = None) -> None:
+        self._connection = connection
+        self._values: dict[str, Any] = {"at": at, "by": by, "did": did, "about": about, "back_to": back_to}
+        self._line: int | None = None
+
+    @property
+    def at(self) -> datetime:
+        at: datetime = self._values["at"]
+        return at
+
+    def write(self, about: str | None = None) -> None:
+        """Write it now; with what it is about, where that is known only by now."""
+        if about is not None:
+            self._values["about"] = about
+        _ = self.line
+
+    @property
+    def written(self) -> bool:
+        """Whether anything was changed."""
+        return self._line is not None
+
+    @property
+    def line(self) -> int:
+        """Its number; writes it where it is not written yet."""
+        if self._line is None:
+            self._line = self._connection.execute(insert(history).returning(history.c.id), self._values).scalar_one()
+        return self._line
+
+
+def lines(connection: Connection) -> list[Line]:
+    """Every line, oldest first."""
+    h = history.c
+    return [Line(*found) for found in connection.execute(select(h.id, h.at, h.by, h.did, h.about, h.back_to).order_by(h.id))]
+
+
+def check_line(connection: Connection, line: int) -> None:
+    """Refuse a line that is not in the history."""
+    last = connection.scalar(select(func.max(history.c.id)))
+    if connection.scalar(select(history.c.id).where(history.c.id == line)) is None:
+        repair = f"The last one is {last}; `wearfit history` lists them." if last else "Nothing has been stored yet."
+        raise Refusal(f"The history has no line {line}.", repair, 2)
