@@ -18,6 +18,7 @@ COMMANDS: Final = (
     ("template", "Write an empty workbook with every column explained."),
     ("check", "Read records and list everything that is noticed; nothing is stored."),
     ("recalibrate", "Store records and calibrate on everything that the store holds."),
+    ("preview", "What the records that came since the calibration would change, at once, by weights."),
     ("calibrations", "List the calibrations of the store, or go back to one."),
     ("history", "Who did what when in the store; what it held then, and going back."),
     ("forecast", "When each live tool will wear out, and by when to order its replacement."),

@@ -1,19 +1,19 @@
 """What each batch of records changed in the forecasts: the fleet forecast anew from the posterior without it."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import fields, replace
+from dataclasses import replace
 from typing import Any, Final
 
 import numpy as np
 
 from wearfit.calibration import Calibration
-from wearfit.calibration.tables import Draws
 from wearfit.evidence.believed_draws import Believed
 from wearfit.evidence.courses import Courses
 from wearfit.evidence.hangs_on_priors import live_ahead
 from wearfit.evidence.left_out import Batches, LeftOut, leave_out
 from wearfit.evidence.looked_at import PARTINGS, seen_by
 from wearfit.exposures.table import Exposures
+from wearfit.model.reweigh import resampled
 
 Array = np.ndarray
 
@@ -88,7 +88,7 @@ def moved_report(
             by = left.weights.mean(then.log_left) - ahead.log_left.mean(axis=0)
             told = np.abs(by) > np.maximum(np.log1p(MOVED), SURE * left.weights.error(then.log_left))
             if told.any():
-                row["tools"] = _moved(now, forecast(resampled(without, left, seed)), set(ahead.tool_id[told]))
+                row["tools"] = _moved(now, forecast(resampled(without, left.weights.weights, seed)), set(ahead.tool_id[told]))
         rows.append(row)
     return {"wear_outs_ahead": float(ahead.within.sum(axis=1).mean()), "batches": rows}
 
@@ -104,15 +104,6 @@ def with_effects(calibration: Calibration, exposures: Exposures, left: LeftOut) 
             life[:, row] *= np.exp(effect - tool[:, at])
         tool[:, at] = effect
     return replace(calibration, draws=replace(drawn, tool=tool, characteristic_life=life))
-
-
-def resampled(calibration: Calibration, left: LeftOut, seed: int) -> Calibration:
-    """Draws that stand for the weighed ones evenly, by systematic resampling: any answer can be asked of them."""
-    n = calibration.samples
-    rng = np.random.default_rng([seed, 59])
-    chosen = np.searchsorted(np.cumsum(left.weights.weights), (np.arange(n) + rng.random()) / n).clip(0, n - 1)
-    draws = Draws(**{f.name: np.asarray(getattr(calibration.draws, f.name))[chosen] for f in fields(Draws)})
-    return replace(calibration, draws=draws)
 
 
 def _moved(now: Sequence[dict[str, Any]], without: Sequence[dict[str, Any]], named: set[str]) -> list[dict[str, Any]]:

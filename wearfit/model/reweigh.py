@@ -7,16 +7,18 @@ and stated causes; they wait for the next calibration.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 from typing import Final
 
 import numpy as np
 
 from wearfit.calibration import Calibration
+from wearfit.calibration.tables import Draws
 from wearfit.exposures.covariates import columns
 from wearfit.exposures.live import LiveTools
 from wearfit.exposures.places import plant_levels
 from wearfit.exposures.table import Exposures
+from wearfit.model.assemble import assemble
 from wearfit.model.data import ModelData, PathColumns, ReadingColumns, RowColumns
 from wearfit.model.importance import Weights, smoothed
 from wearfit.model.layout import COEFFICIENTS, FEATURE_BLOCKS, GROUPS, Layout
@@ -62,6 +64,8 @@ class Reweighed:
     ----------
     weights : Weights
         Of the draws `kept`.
+    log_weight : array, shape (sample,)
+        The same before they are smoothed: log of the likelihood with the new records over that without.
     kept : array, shape (sample,)
         Places among the calibration's draws.
     rows : Rows
@@ -73,6 +77,7 @@ class Reweighed:
     """
 
     weights: Weights
+    log_weight: Array
     kept: Array
     rows: Rows
     subject: Subject
@@ -107,7 +112,30 @@ def reweigh(calibration: Calibration, before: Exposures, after: Exposures, live:
             log_weight += held_after.get(name, nothing) - held_before.get(name, nothing)
         else:
             log_weight += told_after[name] - told_before.get(name, nothing)
-    return Reweighed(smoothed(log_weight), kept, rows, now, tuple(unweighed))
+    return Reweighed(smoothed(log_weight), log_weight, kept, rows, now, tuple(unweighed))
+
+
+def weighed(calibration: Calibration, r: Reweighed, live: LiveTools, fingerprint: str, seed: int) -> Calibration:
+    """A calibration on the new history, in draws that stand for the weighed ones evenly: any answer can be asked of it.
+
+    Parameters
+    ----------
+    live, fingerprint
+        Of the new history.
+    """
+    of, e = r.subject, r.subject.exposures
+    diagnostics = calibration.identity.diagnostics
+    whole = assemble(e, live, fingerprint, of.priors, seed, of.data, of.layout, of.drawn, r.rows, diagnostics)
+    return resampled(whole, r.weights.weights, seed)
+
+
+def resampled(calibration: Calibration, weights: Array, seed: int) -> Calibration:
+    """Draws that stand for weighed ones evenly, by systematic resampling; `weights` (sample,) add up to one."""
+    n = calibration.samples
+    rng = np.random.default_rng([seed, 59])
+    chosen = np.searchsorted(np.cumsum(weights), (np.arange(n) + rng.random()) / n).clip(0, n - 1)
+    draws = Draws(**{f.name: np.asarray(getattr(calibration.draws, f.name))[chosen] for f in fields(Draws)})
+    return replace(calibration, draws=draws)
 
 
 def _subject(calibration: Calibration, exposures: Exposures, kept: Array, seed: int) -> Subject:

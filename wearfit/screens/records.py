@@ -3,6 +3,7 @@
 from wearfit.screens import session, shell
 from wearfit.screens.handing_over import hand_over_section
 from wearfit.screens.past_calibrations import past_section
+from wearfit.screens.previewed import preview_section
 from wearfit.screens.recalibrating import recalibration_section
 from wearfit.screens.started import Started
 from wearfit.screens.what_moved import moved_section
@@ -19,6 +20,7 @@ def _draw(begun: Started, stands: Standing) -> None:
     hand_over_section(begun.store, stands)
     if session.of_user().handing is not None:
         return  # one thing at a time: what is looked at is to be kept or put away first
+    preview_section(begun.store, stands)
     moved_section(begun.store, stands)
     past_section(begun.store, stands)
 

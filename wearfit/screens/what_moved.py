@@ -11,12 +11,10 @@ from wearfit.screens.cached import Answering, Version
 from wearfit.screens.figures import Numbers, in_numbers
 from wearfit.store.calibrations import CalibrationEntry
 from wearfit.workflow.standing import Standing
-from wearfit.workflow.what_changed import COLUMNS, Change, change_table
-from wearfit.workflow.wording import count, day_in_words, month_in_words, shots
+from wearfit.workflow.what_changed import COLUMNS, NEAR_DAYS, Change, change_table, moved_in_words, wear_out_in_words
+from wearfit.workflow.wording import count, day_in_words
 
 FIRST_MOVED: Final = 12
-MONTH_DAYS: Final = 30.4
-NEAR_DAYS: Final = 31  # less is told as days; and a fleet's small moves are counted by it
 
 
 def moved_section(store: str, stands: Standing) -> None:
@@ -44,7 +42,7 @@ def moved_section(store: str, stands: Standing) -> None:
     )
     if changed.fleet:
         st.html(f'<p class="wf-standing">New for the whole fleet: {escape(" ".join(changed.fleet))}</p>')
-    _list(changed.changes[:FIRST_MOVED])
+    change_list(changed.changes[:FIRST_MOVED])
     says = "Every tool with its likely wear-out day before and now, and why it moved."
     in_numbers(Numbers("what-changed", COLUMNS, change_table(changed.changes)), says, "changed", workbook=True)
     shell.caution()
@@ -54,7 +52,8 @@ def _called(entry: CalibrationEntry) -> str:
     return f"calibration {entry.id}, records up to {day_in_words(entry.summary.as_of)}"
 
 
-def _list(changes: Sequence[Change]) -> None:
+def change_list(changes: Sequence[Change]) -> None:
+    """Draw the tools with their likely wear-out before and now, and why it moved."""
     heads = ("Tool", "Likely wear-out", "Moved", "Why")
     head = "".join(f'<th scope="col">{head}</th>' for head in heads)
     body = "".join(_row(change) for change in changes)
@@ -63,30 +62,6 @@ def _list(changes: Sequence[Change]) -> None:
 
 
 def _row(change: Change) -> str:
-    cells = (_days(change), _moved(change), change.why)
+    cells = (wear_out_in_words(change), moved_in_words(change), change.why)
     under = f'<span class="wf-under">{escape(", ".join(filter(None, (change.design_id, change.plant_id))))}</span>'
     return f'<tr><th scope="row">{escape(change.tool_id)}{under}</th>{"".join(f"<td>{escape(cell)}</td>" for cell in cells)}</tr>'
-
-
-def _days(change: Change) -> str:
-    if change.became == "new":
-        return f"now {_month(change.after)}"
-    if change.became == "gone":
-        return f"was {_month(change.before)}"
-    return f"{_month(change.before)} → {_month(change.after)}"
-
-
-def _month(day: str | None) -> str:
-    return "past the horizon" if day is None else month_in_words(day)
-
-
-def _moved(change: Change) -> str:
-    if change.turned:
-        return change.turned
-    if change.days is None:
-        return f"{shots(change.shots_before)} → {shots(change.shots_after)} shots left"
-    if change.days == 0:
-        return "not at all"
-    size = abs(change.days)
-    by = count(size, "day", "days") if size < NEAR_DAYS else count(round(size / MONTH_DAYS), "month", "months")
-    return f"{by} {change.became}{' at least' if change.at_least else ''}"

@@ -93,6 +93,20 @@ def lines(connection: Connection) -> list[Line]:
     return [Line(*found) for found in connection.execute(select(h.id, h.at, h.by, h.did, h.about, h.back_to).order_by(h.id))]
 
 
+def line_of_calibration(connection: Connection, calibration: int) -> int | None:
+    """The line with which a calibration was kept, None where the history does not tell."""
+    h = history.c
+    kept: int | None = connection.scalar(select(func.max(h.id)).where(h.did == CALIBRATION, h.about == str(calibration)))
+    return kept
+
+
+def records_since(connection: Connection, calibration: int) -> bool:
+    """Whether records, or choices by which they are read, changed after a calibration was kept."""
+    h, kept = history.c, line_of_calibration(connection, calibration)
+    later = connection.scalar(select(func.max(h.id)).where(h.did.in_((RECORDS, CHOICES, RESTORE))))
+    return kept is not None and later is not None and later > kept
+
+
 def check_line(connection: Connection, line: int) -> None:
     """Refuse a line that is not in the history."""
     last = connection.scalar(select(func.max(history.c.id)))

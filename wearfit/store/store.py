@@ -258,6 +258,16 @@ class Store:
         with self._database.reading() as connection:
             return history.lines(connection)
 
+    def line_of_calibration(self, calibration: int) -> int | None:
+        """The line of the history with which a calibration was kept, None where that is not told."""
+        with self._database.reading() as connection:
+            return history.line_of_calibration(connection, calibration)
+
+    def records_since(self, calibration: int) -> bool:
+        """Whether records, or choices by which they are read, changed after a calibration was kept."""
+        with self._database.reading() as connection:
+            return history.records_since(connection, calibration)
+
     def versions_of(self, row: Row) -> list[tuple[Row, Newest]]:
         """Every version of a row, oldest first."""
         with self._database.reading() as connection:

@@ -121,7 +121,7 @@ def read_new_records(
         versions = [Version(row, came[v.upload_id], v.version > 1, v.withdrawn) for row, v in store.versions()]
         choices, decided_at = store.choices(), store.choices_since()
     former, newer = (Made(entry.made_at, entry.summary.as_of) for entry in (before, after))
-    by_tool, tables = new_between(versions, former, newer, _namer(calibrations[1], choices))
+    by_tool, tables = new_between(versions, former, newer, known_names(calibrations[1], choices))
     return NewRecords(by_tool, (*tables, *_of_calibrations(*calibrations), *_of_choices(decided_at, former, newer)))
 
 
@@ -194,7 +194,8 @@ def _number(text: str) -> float:
         return 0.0
 
 
-def _namer(calibration: Calibration, choices: Choices) -> Callable[[str], str]:
+def known_names(calibration: Calibration, choices: Choices) -> Callable[[str], str]:
+    """Gives the name that a calibration has for a tool from what is typed."""
     known: dict[str, str] = {}
 
     def named(tool: str) -> str:

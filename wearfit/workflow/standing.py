@@ -27,6 +27,8 @@ class Standing:
         What the store's settings accept; None where there is no store.
     choices : Choices
         The user's decisions about names among them.
+    newer_records : bool
+        Whether records came, or are read otherwise, since the calibration that answers was kept.
     """
 
     uploads: int | None = None
@@ -35,6 +37,7 @@ class Standing:
     calibrations: tuple[CalibrationEntry, ...] = ()
     within: Accepted | None = None
     choices: Choices = Choices()  # noqa: RUF009  (frozen)
+    newer_records: bool = False
 
     @property
     def failed_since(self) -> CalibrationEntry | None:
@@ -65,11 +68,13 @@ def standing(store_url: str, horizon_years: float | None = None, tolerance: floa
         return Standing()
     with store:
         entries = store.calibrations()
+        current = next((entry for entry in entries if entry.current), None)
         return Standing(
             len(store.uploads()),
-            next((entry for entry in entries if entry.current), None),
+            current,
             entries[-1] if entries else None,
             tuple(entries),
             accepted(store, horizon_years, tolerance),
             store.choices(),
+            current is not None and store.records_since(current.id),
         )

@@ -8,7 +8,7 @@ from typing import Any, Final, Literal
 
 from wearfit.workflow.downloads import Value
 from wearfit.workflow.new_records import NewRecords, ToolRecords
-from wearfit.workflow.wording import shots
+from wearfit.workflow.wording import count, month_in_words, shots
 
 Became = Literal["earlier", "later", "same", "new", "gone"]
 
@@ -16,6 +16,8 @@ USE_CHANGED: Final = 0.05  # of shots a month, by which expected use is told as 
 TURNS: Final[Mapping[str, str]] = {"worn": "worn out", "held": "held", "stored": "in store"}
 """What a tool may have turned into, by its status, and what that is called; to run or stand idle is no such turn."""
 DAYS_PER_YEAR: Final = 365.25
+MONTH_DAYS: Final = 30.4
+NEAR_DAYS: Final = 31  # less is told as days; and a fleet's small moves are counted by it
 COLUMNS: Final = (
     "Tool", "Design", "Plant", "Likely wear-out before", "Likely wear-out now", "Moved by days", "Shots left before", "Shots left now",
     "New records of this tool", "Why",
@@ -189,3 +191,29 @@ def _of_use(was: Mapping[str, Any], now: Mapping[str, Any]) -> list[str]:
 
 def _whole(number: float | None) -> int | None:
     return None if number is None else round(number)
+
+
+def wear_out_in_words(change: Change) -> str:
+    """The likely wear-out before and now."""
+    if change.became == "new":
+        return f"now {_month(change.after)}"
+    if change.became == "gone":
+        return f"was {_month(change.before)}"
+    return f"{_month(change.before)} → {_month(change.after)}"
+
+
+def _month(day: str | None) -> str:
+    return "past the horizon" if day is None else month_in_words(day)
+
+
+def moved_in_words(change: Change) -> str:
+    """How far it moved, or what the tool turned into."""
+    if change.turned:
+        return change.turned
+    if change.days is None:
+        return f"{shots(change.shots_before)} → {shots(change.shots_after)} shots left"
+    if change.days == 0:
+        return "not at all"
+    size = abs(change.days)
+    by = count(size, "day", "days") if size < NEAR_DAYS else count(round(size / MONTH_DAYS), "month", "months")
+    return f"{by} {change.became}{' at least' if change.at_least else ''}"

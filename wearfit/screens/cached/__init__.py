@@ -9,7 +9,7 @@ from wearfit.screens.cached.drawn import drawing
 from wearfit.screens.cached.keys import Answering, Version, readers
 from wearfit.screens.cached.loaded import current, current_job, own_day, recalibrations, records_job
 from wearfit.screens.cached.of_evidence import beliefs, fit_job, measure_job, searched
-from wearfit.screens.cached.of_fleet import changes, fleet, fleet_job, new_records_job, plan_job, plan_of_file
+from wearfit.screens.cached.of_fleet import changes, fleet, fleet_job, new_records_job, plan_job, plan_of_file, preview_job
 from wearfit.screens.cached.of_plants import drier_air, life_along, plants, warmer
 from wearfit.screens.cached.of_tool import (
     at_plants,
@@ -48,6 +48,7 @@ __all__ = [
     "plan_job",
     "plan_of_file",
     "plants",
+    "preview_job",
     "readers",
     "recalibrations",
     "records_job",

@@ -1,5 +1,6 @@
 """Answers about a whole fleet: its forecast, the plan, and what one calibration changed against another."""
 
+import datetime as dt
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Future
 from dataclasses import replace
@@ -9,13 +10,16 @@ import streamlit as st
 
 from wearfit.calibration import Calibration
 from wearfit.screens.cached.keys import MOST_ANSWERS, Answering, Version, fleet_calculators, loaders
-from wearfit.screens.cached.loaded import calibration_job, current, current_job, own_day
+from wearfit.screens.cached.loaded import calibration_job, current, current_job, own_day, recalibrations
 from wearfit.store.store import Store
 from wearfit.workflow import answers
 from wearfit.workflow.answers import Accepted, Current
 from wearfit.workflow.new_records import NewRecords, read_new_records
 from wearfit.workflow.plan import PlanTerms, plan_of_current, read_makes
 from wearfit.workflow.plan_file import FileRow
+from wearfit.workflow.preview import Preview, preview
+from wearfit.workflow.recalibrate import Order
+from wearfit.workflow.recalibrations import Recalibrations
 from wearfit.workflow.what_changed import Changes, what_changed
 
 
@@ -52,6 +56,19 @@ def changes(before: Answering, after: Answering) -> Changes:
     """What one calibration changed against another, for one day; their forecasts and new records are best ready."""
     new = new_records_job(before.version, after.version).result()
     return what_changed(fleet(before), fleet(after), new, after.within.horizon_years)
+
+
+@st.cache_resource(max_entries=MOST_ANSWERS, show_spinner=False)
+def preview_job(version: Version, uploads: int) -> Future[Preview]:
+    """What the records of so many uploads change against a calibration, by weights; where these cannot tell, a recalibration is begun."""
+    return fleet_calculators().submit(_preview, version.store, recalibrations())
+
+
+def _preview(store: str, works: Recalibrations) -> Preview:
+    seen = preview(store)
+    if not seen.reliable:
+        works.begin(store, Order(today=dt.date.today()))
+    return seen
 
 
 @st.cache_resource(max_entries=MOST_ANSWERS, show_spinner=False)

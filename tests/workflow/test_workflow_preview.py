@@ -1,0 +1,77 @@
+"""A preview of records that came since the calibration: what it says, and that it leaves everything as it was."""
+
+import csv
+import datetime as dt
+from pathlib import Path
+
+import pytest
+from stores import make_store
+
+from wearfit.demo.shipped import scenario_folder
+from wearfit.errors import Refusal
+from wearfit.records.readers.read import read
+from wearfit.store.store import Store
+from wearfit.workflow.preview import Preview, preview
+from wearfit.workflow.standing import standing
+
+RUNS = ("tool_id", "plant_id", "resin_id", "started_on", "ended_on", "shots")
+
+
+def upload(store: str, folder: Path, runs: list[tuple[str, ...]], events: list[tuple[str, ...]]) -> None:
+    folder.mkdir()
+    for name, header, rows in (("runs", RUNS, runs), ("events", ("tool_id", "date", "event"), events)):
+        with (folder / f"{name}.csv").open("w", encoding="utf-8", newline="") as target:
+            csv.writer(target).writerows([header, *rows])
+    with Store.open(store) as opened:
+        opened.add_upload(read(folder))
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> str:
+    return make_store(tmp_path / "store.db", records=scenario_folder(), calibrations=(True,))
+
+
+def test_without_new_records_there_is_nothing_to_tell(store: str) -> None:
+    assert not standing(store).newer_records
+    seen = preview(store)
+    assert not seen.new
+    assert seen.changes.changes == ()
+    assert seen.sentences == ["No record is new or changed since calibration 1."]
+
+
+def test_new_records_move_their_own_tool_and_change_nothing_stored(store: str, tmp_path: Path) -> None:
+    upload(
+        store,
+        tmp_path / "july",
+        [("T-003", "delta", "abs-white", "2026-07-01", "2026-07-06", "24000")],
+        [("T-003", "2026-07-06", "worn")],
+    )
+    assert standing(store).newer_records
+    with Store.open(store) as opened:
+        before = [entry.id for entry in opened.calibrations()], opened.current_id(), opened.history()
+    seen = preview(store)
+    with Store.open(store) as opened:
+        assert ([entry.id for entry in opened.calibrations()], opened.current_id(), opened.history()) == before
+    assert seen.new and seen.reliable
+    assert seen.effective_draws > 100
+    assert str(seen.as_of) == "2026-07-06"
+    assert seen.fingerprint != seen.records_fingerprint
+    change = next(c for c in seen.changes.changes if c.tool_id == "T-003")
+    assert change.turned == "worn out"
+    assert "worn on 6 Jul 2026" in change.why
+    assert seen.sentences[0].startswith("PREVIEW: calibration 1")
+    document = seen.as_json()
+    assert document["preview"] is True
+    assert {"tool_id", "before", "after", "why"} <= document["changes"][0].keys()
+
+
+def test_weights_that_cannot_tell_give_no_changes() -> None:
+    seen = Preview(3, "a" * 64, dt.date(2026, 7, 1), "b" * 64, reliable=False, khat=1.2, effective_draws=4.0)
+    assert seen.sentences[-1] == "A full recalibration is needed."
+    assert "only 4 draws of calibration 3" in seen.sentences[0]
+
+
+def test_a_store_without_a_calibration_is_refused(tmp_path: Path) -> None:
+    empty = make_store(tmp_path / "empty.db", records=scenario_folder())
+    with pytest.raises(Refusal, match="holds no calibration"):
+        preview(empty)

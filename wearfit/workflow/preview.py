@@ -1,0 +1,194 @@
+"""What records that came since the calibration would change, by weights of its draws: a preview, until all is calibrated anew."""
+
+import datetime as dt
+import time
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any, Final
+
+from wearfit.calibration import MODEL_VERSION, Calibration
+from wearfit.errors import Refusal
+from wearfit.records.choices import Choices
+from wearfit.records.identity import Row
+from wearfit.store.calibrations import CalibrationEntry
+from wearfit.store.store import Store
+from wearfit.workflow.answers import Accepted, Current, accepted, current_for, forecast_of, read_current, with_news
+from wearfit.workflow.new_records import Made, NewRecords, Version, known_names, new_between
+from wearfit.workflow.progress import Progress, Report, silent
+from wearfit.workflow.what_changed import Changes, what_changed
+
+if TYPE_CHECKING:
+    from wearfit.workflow.history import History
+
+NO_CHANGES: Final = Changes((), ())
+FIRST_NAMED: Final = 5  # tools, in a sentence
+FEW_DRAWS: Final = 100.0  # effective ones, below which quantiles are rough; judgement
+
+
+@dataclass(frozen=True)
+class Preview:
+    """What new records would change.
+
+    Parameters
+    ----------
+    calibration : int
+        Whose draws were weighed; it still answers.
+    fingerprint : str
+        Of the records that it was calibrated on.
+    as_of : date
+        Day for which both forecasts are.
+    records_fingerprint : str
+        Of the records now.
+    new : bool
+        Whether any of them differs; where not, the rest says nothing.
+    reliable : bool
+        Whether weights can tell; where not, there are no changes.
+    khat, effective_draws : float
+        Shape of the weights' tail, and how many even draws they are worth.
+    unweighed : tuple of str
+        Tools whose new records moved their own clocks and nothing else.
+    changes : Changes
+    seconds : float
+        Of weighing and forecasting, records at hand.
+    """
+
+    calibration: int
+    fingerprint: str
+    as_of: dt.date
+    records_fingerprint: str
+    new: bool = True
+    reliable: bool = True
+    khat: float = 0.0
+    effective_draws: float = 0.0
+    unweighed: tuple[str, ...] = ()
+    changes: Changes = NO_CHANGES
+    seconds: float = 0.0
+
+    @property
+    def sentences(self) -> list[str]:
+        """What to say before the list of changes."""
+        if not self.new:
+            return [f"No record is new or changed since calibration {self.calibration}."]
+        if not self.reliable:
+            return [
+                f"The new records say too much for a preview: only {self.effective_draws:.0f} draws of calibration {self.calibration} "
+                "would still count.",
+                "A full recalibration is needed.",
+            ]
+        said = [
+            f"PREVIEW: calibration {self.calibration} with the new records weighed in, not calibrated on. It still answers as before; "
+            "recalibrate for exact figures."
+        ]
+        if self.effective_draws < FEW_DRAWS:
+            said.append(f"Only {self.effective_draws:.0f} draws still count, so that ranges are rough.")
+        if self.unweighed:
+            named = ", ".join(self.unweighed[:FIRST_NAMED]) + (" and others" if len(self.unweighed) > FIRST_NAMED else "")
+            said.append(f"Of {named} the new records move the clock alone: what class, steel or age they are waits for a recalibration.")
+        return said
+
+    def as_json(self) -> dict[str, Any]:
+        return {
+            "as_of": str(self.as_of),
+            "calibration": self.calibration,
+            "fingerprint": self.fingerprint,
+            "preview": True,
+            "records_fingerprint": self.records_fingerprint,
+            "new": self.new,
+            "reliable": self.reliable,
+            "khat": self.khat,
+            "effective_draws": self.effective_draws,
+            "unweighed": list(self.unweighed),
+            "changes": [{name: value for name, value in asdict(change).items() if name != "records"} for change in self.changes.changes],
+            "fleet": list(self.changes.fleet),
+            "sentences": self.sentences,
+            "seconds": self.seconds,
+        }
+
+
+@dataclass(frozen=True)
+class _Stored:
+    """What a store holds, and held when its current calibration was kept."""
+
+    current: Current
+    entry: CalibrationEntry
+    within: Accepted
+    then: tuple[tuple[Row, ...], Choices]
+    now: tuple[list[Row], Choices]
+    empty: set[str]
+    versions: list[Version]
+
+
+def preview(store_url: str, report: Report = silent) -> Preview:
+    """What the records that came since the current calibration would change.
+
+    Raises
+    ------
+    Refusal
+        Where no calibration is current, it is of another version of the model, or what it was calibrated on can no longer be told.
+    """
+    report(Progress("assemble"))
+    stored = _read(store_url)
+    calibration, number = stored.current.calibration, stored.current.number
+    identity = calibration.identity
+    if identity.model_version != MODEL_VERSION:
+        raise Refusal(f"Calibration {number} is of an older model, whose draws cannot be weighed.", "Recalibrate.")
+    now = _history(stored.now, stored.empty, None)
+    day = max(now.day, stored.current.as_of)
+    if now.fingerprint == identity.fingerprint:
+        return Preview(number, identity.fingerprint, day, now.fingerprint, new=False)
+    then = _history(stored.then, stored.empty, dt.date.fromisoformat(identity.as_of))
+    if then.fingerprint != identity.fingerprint:
+        raise Refusal(f"The records that calibration {number} rests on cannot be put together as they were.", "Recalibrate.")
+    report(Progress("summarise"))
+    # The model's own arrays take a while to load.
+    from wearfit.model.reweigh import reweigh, weighed
+
+    began = time.perf_counter()
+    r = reweigh(calibration, then.exposures, now.exposures, now.live, identity.seed)
+    changes = _changes(store_url, stored, weighed(calibration, r, now.live, now.fingerprint, identity.seed), now.day, day)
+    effective = float(1.0 / (r.weights.weights**2).sum())
+    return Preview(
+        number,
+        identity.fingerprint,
+        day,
+        now.fingerprint,
+        reliable=r.weights.reliable,
+        khat=r.weights.khat,
+        effective_draws=effective,
+        unweighed=r.unweighed,
+        changes=changes if r.weights.reliable else NO_CHANGES,
+        seconds=time.perf_counter() - began,
+    )
+
+
+def _changes(store_url: str, stored: _Stored, after: Calibration, records_to: dt.date, day: dt.date) -> Changes:
+    """What becomes of each tool's forecast for a day, with the records up to `records_to` weighed in."""
+    number = stored.current.number
+    with Store.open(store_url, must_exist=True) as store:
+        before = with_news(store, current_for(number, stored.current.calibration, day), stored.now[1])
+    former = Made(stored.entry.made_at, stored.entry.summary.as_of)
+    newer = Made(dt.datetime.now(dt.UTC), records_to)
+    new = NewRecords(*new_between(stored.versions, former, newer, known_names(after, stored.now[1])))
+    documents = (forecast_of(before, stored.within), forecast_of(current_for(number, after, day), stored.within))
+    return what_changed(*documents, new, stored.within.horizon_years)
+
+
+def _read(store_url: str) -> _Stored:
+    with Store.open(store_url, must_exist=True) as store:
+        current = read_current(store, None)
+        entry = next(entry for entry in store.calibrations() if entry.id == current.number)
+        kept = store.line_of_calibration(current.number)
+        if kept is None:
+            raise Refusal(f"The store does not tell when calibration {current.number} was kept.", "Recalibrate.")
+        then = store.state_after(kept)
+        came = {upload.id: upload.at for upload in store.uploads()}
+        empty = {table for upload in store.uploads() if not upload.set_aside for table, n in upload.counts.items() if n == 0}
+        versions = [Version(row, came[v.upload_id], v.version > 1, v.withdrawn) for row, v in store.versions()]
+        return _Stored(current, entry, accepted(store), (then.rows, then.choices), (store.rows(), store.choices()), empty, versions)
+
+
+def _history(stored: tuple[Any, Choices], empty: set[str], day: dt.date | None) -> "History":
+    from wearfit.records.assemble import assemble
+    from wearfit.workflow.history import history_of
+
+    rows, choices = stored
+    return history_of(assemble(rows, empty, choices), day)
