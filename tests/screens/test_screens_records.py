@@ -14,6 +14,7 @@ from stores import make_store
 
 from wearfit.demo.shipped import scenario_folder
 from wearfit.records.choices import Choices
+from wearfit.records.readers.read import read
 from wearfit.screens import cached
 from wearfit.screens.cached import loaded
 from wearfit.store.store import Store
@@ -254,3 +255,15 @@ def test_a_store_that_cannot_be_written_is_said(open_app: Open, store: str, monk
     press(page, "keep")
     assert "cannot be written" in page.words
     assert not page.app.exception
+
+
+def test_new_records_are_weighed_in_and_told_as_a_preview(open_app: Open, store: str, tmp_path: Path):
+    later = tmp_path / "later.xlsx"
+    later.write_bytes(book(HEAD, GOOD))
+    with Store.open(store) as opened:
+        opened.add_upload(read(later))
+    page = open_app(store, "Records")
+    assert "Preview of the new records" in page.words
+    assert "PREVIEW: calibration 1 with the new records weighed in" in page.words
+    assert "T-001" in page.words
+    assert "1 run (21,000 shots)" in page.words

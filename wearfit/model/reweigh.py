@@ -33,7 +33,7 @@ from wearfit.model.tool_draws import density_grid
 Array = np.ndarray
 
 LEAST: Final = 1e-12  # of a prior scale, where it divides
-DRAWS: Final = 1000
+DRAWS: Final = 500
 """Draws that are weighed: enough to see whether weights can be relied on, few enough to be asked while a person waits."""
 
 
