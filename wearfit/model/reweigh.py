@@ -112,6 +112,9 @@ def reweigh(calibration: Calibration, before: Exposures, after: Exposures, live:
             log_weight += held_after.get(name, nothing) - held_before.get(name, nothing)
         else:
             log_weight += told_after[name] - told_before.get(name, nothing)
+    for i, name in enumerate(was.names):
+        if name not in now.names and not (was.measured[i] and was.open[i]):  # its rows were taken out
+            log_weight -= held_before.get(name, nothing) if was.measured[i] else told_before[name]
     return Reweighed(smoothed(log_weight), log_weight, kept, rows, now, tuple(unweighed))
 
 

@@ -144,18 +144,18 @@ def preview(store_url: str, report: Report = silent) -> Preview:
 
     began = time.perf_counter()
     r = reweigh(calibration, then.exposures, now.exposures, now.live, identity.seed)
-    changes = _changes(store_url, stored, weighed(calibration, r, now.live, now.fingerprint, identity.seed), now.day, day)
-    effective = float(1.0 / (r.weights.weights**2).sum())
+    reliable = r.weights.reliable
+    after = weighed(calibration, r, now.live, now.fingerprint, identity.seed) if reliable else None
     return Preview(
         number,
         identity.fingerprint,
         day,
         now.fingerprint,
-        reliable=r.weights.reliable,
+        reliable=reliable,
         khat=r.weights.khat,
-        effective_draws=effective,
+        effective_draws=float(1.0 / (r.weights.weights**2).sum()),
         unweighed=r.unweighed,
-        changes=changes if r.weights.reliable else NO_CHANGES,
+        changes=NO_CHANGES if after is None else _changes(store_url, stored, after, now.day, day),
         seconds=time.perf_counter() - began,
     )
 
