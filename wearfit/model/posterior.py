@@ -13,11 +13,14 @@ from wearfit.model.data import CellColumns, EndedColumns, ModelData, RowColumns
 from wearfit.model.layout import COEFFICIENTS, GROUPS, Layout, unseen_scale
 from wearfit.model.likelihood import (
     PLANT_SLOPES,
+    Levels,
     Parameters,
+    Terms,
     build_parameters,
     candidate_log_likelihood,
     gains,
     group_scales,
+    history_levels,
     history_terms,
     log_life,
     run_clock,
@@ -142,7 +145,14 @@ class Rows:
 
 
 def summarise_rows(
-    flat: Flat, d: ModelData, layout: Layout, exposures: Exposures, live_tool: Array, live_episode: Array, seed: int
+    flat: Flat,
+    d: ModelData,
+    layout: Layout,
+    exposures: Exposures,
+    live_tool: Array,
+    live_episode: Array,
+    seed: int,
+    wear_law: int = law.WEIBULL,
 ) -> Rows:
     """Effects of tools; given them, pointwise log-likelihood, and wear spent and characteristic life of the live tools.
 
@@ -180,7 +190,7 @@ def summarise_rows(
     # Rows whose capacity is a coordinate have it integrated out, all draws at once, after the others.
     path_of_row = d.row[:, RowColumns.path].astype(np.int64)
     plain_row, plain_ended = known_row & (path_of_row == 0), ended_known & (path_of_row[ended_row] == 0)
-    drawn, chosen = PathDraws.empty(n, d, layout.features), np.zeros((n, len(live_tool)), dtype=np.int64)
+    drawn, chosen = PathDraws.empty(n, d, layout.features, wear_law), np.zeros((n, len(live_tool)), dtype=np.int64)
     noted, asked = NotedDraws.empty(n, exposures.noted, len(h.source)), replace(d, reading=asked_of_clock(exposures.noted, d))
     for start in range(0, n, CHUNK):
         chunk = slice(start, min(start + CHUNK, n))
@@ -190,12 +200,16 @@ def summarise_rows(
         clock = replace(clock, at_reading=clock.at_reading[:, : len(d.reading)])
         of_storage = storage_spent(p, standing)
         spread = tool_spread(p, flat.w[chunk], d)
-        shape = np.exp(p.coefficient("log_shape"))
+        shape = law.Shape(np.exp(p.coefficient("log_shape")), wear_law)
         told = told_by_readings(p, clock, flat.read[chunk], d, layout)
-        alike = history_terms(p, clock, lives, d, told=told)
-        out_tool[chunk] = draw_tool_effects(alike, p.share_of("wear_share"), spread, spread / shape, d, luck)
+        alike: Terms | Levels
+        if wear_law == law.WEIBULL:
+            alike = history_terms(p, clock, lives, d, told=told)
+        else:
+            alike = history_levels(p, clock, lives, d, law.log_rise_at_life(shape), told=told)
+        out_tool[chunk] = draw_tool_effects(alike, p.share_of("wear_share"), spread, spread / shape.k, d, luck, wear_law)
         usual, lives = lives, lives + out_tool[chunk][:, candidates.tool]
-        terms = history_terms(p, clock, lives, d, told=told, log_usual=usual)
+        terms = history_terms(p, clock, lives, d, told=told, log_usual=usual, wear_law=wear_law)
         drawn.fill(chunk, p, clock, told, lives, terms, d, layout)
         block = np.zeros((len(terms.survived), len(observation)))
         np.add.at(block.T, observation_of_known[plain_row], terms.survived[:, plain_row].T)
@@ -240,8 +254,11 @@ def _entry_shots(exposures: Exposures, d: ModelData) -> Array:
     return shots
 
 
-def log_median_capacity(rows: Rows, shape: Array) -> Array:
-    """Log of the wear at which a live tool has an even chance to be worn, shape (sample, live): what forecasts rest on."""
+def log_median_capacity(rows: Rows, shape: law.Shape) -> Array:
+    """Log of the wear at which a live tool has an even chance to be worn, shape (sample, live): what forecasts rest on.
+
+    `shape` (sample,).
+    """
     spent, eta = rows.wear_spent.astype(float), rows.log_life.astype(float)
     rise = np.full(spent.shape, np.log(2.0))
     for read in rows.reads:
