@@ -60,7 +60,7 @@ def test_without_readings_the_rest_is_a_standard_exponential(shape: law.Shape) -
         (np.linspace(0.2, 1.0, 12), 0.15, law.WEIBULL),
         ((0.9,), 0.06, law.WEIBULL),
         ((0.3, 0.6, 0.8, 1.0), 0.15, law.LOG_LOGISTIC),
-        ((0.9,), 0.10, law.LOGNORMAL),
+        ((0.3, 0.6, 0.8, 1.0), 0.15, law.LOGNORMAL),
     ],
 )
 def test_with_readings_it_is_the_sum_over_a_fine_grid(shares: Array, noise: float, code: int) -> None:
