@@ -72,7 +72,9 @@ def test_with_readings_it_is_the_sum_over_a_fine_grid(shares: Array, noise: floa
     for ratio in (0.05, 0.2, 0.4, 0.7):
         q = np.log(np.expm1(ratio))
         expected = np.array([np.interp(q, FINE, row) for row in below])
-        assert left.share_within(law.rise_beyond(left.hazard, left.level, np.full(DRAWS, ratio), shape)) == pytest.approx(expected, abs=3e-3)
+        assert left.share_within(law.rise_beyond(left.hazard, left.level, np.full(DRAWS, ratio), shape)) == pytest.approx(
+            expected, abs=3e-3
+        )
 
 
 @pytest.mark.parametrize("shape", ALL)

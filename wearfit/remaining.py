@@ -56,7 +56,7 @@ class Remaining:
     """What readings tell of what is left of one life."""
 
     hazard: Array  # (draw,) cumulative hazard now
-    shape: Array  # (draw,) an array of a Weibull law's, or a `law.Shape`
+    shape: law.Shape  # (draw,)
     q_low: float  # all but next to no mass lies between the two
     q_high: float
     log_likelihood: Array  # (draw, node) of the readings, at nodes of log(C / D) evenly spaced between those of q_low and q_high
@@ -133,7 +133,7 @@ def _cubic(q_low: float, q_high: float, nodes: int) -> Array:
 def remaining(
     spent: Array,
     log_life: Array,
-    shape: Array,
+    shape: law.Shape,
     tracks: Sequence[Track],
     likelihood: Likelihood | None = None,
     until: Array | None = None,
@@ -144,7 +144,7 @@ def remaining(
     Parameters
     ----------
     spent, log_life, shape : (draw,)
-        Wear spent, above zero; log characteristic life; the law's shape, of a Weibull law if it is no `law.Shape`.
+        Wear spent, above zero; log characteristic life; the law's shape.
     tracks : sequence of Track
         One a feature; none leaves E ~ Exp(1).
     likelihood : callable, optional
@@ -183,7 +183,7 @@ def unpacked(stored: Array) -> Array:
     return np.asarray(-DEEPEST * (stored / 255.0) ** 2)
 
 
-def log_prior(q: Array, hazard: Array, shape: Array, level: Array) -> Array:
+def log_prior(q: Array, hazard: Array, shape: law.Shape, level: Array) -> Array:
     """Log of e^-E dE/dq, shape (draw, node); `hazard`, `shape` and `level` (draw,)."""
     log_left = np.logaddexp(0.0, q)
     if not law.is_weibull(shape):

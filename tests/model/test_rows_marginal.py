@@ -27,7 +27,6 @@ from wearfit.model.tool_marginal import tool_marginals
 Array = np.ndarray
 
 
-
 class Case:
     """A fleet, and draws of the prior over it."""
 
@@ -84,7 +83,7 @@ def test_kernel_is_the_law(code: int) -> None:
     log_rise = law.log_rise_beyond(levels, np.zeros(len(levels)), shape)
     for i, level in enumerate(levels):
         found, rise = law_kernel.total_and_rise(code, level)
-        near = dict(rel=1e-9 if total[i] > 1e-6 else 1e-6, abs=1e-300)
+        near = {"rel": 1e-9 if total[i] > 1e-6 else 1e-6, "abs": 1e-300}
         assert found == pytest.approx(total[i], **near), level
         assert rise == pytest.approx(np.exp(log_rise[i]), **near), level
         log_of, slope = law_kernel.log_rise_and_slope(code, level)

@@ -29,6 +29,7 @@ from wearfit.exposures.covariates import columns, spreads
 from wearfit.exposures.live import STATUSES, LiveTools
 from wearfit.exposures.places import calendar_months, plant_levels, unknown_plant
 from wearfit.exposures.table import Exposures
+from wearfit.law import LAWS, WEIBULL, Shape
 from wearfit.model import posterior
 from wearfit.model.bands import band_offsets, class_log_band, life_spread
 from wearfit.model.data import CandidateColumns, ModelData, ReadingColumns
@@ -71,6 +72,8 @@ def calibrate(
     report: Report = lambda stage, share: None,
     cores: int | None = None,
     layout: Layout | None = None,
+    wear_law: int = WEIBULL,
+    law_chosen: str = "",
 ) -> Outcome:
     """Calibrate the wear clock on a history.
 
@@ -81,11 +84,16 @@ def calibrate(
     fingerprint : str
         Of those records.
     compiled : Compiled, optional
-        A model compiled before; used where its layout is that of this calibration, compiled anew where not: draws depend on the layout.
+        A model compiled before; used where its layout and law are those of this calibration, compiled anew where not: draws depend on
+        the layout.
     report : callable
         Told the stage and how much of it is done.
     layout : Layout, optional
         One that holds the history, for several histories that are to share a compiled model; the smallest by default.
+    wear_law : int
+        Place in `law.LAWS`.
+    law_chosen : str
+        Why that law, kept with the calibration.
 
     Returns
     -------
@@ -102,14 +110,14 @@ def calibrate(
     layout = layout or layout_of(exposures)
     data = prepare(exposures, priors, layout)
     prepared = time.perf_counter()
-    if compiled is None or compiled.layout != layout:
+    if compiled is None or not compiled.serves(layout, wear_law):
         report("compile", 0.0)
-        compiled = compile_model(data, layout)
+        compiled = compile_model(data, layout, wear_law)
     ready = time.perf_counter()
-    flat, rows, diagnostics = _sample_until_passed(exposures, live, data, layout, compiled, seed, report, cores)
+    flat, rows, diagnostics = _sample_until_passed(exposures, live, data, layout, compiled, seed, report, cores, wear_law)
     sampled = time.perf_counter()
     report("summarise", 0.0)
-    calibration = _assemble(exposures, live, fingerprint, priors, seed, data, layout, flat, rows, diagnostics)
+    calibration = _assemble(exposures, live, fingerprint, priors, seed, data, layout, flat, rows, diagnostics, wear_law, law_chosen)
     seconds = {
         "prepare": prepared - start,
         "compile": ready - prepared,
@@ -120,17 +128,32 @@ def calibrate(
 
 
 def _sample_until_passed(
-    exposures: Exposures, live: LiveTools, data: ModelData, layout: Layout, compiled: Compiled, seed: int, report: Report, cores: int | None
+    exposures: Exposures,
+    live: LiveTools,
+    data: ModelData,
+    layout: Layout,
+    compiled: Compiled,
+    seed: int,
+    report: Report,
+    cores: int | None,
+    wear_law: int,
 ) -> tuple[posterior.Flat, posterior.Rows, Diagnostics]:
     """Chains that fall short go on; chains that diverge start again with smaller steps, since going on would not mend them."""
     draws, careful = DRAWS, 0
     for retry in range(RETRIES + 1):
         chains = sample(
-            compiled, data, seed, draws, target_accept=TARGET_ACCEPT[careful], cores=cores, progress=lambda share: report("sample", share)
+            compiled,
+            data,
+            seed,
+            draws,
+            target_accept=TARGET_ACCEPT[careful],
+            cores=cores,
+            progress=lambda share: report("sample", share),
+            wear_law=wear_law,
         )
         flat = posterior.flatten(chains, MOST_DRAWS)
-        rows = posterior.summarise_rows(flat, data, layout, exposures, live.tool, live.episode, seed)
-        diagnostics = diagnose(chains, flat, rows, data, layout, exposures)
+        rows = posterior.summarise_rows(flat, data, layout, exposures, live.tool, live.episode, seed, wear_law)
+        diagnostics = diagnose(chains, flat, rows, data, layout, exposures, wear_law)
         if diagnostics.passed or retry == RETRIES:
             return flat, rows, diagnostics
         if diagnostics.divergences > MOST_DIVERGENT * diagnostics.draws:
@@ -141,7 +164,13 @@ def _sample_until_passed(
 
 
 def diagnose(
-    chains: Chains, flat: posterior.Flat, rows: posterior.Rows, data: ModelData, layout: Layout, exposures: Exposures
+    chains: Chains,
+    flat: posterior.Flat,
+    rows: posterior.Rows,
+    data: ModelData,
+    layout: Layout,
+    exposures: Exposures,
+    wear_law: int = WEIBULL,
 ) -> Diagnostics:
     """Gate on all draws of the top-level parameters, on the kept ones of group effects and forecasts. Padding stays out."""
     full = posterior.flatten(chains, chains.diverging.size)
@@ -170,7 +199,7 @@ def diagnose(
     if features:
         drawn = rows.features
         groups["feature"] = by_chain(np.concatenate([a[:, :features] for a in (drawn.level, drawn.growth, drawn.noise)], axis=1))
-    capacity = posterior.log_median_capacity(rows, np.exp(kept.coefficient("log_shape"))[:, 0])
+    capacity = posterior.log_median_capacity(rows, Shape(np.exp(kept.coefficient("log_shape"))[:, 0], wear_law))
     if capacity.shape[1]:
         groups["forecast median"] = by_chain(capacity)
     return judge(
@@ -194,6 +223,8 @@ def _assemble(
     flat: posterior.Flat,
     rows: posterior.Rows,
     diagnostics: Diagnostics,
+    wear_law: int,
+    law_chosen: str,
 ) -> Calibration:
     tools, climate, seen = exposures.tools, exposures.climate, levels_seen(exposures)
     level, spread = columns(plant_levels(climate)), spreads(plant_levels(climate))
@@ -204,6 +235,7 @@ def _assemble(
     offsets = band_offsets(priors)
     rng = np.random.default_rng([seed, 7])
     by_class = class_log_band(priors, offsets)
+    shape = Shape(np.exp(parameters.all[:, LOG_SHAPE]), wear_law)
     bands = data.candidate[:, CandidateColumns.band]
     features, moved = len(exposures.readings.feature_ids), np.zeros(len(live.tool))
     readings = np.concatenate([data.reading[:0], *(r.readings for r in rows.reads)])
@@ -227,6 +259,8 @@ def _assemble(
             noted_power=priors.noted_power,
             diagnostics=diagnostics.as_dict(),
             priors=priors.text,
+            wear_law=LAWS[wear_law],
+            law_chosen=law_chosen,
         ),
         levels=Levels(
             coefficient=np.array(COEFFICIENTS),
@@ -263,12 +297,13 @@ def _assemble(
             opening_shots=rows.opening,
             characteristic_life=np.exp(rows.log_life),
             log_likelihood=rows.log_likelihood,
+            law=np.full(flat.samples, wear_law, dtype=np.int8),
         ),
         prior=PriorDraws(
             coefficient=priors.loc + rng.standard_normal((PRIOR_DRAWS, len(COEFFICIENTS))) @ priors.root.T,
             share=rng.beta(priors.share_a, priors.share_b, size=(PRIOR_DRAWS, len(SHARES))),
             scale=np.abs(rng.standard_normal((PRIOR_DRAWS, len(GROUPS)))) * priors.scale * priors.group_on,
-            log_life=np.append(by_class, np.nan) + life_spread(priors, PRIOR_DRAWS, seed).T,
+            log_life=np.append(by_class, np.nan) + life_spread(priors, PRIOR_DRAWS, seed, wear_law).T,
         ),
         plants=PlantTable(
             seen=seen.plant,
@@ -327,7 +362,7 @@ def _assemble(
             stood_log_corrosivity=live.stood_log_corrosivity,
             idle_from=live.idle_from,
             storage_share=storage_share(rows.wear_spent, rows.storage_spent, STORAGE_QUANTILES),
-            moved_by_storage=moved_by_storage(rows.wear_spent, rows.storage_spent, rows.log_life, np.exp(parameters.all[:, LOG_SHAPE])),
+            moved_by_storage=moved_by_storage(rows.wear_spent, rows.storage_spent, rows.log_life, shape),
             read_from=live.read_from,
             renewals=live.renewals,
         ),

@@ -182,7 +182,16 @@ def row_marginals(
             of_ends[begin:stop] = 0.0
             of_share[c], of_spread[c] = 0.0, 0.0
         low, begin = high, stop
-    return value, of_rows[:, 0].copy(), of_rows[:, 1].copy(), of_ends[:, 0].copy(), of_ends[:, 1].copy(), of_ends[:, 2].copy(), of_share, of_spread
+    return (
+        value,
+        of_rows[:, 0].copy(),
+        of_rows[:, 1].copy(),
+        of_ends[:, 0].copy(),
+        of_ends[:, 1].copy(),
+        of_ends[:, 2].copy(),
+        of_share,
+        of_spread,
+    )
 
 
 def row_grids(
