@@ -66,7 +66,7 @@ class Remaining:
     def _fine(self) -> tuple[Array, Array, Array]:
         """Log of the greatest density of q, the density, and the share of the mass below, shapes (draw, 1 or fine node)."""
         q = np.linspace(self.q_low, self.q_high, FINE)
-        between = _cubic(self.q_low, self.q_high, self.log_likelihood.shape[1])
+        between = between_nodes(self.q_low, self.q_high, self.log_likelihood.shape[1])
         log_density = self.log_likelihood @ between.T + log_prior(q, self.hazard, self.shape, self.level)
         top = log_density.max(axis=-1, keepdims=True)
         density = np.exp(log_density - top)
@@ -119,7 +119,7 @@ def left_nodes(q_low: float, q_high: float, nodes: int = NODES) -> Array:
 
 
 @lru_cache(maxsize=512)
-def _cubic(q_low: float, q_high: float, nodes: int) -> Array:
+def between_nodes(q_low: float, q_high: float, nodes: int) -> Array:
     """Weights that take values at the nodes to the fine ones of q, a cubic through the nearest four, shape (fine node, node)."""
     at = left_nodes(q_low, q_high, nodes)
     place = (np.logaddexp(0.0, np.linspace(q_low, q_high, FINE)) - at[0]) / (at[1] - at[0])

@@ -83,6 +83,11 @@ class PathDraws:
             for feature, span in spans
         ]
 
+    def likelihood_of_readings(self, d: ModelData, path: int, log_left: Array) -> Array:
+        """Log-likelihood of a path's readings where log(C / base) is `log_left`, shape (sample, node)."""
+        log_share = self.log_share[:, d.reading[:, ReadingColumns.path] == path]
+        return tracks_log_likelihood(log_left, len(log_share), self.tracks(d, path, log_share))
+
     def left(self, d: ModelData, path: int) -> Remaining:
         """What is left of a path's life beyond its base, by its readings."""
         known_end = d.path[path, PathColumns.open] == 0
