@@ -60,6 +60,8 @@ class Outcome:
     diagnostics: Diagnostics
     seconds: dict[str, float]  # prepare, compile, sample
     compiled: Compiled  # good for the next history of its layout
+    data: ModelData  # that it was sampled on
+    flat: posterior.Flat  # its draws, as the sampler's coordinates
 
 
 def calibrate(
@@ -124,7 +126,7 @@ def calibrate(
         "sample": sampled - ready,
         "summarise": time.perf_counter() - sampled,
     }
-    return Outcome(calibration, diagnostics, seconds, compiled)
+    return Outcome(calibration, diagnostics, seconds, compiled, data, flat)
 
 
 def _sample_until_passed(
