@@ -65,7 +65,6 @@ def leave_one_out(log_likelihood: Array, refit: Refit) -> Scores:
         weighed = smoothed(-of_life)
         elpd[i] = np.logaddexp.reduce(np.log(np.maximum(weighed.weights, LEAST)) + of_life)
         khat[i], repaired[i] = weighed.khat, not weighed.reliable
-    repaired &= np.isfinite(khat)
     bad = np.flatnonzero(repaired)
     folds = min(len(bad), MOST_REFITS)
     for fold in range(folds):

@@ -115,7 +115,7 @@ def scores_report(c: Comparison) -> dict[str, Any]:
             "difference": float(c.choice.difference[i]),
             "error": float(c.choice.error[i]),
             "weight": float(c.choice.weights[i]),
-            "khat_max": float(np.max(fit.scores.khat, initial=-1.0)),
+            "khat_max": _number(float(fit.scores.khat.max())) if len(fit.scores.khat) else None,
             "repaired": int(fit.scores.repaired.sum()),
             "together": fit.scores.together,
             "passed": bool(fit.calibration.identity.diagnostics["passed"]),
@@ -123,3 +123,7 @@ def scores_report(c: Comparison) -> dict[str, Any]:
         for i, fit in enumerate(c.fits)
     ]
     return {"lives": c.lives, "left_out": c.ratio, "laws": laws, "best": LAWS[c.choice.best], "chosen": c.choice.chosen}
+
+
+def _number(value: float) -> float | None:
+    return value if np.isfinite(value) else None
