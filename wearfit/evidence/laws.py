@@ -1,5 +1,6 @@
 """The records calibrated under each law, and the laws held against each other."""
 
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Final
@@ -55,6 +56,7 @@ class Comparison:
     lives: int
     ratio: int
     compiled: dict[bool, Compiled]
+    seconds: dict[str, float]  # of all calibrations, by stage
 
     def stacked(self, law_chosen: str) -> Calibration:
         """All laws as one calibration, by their weights."""
@@ -72,7 +74,7 @@ def compare_laws(
     compiled: dict[bool, Compiled] | None = None,
 ) -> Comparison:
     """Calibrate under each law and forecast every life from the others; arguments as for `calibrate`."""
-    models, fits = dict(compiled or {}), []
+    models, fits, seconds = dict(compiled or {}), [], Counter[str]()
     for code, name in enumerate(LAWS):
 
         def told(stage: str, share: float, name: str = name) -> None:
@@ -81,12 +83,13 @@ def compare_laws(
         weibull = code == WEIBULL
         outcome = calibrate(exposures, live, fingerprint, priors, seed, models.get(weibull), told, layout=layout, wear_law=code)
         models[weibull] = outcome.compiled
+        seconds.update(outcome.seconds)
         report(name, "score", 0.0)
         fits.append(LawFit(name, outcome.calibration, _scores(outcome, exposures, code, seed)))
     elpd = np.stack([fit.scores.elpd for fit in fits], axis=1)
     compared = len(elpd)
     every = len(np.unique(exposures.episodes.life[exposures.history.source]))
-    return Comparison(tuple(fits), choose(LAWS, elpd), compared, every - compared, models)
+    return Comparison(tuple(fits), choose(LAWS, elpd), compared, every - compared, models, dict(seconds))
 
 
 def _scores(outcome: Outcome, exposures: Exposures, code: int, seed: int) -> Scores:

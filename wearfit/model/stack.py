@@ -1,6 +1,6 @@
 """Calibrations under several laws as one: draws of each, as many as its weight."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import fields, replace
 from typing import Any, Final
 
@@ -13,7 +13,7 @@ from wearfit.remaining import Track, packed, remaining
 
 Array = np.ndarray
 
-WORST: Final = {
+WORST: Final[Mapping[str, Callable[[list[Any]], Any]]] = {
     "rhat_max": max,
     "ess_bulk_min": min,
     "ess_tail_min": min,
@@ -84,8 +84,8 @@ def _tracks(c: Calibration, read: int) -> list[Track]:
     tracks = []
     for feature in np.unique(table.feature[table.read == read]):
         mine = np.flatnonzero((table.read == read) & (table.feature == feature))
-        of = (np.asarray(a[:, feature], dtype=float) for a in (draws.feature_level, draws.feature_growth, draws.feature_noise))
+        level, growth, noise = (np.asarray(a[:, feature], float) for a in (draws.feature_level, draws.feature_growth, draws.feature_noise))
         share = np.asarray(draws.reading_share[:, mine], dtype=float)
         readings = Readings(table.log_way[mine], table.below[mine].astype(float), table.rounding[mine])
-        tracks.append(Track(readings, share, Growth(*of, life_sd, growth_sd)))
+        tracks.append(Track(readings, share, Growth(level, growth, noise, life_sd, growth_sd)))
     return tracks
