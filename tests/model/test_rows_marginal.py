@@ -82,11 +82,12 @@ def test_kernel_is_the_law(code: int) -> None:
     total = np.exp(law.log_cumulative_hazard(levels, shape))
     log_rise = law.log_rise_beyond(levels, np.zeros(len(levels)), shape)
     for i, level in enumerate(levels):
-        found, rise = law_kernel.total_and_rise(code, level)
+        found, rise, steep = law_kernel.total_rise_slope(code, level)
         near = {"rel": 1e-9 if total[i] > 1e-6 else 1e-6, "abs": 1e-300}
         assert found == pytest.approx(total[i], **near), level
         assert rise == pytest.approx(np.exp(log_rise[i]), **near), level
         log_of, slope = law_kernel.log_rise_and_slope(code, level)
+        assert steep == pytest.approx(slope, rel=1e-9, abs=1e-9), level
         assert log_of == pytest.approx(log_rise[i], rel=1e-9, abs=1e-9), level
         (up, steeper), (down, flatter) = (law_kernel.log_rise_and_slope(code, level + d) for d in (step, -step))
         assert slope == pytest.approx((up - down) / (2.0 * step), rel=1e-5, abs=1e-5), level

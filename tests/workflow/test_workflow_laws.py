@@ -16,27 +16,10 @@ from wearfit.workflow.laws import LAW, check_law, kept_laws, law_in_force
 from wearfit.workflow.laws_in_words import law_rows, reason, sentences
 from wearfit.workflow.recalibrate import Order, recalibrate
 
-LOGNORMAL = {
-    "law": "lognormal",
-    "elpd": -690.0,
-    "difference": 0.0,
-    "error": 0.0,
-    "weight": 0.7,
-    "repaired": 0,
-    "together": 0,
-    "passed": True,
-}
-WEIBULL = {**LOGNORMAL, "law": "weibull", "elpd": -700.1, "difference": -10.1, "error": 4.2, "weight": 0.2, "repaired": 3, "together": 1}
-LOGISTIC = {
-    **LOGNORMAL,
-    "law": "log-logistic",
-    "elpd": -699.0,
-    "difference": -9.0,
-    "error": 3.9,
-    "weight": 0.1,
-    "repaired": 20,
-    "together": 3,
-}
+EVEN = {"weight": 0.7, "repaired": 0, "together": 0, "passed": True}
+LOGNORMAL = {**EVEN, "law": "lognormal", "elpd": -690.0, "difference": 0.0, "error": 0.0}
+WEIBULL = {**EVEN, "law": "weibull", "elpd": -700.1, "difference": -10.1, "error": 4.2, "weight": 0.2, "repaired": 3, "together": 1}
+LOGISTIC = {**EVEN, "law": "log-logistic", "elpd": -699.0, "difference": -9.0, "error": 3.9, "weight": 0.1, "repaired": 20, "together": 3}
 FORECASTS = [
     {"law": "weibull", "likely": 1.0, "late": 1.0, "tools": []},
     {"law": "log-logistic", "likely": 0.94, "late": 1.21, "tools": []},

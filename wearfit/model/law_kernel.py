@@ -26,18 +26,22 @@ def log_upper(score: float) -> float:
 
 
 @register_jitable
-def total_and_rise(law: int, level: float) -> tuple[float, float]:
-    """H, and dH by the level."""
+def total_rise_slope(law: int, level: float) -> tuple[float, float, float]:
+    """H, dH by the level, and the slope of the log of that by the level."""
     if law == WEIBULL:
         total = exp(min(level, MOST))
-        return total, total
+        return total, total, 1.0
     if law == LOG_LOGISTIC:
         odds = LOGISTIC * (level - LEVEL_OF_MEDIAN)
         small = exp(-abs(odds))
-        return max(odds, 0.0) + log1p(small), LOGISTIC * (1.0 if odds > 0.0 else small) / (1.0 + small)
+        of_sum = LOGISTIC / (1.0 + small)
+        if odds > 0.0:
+            return odds + log1p(small), of_sum, of_sum * small
+        return log1p(small), of_sum * small, of_sum
     score = NORMAL * (level - LEVEL_OF_MEDIAN)
     total = -log_upper(score)
-    return total, exp(LOG_NORMAL_SLOPE + LOG_PEAK - 0.5 * score * score + total)
+    rise = exp(LOG_NORMAL_SLOPE + LOG_PEAK - 0.5 * score * score + total)
+    return total, rise, rise - NORMAL * score
 
 
 @register_jitable

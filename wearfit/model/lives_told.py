@@ -6,7 +6,7 @@ tool alone is looked at, so that the weights of a posterior without the life var
 """
 
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numba import njit
@@ -15,7 +15,7 @@ from wearfit import law
 from wearfit.exposures.lives import EXACT, INTERVAL
 from wearfit.exposures.table import Exposures
 from wearfit.model.data import CandidateColumns, EndedColumns, ModelData, PathColumns, ReadingColumns, RowColumns
-from wearfit.model.law_kernel import log_rise_and_slope, total_and_rise
+from wearfit.model.law_kernel import log_rise_and_slope, total_rise_slope
 from wearfit.model.layout import Layout
 from wearfit.model.likelihood import gains, history_terms, log_life, run_clock, tool_spread
 from wearfit.model.posterior import Flat
@@ -33,8 +33,8 @@ NODES: Final = 41  # of log(C / base), more than of `remaining`, for a wider rea
 WIDER: Final = 3.0  # of q on either side, for tools that are not as their draw has them
 LEAST: Final = 1e-300
 
-_total_and_rise = njit(total_and_rise)
-_log_rise_and_slope = njit(log_rise_and_slope)
+_total_rise_slope: Any = njit(total_rise_slope)
+_log_rise_and_slope: Any = njit(log_rise_and_slope)
 
 
 @dataclass(frozen=True)
@@ -206,12 +206,12 @@ def _masses(q: Array, told: Array, level: Array, k: Array, code: int, until: Arr
     mass, within, value = np.empty(draws), np.empty(draws), np.empty(n)
     step = q[1] - q[0]
     for draw in range(draws):
-        start = _total_and_rise(code, level[draw])[0]
+        start = _total_rise_slope(code, level[draw])[0]
         top = -np.inf
         for i in range(n):
             left = max(q[i], 0.0) + np.log1p(np.exp(-abs(q[i])))
             at = level[draw] + k[draw] * left
-            rise = max(_total_and_rise(code, at)[0] - start, 0.0)
+            rise = max(_total_rise_slope(code, at)[0] - start, 0.0)
             value[i] = told[draw, i] + np.log(k[draw]) + _log_rise_and_slope(code, at)[0] - (left - q[i]) - rise
             top = max(top, value[i])
         all_, part = 0.0, 0.0

@@ -14,7 +14,7 @@ from math import exp, log, pi, sqrt
 import numpy as np
 from numba.extending import register_jitable
 
-from wearfit.model.law_kernel import bend, log_rise_and_slope, missed_and_through, total_and_rise
+from wearfit.model.law_kernel import bend, log_rise_and_slope, missed_and_through, total_rise_slope
 from wearfit.model.tool_marginal import CANDIDATE, INTERVAL, LEAST, MOST_NODES, PERHAPS, ROW, STEP, WIDEST
 
 Array = np.ndarray
@@ -41,25 +41,25 @@ def at_node(
     entry, last, exact, at, end = levels
     value, slope, curvature = 0.0, 0.0, 0.0
     for r in range(first_row, last_row):
-        total, rise = total_and_rise(law, last[r] + x)
+        total, rise, steep = total_rise_slope(law, last[r] + x)
         rows[r, OF_LAST], rows[r, TOTAL_LAST] = -rise, total
         value -= total
         slope -= rise
-        curvature += rise * log_rise_and_slope(law, last[r] + x)[1]
+        curvature += rise * steep
         rows[r, OF_ENTRY] = 0.0
         if entry[r] + x > UNWORN:
-            total, rise = total_and_rise(law, entry[r] + x)
+            total, rise, steep = total_rise_slope(law, entry[r] + x)
             rows[r, OF_ENTRY] = rise
             value += total
             slope += rise
-            curvature -= rise * log_rise_and_slope(law, entry[r] + x)[1]
+            curvature -= rise * steep
     for e in range(first_end, last_end):
         ends[e, OF_EXACT], ends[e, OF_AT], ends[e, OF_END], ends[e, OF_ROWS_LAST], ends[e, OF_SHARE] = 0.0, 0.0, 0.0, 0.0, 0.0
         perhaps = ended[e, PERHAPS] > 0.0
         sure = share if perhaps else 1.0
         if ended[e, INTERVAL] > 0.0:
             r = int(ended[e, ROW])
-            total, rise = total_and_rise(law, end[e] + x)
+            total, rise, _ = total_rise_slope(law, end[e] + x)
             missed, through = missed_and_through(max(total - rows[r, TOTAL_LAST], LEAST_RISE))
             likelihood = max(sure * missed + (1.0 - sure) * through, LEAST)
             by_rise = (2.0 * sure - 1.0) * through / likelihood
