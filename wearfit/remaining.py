@@ -24,6 +24,7 @@ SCOUTED: Final = np.arange(-12.0, 14.1, 0.5)
 BEYOND: Final = 1e-5  # share of the mass left out at each end
 LEAST: Final = 1e-300
 DEEPEST: Final = 30.0  # [nat]
+FURTHEST: Final = 600.0  # log of a wear over that now, whose exponential is still a number
 
 
 @dataclass(frozen=True)
@@ -55,17 +56,18 @@ class Remaining:
     """What readings tell of what is left of one life."""
 
     hazard: Array  # (draw,) cumulative hazard now
-    shape: Array  # (draw,)
+    shape: law.Shape  # (draw,)
     q_low: float  # all but next to no mass lies between the two
     q_high: float
     log_likelihood: Array  # (draw, node) of the readings, at nodes of log(C / D) evenly spaced between those of q_low and q_high
+    level: Array  # (draw,) `law.level` now
 
     @cached_property
     def _fine(self) -> tuple[Array, Array, Array]:
         """Log of the greatest density of q, the density, and the share of the mass below, shapes (draw, 1 or fine node)."""
         q = np.linspace(self.q_low, self.q_high, FINE)
-        between = _cubic(self.q_low, self.q_high, self.log_likelihood.shape[1])
-        log_density = self.log_likelihood @ between.T + log_prior(q, self.hazard, self.shape)
+        between = between_nodes(self.q_low, self.q_high, self.log_likelihood.shape[1])
+        log_density = self.log_likelihood @ between.T + log_prior(q, self.hazard, self.shape, self.level)
         top = log_density.max(axis=-1, keepdims=True)
         density = np.exp(log_density - top)
         below = np.zeros_like(density)
@@ -83,8 +85,8 @@ class Remaining:
 
     def share_within(self, rise: Array) -> Array:
         """Probability that the life ends before its cumulative hazard has risen by `rise`, shape (draw,)."""
-        log_left = np.log1p(np.maximum(rise, 0.0) / np.maximum(self.hazard, LEAST)) / self.shape
-        q = np.where(log_left > 0.0, np.log(np.maximum(np.expm1(log_left), LEAST)), -np.inf)
+        log_left = law.log_longer_at(np.maximum(self.hazard, LEAST), self.level, np.maximum(rise, 0.0), self.shape)
+        q = np.where(log_left > 0.0, np.log(np.maximum(np.expm1(np.minimum(log_left, FURTHEST)), LEAST)), -np.inf)
         _, density, below = self._fine
         place = np.clip((q - self.q_low) / self._step, 0.0, below.shape[1] - 1.0)
         i = np.minimum(place.astype(np.int64), below.shape[1] - 2)
@@ -100,7 +102,7 @@ class Remaining:
         draw = np.arange(len(i))
         part = part_of_step(density[draw, i], density[draw, i + 1], np.maximum(wanted - below[draw, i], 0.0))
         log_left = np.logaddexp(0.0, self.q_low + self._step * (i + part))
-        return np.asarray(self.hazard * np.expm1(self.shape * log_left))
+        return np.asarray(law.rise_beyond(self.hazard, self.level, log_left, self.shape))
 
 
 def part_of_step(left: Array, right: Array, mass: Array) -> Array:
@@ -117,7 +119,7 @@ def left_nodes(q_low: float, q_high: float, nodes: int = NODES) -> Array:
 
 
 @lru_cache(maxsize=512)
-def _cubic(q_low: float, q_high: float, nodes: int) -> Array:
+def between_nodes(q_low: float, q_high: float, nodes: int) -> Array:
     """Weights that take values at the nodes to the fine ones of q, a cubic through the nearest four, shape (fine node, node)."""
     at = left_nodes(q_low, q_high, nodes)
     place = (np.logaddexp(0.0, np.linspace(q_low, q_high, FINE)) - at[0]) / (at[1] - at[0])
@@ -131,7 +133,7 @@ def _cubic(q_low: float, q_high: float, nodes: int) -> Array:
 def remaining(
     spent: Array,
     log_life: Array,
-    shape: Array,
+    shape: law.Shape,
     tracks: Sequence[Track],
     likelihood: Likelihood | None = None,
     until: Array | None = None,
@@ -153,10 +155,10 @@ def remaining(
         How many, four at least.
     """
     of = likelihood or log_likelihood
-    hazard = np.asarray(law.cumulative_hazard(spent, log_life, shape))
+    hazard, level = np.asarray(law.cumulative_hazard(spent, log_life, shape)), np.asarray(law.level(spent, log_life, shape))
     keep = np.unique(np.linspace(0, len(hazard) - 1, min(SCOUTS, len(hazard))).astype(np.int64))
     thin = [t.thinned(keep) for t in tracks]
-    scouted = log_prior(SCOUTED, hazard[keep], shape[keep]) + of(np.logaddexp(0.0, SCOUTED), len(keep), thin)
+    scouted = log_prior(SCOUTED, hazard[keep], shape[keep], level[keep]) + of(np.logaddexp(0.0, SCOUTED), len(keep), thin)
     if until is not None:
         furthest = float(np.log(np.maximum(np.max(until / spent) - 1.0, LEAST)))
         scouted[:, furthest + SCOUTED[1] - SCOUTED[0] < SCOUTED] = -np.inf
@@ -167,7 +169,7 @@ def remaining(
     q_low, q_high = float(SCOUTED[low]), float(SCOUTED[high])
     if until is not None:
         q_high = max(min(q_high, furthest), q_low + 1.0)
-    return Remaining(hazard, shape, q_low, q_high, of(left_nodes(q_low, q_high, nodes), len(hazard), tracks))
+    return Remaining(hazard, shape, q_low, q_high, of(left_nodes(q_low, q_high, nodes), len(hazard), tracks), level)
 
 
 def packed(log_likelihood: Array) -> Array:
@@ -181,10 +183,14 @@ def unpacked(stored: Array) -> Array:
     return np.asarray(-DEEPEST * (stored / 255.0) ** 2)
 
 
-def log_prior(q: Array, hazard: Array, shape: Array) -> Array:
-    """Log of e^-E dE/dq, shape (draw, node); `hazard` and `shape` (draw,)."""
+def log_prior(q: Array, hazard: Array, shape: law.Shape, level: Array) -> Array:
+    """Log of e^-E dE/dq, shape (draw, node); `hazard`, `shape` and `level` (draw,)."""
     log_left = np.logaddexp(0.0, q)
-    k, h = shape[:, None], np.maximum(hazard, LEAST)[:, None]
+    if not law.is_weibull(shape):
+        of, at = shape[:, None], level[:, None]
+        rise = law.rise_beyond(hazard[:, None], at, log_left, of)
+        return np.asarray(law.log_rise_beyond(at, log_left, of) - np.logaddexp(0.0, -q) - rise)
+    k, h = law.k_of(shape)[:, None], np.maximum(hazard, LEAST)[:, None]
     return np.asarray(np.log(k * h) + k * log_left - np.logaddexp(0.0, -q) - h * np.expm1(np.minimum(k * log_left, 600.0)))
 
 

@@ -1,5 +1,7 @@
 """A batch left out by weights against a history that never had it."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from cut_histories import NUMBER, cut_at_day
@@ -14,6 +16,7 @@ from wearfit.evidence.left_out import Batches, leave_out
 from wearfit.evidence.what_moved import with_effects
 from wearfit.exposures.lives import CENSORED
 from wearfit.exposures.table import Exposures
+from wearfit.law import LAWS
 from wearfit.model.calibrate import calibrate
 from wearfit.model.layout import COEFFICIENTS, coefficient_index
 from wearfit.model.likelihood import Parameters, candidate_log_likelihood, history_terms, log_life, run_clock
@@ -38,7 +41,12 @@ def about_the_priors(exposures: Exposures, draws: int) -> Believed:
 def by_brute_force(b: Believed) -> Array:
     """Log-likelihood of each tool by the model's own terms, its effect integrated out on a fine grid; shape (draw, tool)."""
     clock, lives = run_clock(b.parameters, b.data), log_life(b.parameters, b.data)
-    at = [candidate_log_likelihood(history_terms(b.parameters, clock, lives + 0.3 * u, b.data), b.parameters, b.data) for u in NODE]
+    at = [
+        candidate_log_likelihood(
+            history_terms(b.parameters, clock, lives + 0.3 * u, b.data, log_usual=lives, wear_law=b.wear_law), b.parameters, b.data
+        )
+        for u in NODE
+    ]
     weight = -0.5 * NODE**2
     return np.asarray(logsumexp(np.stack(at) + (weight - logsumexp(weight))[:, None, None], axis=0))
 
@@ -50,9 +58,10 @@ def since(b: Believed, courses: Courses) -> Batches:
     return Batches("since", ("then",), np.where(courses.start > NUMBER, 0, -1), np.where(np.isfinite(ends) & (ends > NUMBER), 0, -1))
 
 
-def test_what_is_left_is_the_likelihood_of_the_records_up_to_the_day() -> None:
+@pytest.mark.parametrize("code", [pytest.param(code, id=name) for code, name in enumerate(LAWS)])
+def test_what_is_left_is_the_likelihood_of_the_records_up_to_the_day(code: int) -> None:
     cut = cut_at_day()
-    b, early = about_the_priors(cut.whole, 40), about_the_priors(cut.before, 40)
+    b, early = (replace(about_the_priors(of, 40), wear_law=code) for of in (cut.whole, cut.before))
     assert len(cut.whole.tools.tool_id) > 50
     came = (cut.whole.episodes.ending != CENSORED).sum() - (cut.before.episodes.ending != CENSORED).sum()
     assert came >= 2

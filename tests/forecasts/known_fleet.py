@@ -27,6 +27,7 @@ from wearfit.calibration import (
 from wearfit.exposures.classes import CLASSES, STEEL_GROUPS
 from wearfit.exposures.covariates import MONTH_COVARIATES, PLANT_COVARIATES
 from wearfit.growth import Growth, Readings
+from wearfit.law import WEIBULL, shape_of_draws
 from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES
 from wearfit.remaining import NODES, Remaining, Track, packed, remaining
 
@@ -145,6 +146,7 @@ def known_calibration(
     as_of: dt.date = AS_OF,
     seed: int = 11,
     features: Mapping[str, Feature] | None = None,
+    laws: int | Sequence[int] = WEIBULL,
 ) -> Calibration:
     """A calibration of these tools.
 
@@ -161,6 +163,8 @@ def known_calibration(
         Tools that are known and not live.
     features : mapping of str to Feature
         Of readings; those of a tool stand in order of feature and day.
+    laws : int or sequence of int
+        Places in `law.LAWS`, one for all or one a draw.
     """
     given = {"log_shape": np.log(shape), "log_setup": NEVER, "log_sudden_per_life": NEVER, "log_sudden_per_handling": NEVER}
     given |= {"reading.log_life_sd": np.log(LIFE_SD), "reading.log_life_growth_sd": np.log(GROWTH_SD), **(coefficients or {})}
@@ -202,7 +206,7 @@ def known_calibration(
             law = Growth(*draws([*vars(known_features[name]).values(), LIFE_SD, GROWTH_SD]).T)
             way, rounding = np.log([r.way for r in of]), np.array([r.rounding for r in of])
             tracks += [Track(Readings(way, np.zeros(len(of)), rounding), np.log(draws([r.share for r in of])), law)] if of else []
-        return remaining(spent, np.log(life), k, tracks)
+        return remaining(spent, np.log(life), shape_of_draws(k, np.broadcast_to(laws, samples)), tracks)
 
     lefts = [left(tool) for _, tool in read]
     return Calibration(
@@ -238,6 +242,7 @@ def known_calibration(
             read_told=np.stack([np.zeros((samples, NODES), dtype=np.uint8), *(packed(at.log_likelihood) for at in lefts)], axis=1)[:, 1:],
             recorded_share=np.round(255.0 * draws([tool.recorded_share for tool in tools])).astype(np.uint8),
             noted_share=draws([]),
+            law=np.broadcast_to(np.asarray(laws, dtype=np.int8), samples),
         ),
         prior=PriorDraws(
             coefficient=draws([(prior or {}).get(name, 0.0) for name in COEFFICIENTS], PRIOR_SAMPLES),

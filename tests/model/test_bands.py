@@ -8,7 +8,8 @@ from priors_text import changed, switched_off
 from small_fleet import exposures_of
 
 from wearfit.exposures.classes import BANDED, CLASSES
-from wearfit.model.bands import DRAWS, band_offsets, class_log_band, log_band
+from wearfit.law import LOG_LOGISTIC, LOGNORMAL
+from wearfit.model.bands import DRAWS, band_offsets, class_log_band, life_spread, log_band
 from wearfit.model.layout import coefficient_index
 from wearfit.model.priors import own_priors_text, parse_priors, read_priors
 
@@ -115,3 +116,13 @@ def test_survival_is_the_other_side_of_the_quantile(service_class: int) -> None:
     # However far out, neither impossible nor certain.
     assert 0.0 < offsets.survival(service_class, 1e3) < 1.0 / DRAWS
     assert 0.0 < 1.0 - offsets.survival(service_class, -1e3) < 1.0 / DRAWS
+
+
+@pytest.mark.parametrize("code", [LOG_LOGISTIC, LOGNORMAL])
+def test_a_band_holds_under_the_other_laws_nearly(code: int) -> None:
+    priors = read_priors()
+    mu = class_log_band(priors, band_offsets(priors))
+    life = np.exp(mu[:, None] + life_spread(priors, SIMULATED, 5, code)[:BANDED])
+    for place, name in enumerate(CLASSES[:BANDED]):
+        shots, probability = QUANTILES[name]
+        assert np.log(np.quantile(life[place], probability) / shots) == pytest.approx(0.0, abs=0.06), name

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from small_fleet import prior_draws, read_fleet
 
+from wearfit import law
 from wearfit.exposures.lives import CENSORED, EXACT, INTERVAL
 from wearfit.model import likelihood as ll
 from wearfit.model.data import EndedColumns, PathColumns, RowColumns
@@ -21,6 +22,7 @@ DRAWS = 4
 FAR_OFF = -200.0  # [nat] a tool tried in a class far too short-lived
 AT = prior_draws(DATA, LAYOUT, DRAWS, seed=61)
 COORDINATE = np.linspace(-14.0, 10.0, 4801)
+ALL = [pytest.param(code, id=name) for code, name in enumerate(law.LAWS)]
 PATHS = np.flatnonzero(DATA.path[:, PathColumns.at_end] == 0)
 
 
@@ -35,11 +37,11 @@ def test_the_fleet_has_readings_in_lives_of_every_ending() -> None:
     assert {kind_of(int(p)) for p in at_end} == {(EXACT, False), (EXACT, True)}
 
 
-def row_log_likelihood(draw: int, row: int, read: Array) -> Array:
+def row_log_likelihood(draw: int, row: int, read: Array, code: int) -> Array:
     """Of one row without tool effects, for many values of the coordinates, shape (value,)."""
     p = ll.Parameters(*(np.repeat(a[None], len(read), axis=0) for a in _parameters(draw)))
     clock, log_life = ll.run_clock(p, DATA), ll.log_life(p, DATA)
-    terms = ll.history_terms(p, clock, log_life, DATA, told=told_by_readings(p, clock, read, DATA, LAYOUT))
+    terms = ll.history_terms(p, clock, log_life, DATA, told=told_by_readings(p, clock, read, DATA, LAYOUT), wear_law=code)
     mine = DATA.ended[:, EndedColumns.row] == row
     return np.asarray(terms.survived[:, row] + ll.gains(terms, p, DATA)[:, mine].sum(axis=1))
 
@@ -50,8 +52,9 @@ def _parameters(draw: int) -> tuple[Array, Array]:
     return p.all, p.share
 
 
+@pytest.mark.parametrize("code", ALL)
 @pytest.mark.parametrize("path", [int(p) for p in PATHS])
-def test_integral_over_the_coordinate_is_the_one_that_answers_rest_on(path: int) -> None:
+def test_integral_over_the_coordinate_is_the_one_that_answers_rest_on(path: int, code: int) -> None:
     row, latent = int(DATA.path[path, PathColumns.row]), int(DATA.path[path, PathColumns.latent])
     assert int(DATA.row[row, RowColumns.path]) == path
     compared = 0
@@ -59,12 +62,13 @@ def test_integral_over_the_coordinate_is_the_one_that_answers_rest_on(path: int)
         p = ll.Parameters(*(a[None] for a in _parameters(draw)))
         clock, log_life, read = ll.run_clock(p, DATA), ll.log_life(p, DATA), AT.read[draw][None]
         told = told_by_readings(p, clock, read, DATA, LAYOUT)
-        drawn = PathDraws.empty(1, DATA, LAYOUT.features)
-        drawn.fill(slice(0, 1), p, clock, told, log_life, ll.history_terms(p, clock, log_life, DATA, told=told), DATA, LAYOUT)
+        drawn = PathDraws.empty(1, DATA, LAYOUT.features, code)
+        terms = ll.history_terms(p, clock, log_life, DATA, told=told, wear_law=code)
+        drawn.fill(slice(0, 1), p, clock, told, log_life, terms, DATA, LAYOUT)
         value = float(drawn.log_likelihood(drawn.left(DATA, path), FLEET, DATA, path)[0])
         many = np.repeat(read, len(COORDINATE), axis=0)
         many[:, latent] = COORDINATE
-        log_density = row_log_likelihood(draw, row, many)
+        log_density = row_log_likelihood(draw, row, many, code)
         top = log_density.max()
         integral = top + np.log(np.exp(log_density - top).sum() * (COORDINATE[1] - COORDINATE[0]))
         if integral > FAR_OFF:

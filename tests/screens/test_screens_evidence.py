@@ -21,6 +21,8 @@ from wearfit.store.evidence import EvidenceEntry
 from wearfit.store.store import Store
 from wearfit.workflow.backtest_in_words import sentences
 from wearfit.workflow.fit import fit
+from wearfit.workflow.laws import LAW
+from wearfit.workflow.laws_in_words import sentences as said_of_laws
 from wearfit.workflow.measure import measure
 from wearfit.workflow.measure_in_words import by_urgency, shared_rows, summary
 from wearfit.workflow.moved import MOVED
@@ -145,6 +147,36 @@ def test_what_moved_is_told_once_it_was_asked(open_app: Open, own_demo_store: st
     batches, believed = (element.value for element in page.app.dataframe[:2])
     assert list(batches["Which"]) == ["2026 Q1", "2026 Q2"]
     assert len(believed) == len(beliefs["priors"])
+
+
+def test_which_law_is_told_once_it_was_asked(open_app: Open, own_demo_store: str) -> None:
+    assert "wearfit law" in open_app(own_demo_store, "Evidence").words
+    laws = [
+        {
+            "law": name,
+            "elpd": elpd,
+            "difference": elpd + 690.0,
+            "error": 1.5,
+            "weight": weight,
+            "repaired": n,
+            "together": 1,
+            "passed": True,
+        }
+        for name, elpd, weight, n in (("weibull", -691.04, 0.4, 0), ("log-logistic", -690.0, 0.41, 2), ("lognormal", -692.0, 0.19, 0))
+    ]
+    document = {"lives": 195, "left_out": 0, "laws": laws, "best": "log-logistic", "chosen": "stacked", "wear_law": "weibull"}
+    document |= {"forecasts": [{"law": "lognormal", "likely": 0.9, "late": 1.2, "tools": []}]}
+    document["sentences"] = said_of_laws(document)
+    with Store.open(own_demo_store) as store:
+        store.add_evidence(EvidenceEntry(LAW, 1, json.dumps(document)))
+    page = open_app(own_demo_store, "Evidence")
+    assert not page.app.exception
+    for sentence in document["sentences"]:
+        assert sentence in page.words
+    shown = next(element.value for element in page.app.dataframe if "Lives left out" in element.value)
+    assert list(shown["Law"]) == ["Weibull", "log-logistic", "lognormal"]
+    assert list(shown["Weight (%)"]) == [40, 41, 19]
+    assert list(shown["Lives left out"]) == ["all by weights", "2 sampled anew", "all by weights"]
 
 
 def test_the_searches_lie_side_by_side_once_they_are_opened(open_app: Open, own_demo_store: str, calibration: Calibration) -> None:

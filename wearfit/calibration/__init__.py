@@ -20,12 +20,13 @@ from wearfit.calibration.tables import (
     ResinTable,
     TrailTable,
 )
-from wearfit.calibration.whole import FORMAT_VERSION, MODEL_VERSION, Calibration, Identity
+from wearfit.calibration.whole import FORMAT_VERSION, MODEL_VERSION, STACKED, Calibration, Identity
 
 __all__ = [
     "FORMAT_VERSION",
     "MODEL_VERSION",
     "MOST_DRAWS",
+    "STACKED",
     "STORAGE_QUANTILES",
     "Calibration",
     "DesignTable",

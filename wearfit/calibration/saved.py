@@ -86,11 +86,14 @@ def _read_all(file: Any) -> Calibration:
         )
     identity["log_band"] = tuple(identity["log_band"])
     parts = {
-        name: cls(**{f.name: _read(file, file[name], f.name, f.metadata["dims"]) for f in fields(cls)}) for name, cls in _GROUPS.items()
+        name: cls(**{f.name: _read(file, file[name], f.name, f.metadata["dims"], f.metadata["absent"]) for f in fields(cls)})
+        for name, cls in _GROUPS.items()
     }
     return Calibration(identity=Identity(**identity), **parts)
 
 
-def _read(file: Any, group: Any, name: str, dims: tuple[str, ...]) -> Array:
+def _read(file: Any, group: Any, name: str, dims: tuple[str, ...], absent: float | None) -> Array:
     window = tuple(slice(0, int(file.getncattr(f"length_{dim}_axis"))) for dim in dims)
+    if absent is not None and name not in group.variables:
+        return np.full([span.stop for span in window], absent)
     return np.asarray(group[name][:])[window]

@@ -5,15 +5,20 @@ from typing import Any, Final
 
 import numpy as np
 
+from wearfit.law import WEIBULL
+
 Array = np.ndarray
 
 STORAGE_QUANTILES: Final = (0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95)  # at which the share of wear that came in store is kept
 MOST_DRAWS: Final = 2000
 
 
-def of(*dims: str, kind: str = "f4") -> Any:
-    """A field stored as an array with these dimensions; `kind` is a NumPy type code, or "str"."""
-    return field(metadata={"dims": dims, "kind": kind})
+def of(*dims: str, kind: str = "f4", absent: float | None = None) -> Any:
+    """A field stored as an array with these dimensions; `kind` is a NumPy type code, or "str".
+
+    `absent` is what a file that was written before there was the field stands for.
+    """
+    return field(metadata={"dims": dims, "kind": kind, "absent": absent})
 
 
 @dataclass(frozen=True)
@@ -58,6 +63,7 @@ class Draws:
     characteristic_life: Array = of("sample", "live")  # [reference shots]
     opening_shots: Array = of("sample", "live")  # behind the life under way when its records begin, where that is reckoned; else 0
     log_likelihood: Array = of("sample", "observation")
+    law: Array = of("sample", kind="i1", absent=WEIBULL)  # place in `law.LAWS`; draws of one law lie together
 
 
 @dataclass(frozen=True)

@@ -5,6 +5,7 @@ from typing import Any, Final
 
 import numpy as np
 
+from wearfit import law
 from wearfit.calibration.tables import (
     DesignTable,
     Draws,
@@ -23,6 +24,7 @@ from wearfit.calibration.tables import (
 Array = np.ndarray
 
 FORMAT_VERSION: Final = 4
+STACKED: Final = "stacked"  # draws of several laws, each as many as its weight
 MODEL_VERSION: Final = "5"  # raised with every change that moves a posterior
 
 
@@ -41,6 +43,8 @@ class Identity:
     noted_power: float  # of the share of life used, to which the rate of defects by wear is in proportion
     diagnostics: dict[str, Any]
     priors: str  # text of the priors file
+    wear_law: str = law.LAWS[law.WEIBULL]  # one of `law.LAWS`, or STACKED
+    law_chosen: str = ""  # why this law, in a sentence; "" where nobody chose
     format_version: int = FORMAT_VERSION
     model_version: str = MODEL_VERSION
 
@@ -67,6 +71,11 @@ class Calibration:
     def samples(self) -> int:
         """Number of posterior draws."""
         return int(self.draws.coefficient.shape[0])
+
+    @property
+    def shape(self) -> law.Shape:
+        """Shape and law of each draw, (sample,)."""
+        return law.shape_of_draws(np.exp(self.coefficient("log_shape")), self.draws.law)
 
     def coefficient(self, name: str) -> Array:
         """Draws of one coefficient, shape (sample,)."""

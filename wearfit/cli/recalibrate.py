@@ -12,6 +12,7 @@ from wearfit.cli.output import Answer
 from wearfit.cli.progress import shown_progress
 from wearfit.cli.tables import print_line
 from wearfit.errors import Refusal
+from wearfit.workflow.laws_in_words import LAW_NAMES
 from wearfit.workflow.wording import count
 from wearfit.workflow.worker import Worker
 
@@ -27,6 +28,7 @@ def recalibrate(
     seed: Seed = None,
     make_current: bool = False,
     choices: ChoicesFile = None,
+    law: str | None = None,
     cluster: Annotated[str | None, Parameter(metavar="ADDRESS")] = None,
     common: Common = Common(),  # noqa: B008
 ) -> Answer:
@@ -46,6 +48,9 @@ def recalibrate(
         Let the calibration answer from now on although the current one knows later records.
     choices
         Your decisions about files that can be read in more than one way. The store keeps them.
+    law
+        How lives scatter: weibull, log-logistic, lognormal, or stacked, which keeps all by how well each forecasts lives. That of
+        the current calibration by default, Weibull at first; `wearfit law` says which the records speak for.
     cluster
         Not built yet.
     common
@@ -58,7 +63,7 @@ def recalibrate(
         from wearfit.workflow.recalibrate import Order
         from wearfit.workflow.recalibrate import recalibrate as calibrate_store
 
-        order = Order(paths, as_of, priors, seed, make_current, choices, dt.date.today())
+        order = Order(paths, as_of, priors, seed, make_current, choices, dt.date.today(), law)
         done = calibrate_store(common.store_url, order, worker, report)
     return Answer(done.as_json(), lambda console: show_recalibration(console, done), status_of(done))
 
@@ -84,6 +89,8 @@ def show_recalibration(console: Console, done: "Recalibration") -> None:
         f"Calibration {done.calibration} on the records up to {done.identity.as_of}: {count(done.identity.lives, 'life', 'lives')}, "
         f"{count(done.identity.wear_outs, 'wear-out', 'wear-outs')}.",
     )
+    if done.identity.law_chosen:
+        print_line(console, f"Law: {LAW_NAMES[done.identity.wear_law]}. {done.identity.law_chosen}")
     print_line(console, "It is current: every answer rests on it now." if done.current else f"It is not current. {done.why_not}", "bold")
     print_line(
         console,

@@ -7,13 +7,14 @@ from wearfit.decisions.money import amount
 from wearfit.forecasts.life_ahead import LifeAhead
 from wearfit.forecasts.new_tool import NewTool
 from wearfit.forecasts.tool_ahead import ToolAhead
+from wearfit.law import Shape, k_of
 
 Array = np.ndarray
 
 
-def median_shots(log_life: Array, shape: Array) -> Array:
-    """Median life without sudden stops, shape (sample,). [machine shots]"""
-    return np.asarray(np.exp(log_life) * np.log(2.0) ** (1.0 / shape))
+def median_shots(log_life: Array, shape: Shape) -> Array:
+    """Median life without sudden stops, shape (sample,): that of the Weibull law, whatever the law. [machine shots]"""
+    return np.asarray(np.exp(log_life) * np.log(2.0) ** (1.0 / k_of(shape)))
 
 
 def of_tool(tool: ToolAhead) -> tuple[Lever, ...]:
@@ -46,9 +47,9 @@ def of_life(life: LifeAhead) -> tuple[Lever, ...]:
     )
 
 
-def _common(shape: Array, sudden: Array) -> tuple[Lever, ...]:
+def _common(shape: Shape, sudden: Array) -> tuple[Lever, ...]:
     return (
-        Lever("How alike lives are (the law's shape)", shape, lambda v: f"{v:.1f}"),
+        Lever("How alike lives are (the law's shape)", k_of(shape), lambda v: f"{v:.1f}"),
         Lever("How often sudden stops come", 1e6 * sudden, lambda v: f"{v:.2g} in a million shots"),
     )
 

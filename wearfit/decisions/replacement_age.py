@@ -43,7 +43,7 @@ INPUTS: Final = (
 )  # fmt: skip
 
 
-def cost_rates(ages: Array, log_life: Array, shape: Array, sudden_per_shot: Array, planned: float, failure: float) -> Array:
+def cost_rates(ages: Array, log_life: Array, shape: law.Shape, sudden_per_shot: Array, planned: float, failure: float) -> Array:
     """Long-run cost a shot of replacing at each age, shape (draw, age); the last age may be inf.
 
     Parameters

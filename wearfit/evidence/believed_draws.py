@@ -1,10 +1,11 @@
 """What a saved calibration believes of a history, in the terms of the likelihood: its draws laid out as the sampler's vector was."""
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
+from wearfit import law
 from wearfit.calibration import Calibration
 from wearfit.errors import Refusal
 from wearfit.exposures.covariates import PLANT_COVARIATES, columns, spreads
@@ -33,6 +34,8 @@ class Believed:
         With a leading axis of draws.
     tool_scale : array, shape (draw, 1)
         Standard deviation of tool effects on log life.
+    wear_law : int or array, shape (draw,)
+        As `law.Shape` takes it.
     """
 
     exposures: Exposures
@@ -41,6 +44,12 @@ class Believed:
     data: ModelData
     parameters: Parameters
     tool_scale: Array
+    wear_law: Any = law.WEIBULL
+
+    @property
+    def shape(self) -> law.Shape:
+        """Of the law of each draw, shape (draw, 1)."""
+        return law.Shape(np.exp(self.parameters.coefficient("log_shape")), self.wear_law)
 
     @property
     def log_band(self) -> Array:
@@ -115,4 +124,5 @@ def believed(calibration: Calibration, exposures: Exposures, fingerprint: str, m
     for group, values in (("design", drawn.design), ("maker", drawn.maker), ("sudden_plant", drawn.sudden_plant)):
         put(group, values[kept])
     scale = drawn.scale[kept, GROUPS.index("tool")].astype(float)[:, None]
-    return Believed(exposures, priors, layout, data, Parameters(slots, drawn.share[kept].astype(float)), scale)
+    parameters = Parameters(slots, drawn.share[kept].astype(float))
+    return Believed(exposures, priors, layout, data, parameters, scale, calibration.shape[kept].law)

@@ -47,10 +47,35 @@ class LawDraws:
 
     clock: Clock
     log_life: Array  # (draw, candidate) without the tool's effect
-    shape: Array  # (draw, 1)
+    shape: law.Shape  # (draw, 1)
     wear_share: Array  # (draw,)
-    factor: Array  # (draw, node) of the hazard, by the tool's effect
+    factor: Array  # (draw, node) of the index, by the tool's effect: by a Weibull law of the hazard
     log_factor: Array
+
+    def life_at_nodes(self, log_life: Array) -> Array:
+        """Log characteristic life by the tool's effect, shape (draw, candidate, node); `log_life` (draw, candidate)."""
+        return np.asarray(log_life[..., None] - (self.log_factor / self.shape.k)[:, None, :])
+
+    def hazard(self, candidates: Array, spent: Array) -> Array:
+        """Cumulative hazard at a wear spent, (draw, candidate): with an axis of nodes unless one factor tells all of them."""
+        eta = self.log_life[:, candidates]
+        if law.is_weibull(self.shape):
+            return np.asarray(law.cumulative_hazard(spent, eta, self.shape))
+        return np.asarray(law.cumulative_hazard(spent[..., None], self.life_at_nodes(eta), self.shape[..., None]))
+
+    def at_nodes(self, rise: Array) -> Array:
+        """A rise of `hazard` by the tool's effect, shape (draw, candidate, node)."""
+        return np.asarray(rise[..., None] * self.factor[:, None, :]) if law.is_weibull(self.shape) else rise
+
+    def log_hazard(self, candidates: Array, rows: Array, unstated: bool) -> Array:
+        """Log hazard of a wear-out at the end of rows, one a candidate; `relative_log_hazard` where the cause is not stated."""
+        eta, end = self.log_life[:, candidates], np.asarray(self.clock.end)[:, rows]
+        if law.is_weibull(self.shape):
+            at_end = law.log_hazard(end, eta, self.shape)
+            at_end = relative_log_hazard(at_end, eta, self.shape) if unstated else at_end
+            return np.asarray(at_end[..., None] + self.log_factor[:, None, :])
+        at_end = law.log_hazard(end[..., None], self.life_at_nodes(eta), self.shape[..., None])
+        return np.asarray(relative_log_hazard(at_end, eta[..., None], self.shape[..., None]) if unstated else at_end)
 
 
 def expect(b: Believed, courses: Courses, seed: int) -> Expected:
@@ -58,7 +83,7 @@ def expect(b: Believed, courses: Courses, seed: int) -> Expected:
     n = len(b.tool_scale)
     expected, worn = np.zeros((n, len(courses.tool)), dtype=np.float32), np.zeros((n, len(courses.tool)), dtype=bool)
     rng = np.random.default_rng([seed, 41])
-    node = effect_nodes(float((np.exp(b.parameters.coefficient("log_shape")) * b.tool_scale).max()))
+    node = effect_nodes(float((b.shape.k * b.tool_scale).max()))
     weight = np.exp(-0.5 * node**2) / np.exp(-0.5 * node**2).sum()
     tools = lives_by_tool(b, courses)
     for start in range(0, n, CHUNK):
@@ -72,8 +97,8 @@ def expect(b: Believed, courses: Courses, seed: int) -> Expected:
 def law_draws(b: Believed, chunk: slice, node: Array) -> LawDraws:
     """Clocks and laws of some draws, a tool's effect at each node, in standard deviations."""
     p = Parameters(b.parameters.all[chunk], b.parameters.share[chunk])
-    shape = np.exp(p.coefficient("log_shape"))
-    log_factor = shape * b.tool_scale[chunk] * node
+    shape = b.shape[chunk]
+    log_factor = shape.k * b.tool_scale[chunk] * node
     return LawDraws(run_clock(p, b.data), log_life(p, b.data), shape, p.share_of("wear_share")[:, 0], np.exp(log_factor), log_factor)
 
 
@@ -112,33 +137,33 @@ def _walk(
     worn: Array,
 ) -> None:
     """Go through the lives of one tool in order of time; fills its columns of `expected` and `worn`."""
-    n = len(s.shape)
+    n = len(s.log_factor)
     prior = np.exp(b.data.candidate[candidates, CandidateColumns.log_weight])
     mass = np.broadcast_to(prior[:, None] * weight, (n, len(candidates), len(weight))).copy()  # (draw, candidate, node)
     mass /= mass.sum(axis=(1, 2), keepdims=True)
-    h, factor = b.exposures.history, s.factor[:, None, :]
-    eta = s.log_life[:, candidates]
+    h = b.exposures.history
     for rows, good, late in episodes:
         ending, unstated = int(h.ending[rows[0]]), bool(h.unstated[rows[0]])
         in_doubt = ending == INTERVAL
-        at_good, at_end, rise = hazards(s, courses, candidates, (rows, good, late), in_doubt)
+        at = wear_at_points(s, courses, (rows, good, late), in_doubt)
+        at_entry = s.hazard(candidates, at.entry)
         pieces = slice(good.start, late.stop if in_doubt else good.stop)
-        come = np.concatenate([np.zeros((n, 1)), _log_survived(mass, rise, factor)], axis=1)  # -log of having come so far
+        survived = _log_survived(s, candidates, mass, at_entry, at.spent)
+        come = np.concatenate([np.zeros((n, 1)), survived], axis=1)  # -log of having come so far
         last = come.shape[1] - 1
         count = good.stop - good.start
-        through = mass * np.exp(-at_good[..., None] * factor)
+        through = mass * np.exp(-s.at_nodes(s.hazard(candidates, at.good) - at_entry))
         if ending == CENSORED:
             expected[:, pieces] = np.diff(come, axis=1)
             mass = _normalised(through)
             continue
         if in_doubt:
-            beyond = mass * np.exp(-at_end[..., None] * factor)
+            beyond = mass * np.exp(-s.at_nodes(s.hazard(candidates, at.end) - at_entry))
             by_wear, otherwise = np.maximum(through - beyond, LEAST), beyond
         else:
-            log_hazard = law.log_hazard(np.asarray(s.clock.end)[:, rows], eta, s.shape)
-            exact = relative_log_hazard(log_hazard, eta, s.shape) if unstated else log_hazard
-            exact = exact - (0.0 if unstated else exact.max(axis=1, keepdims=True))
-            by_wear, otherwise = through * np.exp(exact[..., None] + s.log_factor[:, None, :]), through
+            exact = s.log_hazard(candidates, rows, unstated)
+            exact = exact - (0.0 if unstated else exact.max(axis=(1, 2), keepdims=True))
+            by_wear, otherwise = through * np.exp(exact), through
         chance = np.ones(n)
         if unstated:
             wear, other = s.wear_share * by_wear.sum(axis=(1, 2)), (1.0 - s.wear_share) * otherwise.sum(axis=(1, 2))
@@ -150,40 +175,40 @@ def _walk(
             continue
         # Where within the interval: the chance of each moment is what was expected of it, of a life that had come so far.
         first, final = come[:, count], come[:, last]
-        at = np.where(in_doubt, first - np.log1p(luck * np.expm1(first - final)), final) if in_doubt else final
-        at = np.where(is_worn, at, final)
-        reached = np.minimum(come, at[:, None])
+        worn_at = np.where(in_doubt, first - np.log1p(luck * np.expm1(first - final)), final) if in_doubt else final
+        worn_at = np.where(is_worn, worn_at, final)
+        reached = np.minimum(come, worn_at[:, None])
         expected[:, pieces] = np.diff(reached, axis=1)
-        piece = np.minimum((come[:, 1:] < at[:, None]).sum(axis=1), last - 1) if in_doubt else np.full(n, last - 1)
+        piece = np.minimum((come[:, 1:] < worn_at[:, None]).sum(axis=1), last - 1) if in_doubt else np.full(n, last - 1)
         worn[np.flatnonzero(is_worn), pieces.start + piece[is_worn]] = True
 
 
-def hazards(s: LawDraws, courses: Courses, candidates: Array, episode: Episode, in_doubt: bool) -> tuple[Array, Array, Array]:
-    """Cumulative hazard since its entry of an episode, without the tool's effect.
+@dataclass(frozen=True)
+class WearAtPoints:
+    """Wear spent by an episode, arrays of shape (draw, candidate)."""
 
-    Returns
-    -------
-    at_good, at_end : arrays, shape (draw, candidate)
-        By the last good day, and by the end.
-    rise : array, shape (draw, candidate, piece)
-        By the end of each piece: of those up to the last good day, and where the end is `in_doubt` of those after it too.
-    """
+    entry: Array
+    good: Array  # by the last good day
+    end: Array
+    spent: Array  # (draw, candidate, piece) by the end of each piece
+
+
+def wear_at_points(s: LawDraws, courses: Courses, episode: Episode, in_doubt: bool) -> WearAtPoints:
+    """Wear spent by an episode: by the end of each piece up to the last good day, and where its end is `in_doubt` of those after it too."""
     rows, good, late = episode
-    eta = s.log_life[:, candidates]
     entry, last_good, end = (np.asarray(at)[:, rows] for at in (s.clock.entry, s.clock.good, s.clock.end))
     spent = entry[..., None] + (last_good - entry)[..., None] * courses.share[good]
     if in_doubt:
         spent = np.concatenate([spent, last_good[..., None] + (end - last_good)[..., None] * courses.share[late]], axis=-1)
-    before, at_good, at_end = (law.cumulative_hazard(at, eta, s.shape) for at in (entry, last_good, end))
-    rise = law.cumulative_hazard(spent, eta[..., None], s.shape[..., None]) - before[..., None]
-    return np.asarray(at_good - before), np.asarray(at_end - before), np.asarray(rise)
+    return WearAtPoints(entry, last_good, end, spent)
 
 
-def _log_survived(mass: Array, rise: Array, factor: Array) -> Array:
-    """-log of the chance to have come through so much hazard, shape (draw, piece); `rise` (draw, candidate, piece)."""
-    out = np.zeros((rise.shape[0], rise.shape[2]))
-    for piece in range(rise.shape[2]):
-        out[:, piece] = -np.log(np.maximum((mass * np.exp(-rise[:, :, piece, None] * factor)).sum(axis=(1, 2)), LEAST))
+def _log_survived(s: LawDraws, candidates: Array, mass: Array, at_entry: Array, spent: Array) -> Array:
+    """-log of the chance to have come from the entry to so much wear, shape (draw, piece); `spent` (draw, candidate, piece)."""
+    out = np.zeros((spent.shape[0], spent.shape[2]))
+    for piece in range(spent.shape[2]):
+        rise = s.at_nodes(s.hazard(candidates, spent[..., piece]) - at_entry)
+        out[:, piece] = -np.log(np.maximum((mass * np.exp(-rise)).sum(axis=(1, 2)), LEAST))
     return np.maximum.accumulate(out, axis=1)
 
 

@@ -19,11 +19,10 @@ from wearfit import law
 from wearfit.calibration import Calibration
 from wearfit.evidence.believed_draws import Believed
 from wearfit.evidence.courses import Courses
-from wearfit.evidence.expected import Episode, LawDraws, effect_nodes, hazards, law_draws, lives_by_tool
+from wearfit.evidence.expected import Episode, LawDraws, effect_nodes, law_draws, lives_by_tool, wear_at_points
 from wearfit.exposures.lives import CENSORED, EXACT, INTERVAL
 from wearfit.model.data import CandidateColumns
 from wearfit.model.importance import Weights, smoothed
-from wearfit.model.likelihood import relative_log_hazard
 
 Array = np.ndarray
 
@@ -83,14 +82,14 @@ class LeftOut:
 class _Told:
     """What one tool's history tells, draw by draw: of each batch, hazard come through and log gains of its endings."""
 
-    hazard: dict[int, Array]  # (draw, candidate), by batch, -1 for all that is of none
-    gain: dict[int, Array]  # (draw, candidate, node)
+    hazard: dict[int, Array]  # (draw, candidate, node), by batch, -1 for all that is of none
+    gain: dict[int, Array]
 
 
 def leave_out(b: Believed, courses: Courses, calibration: Calibration, schemes: Sequence[Batches], seed: int) -> list[LeftOut]:
     """The posterior without each batch of each scheme; `b` holds every draw of the calibration."""
     n = len(b.tool_scale)
-    node = effect_nodes(float((np.exp(b.parameters.coefficient("log_shape")) * b.tool_scale).max()))
+    node = effect_nodes(float((b.shape.k * b.tool_scale).max()))
     log_weight = [np.zeros((n, len(s.names))) for s in schemes]
     effects: list[list[dict[int, Array]]] = [[{} for _ in s.names] for s in schemes]
     tools = list(lives_by_tool(b, courses))
@@ -140,30 +139,30 @@ def _told(b: Believed, s: LawDraws, courses: Courses, candidates: Array, episode
     gain: dict[int, Array] = {}
     for episode in episodes:
         ending = int(b.exposures.history.ending[episode[0][0]])
-        at_good, at_end, rise = hazards(s, courses, candidates, episode, False)
-        good = episode[1]
-        step = np.diff(rise, axis=-1, prepend=0.0)
-        label = scheme.piece[good]
-        for batch in np.unique(label):
-            hazard[int(batch)] = hazard.get(int(batch), 0.0) + step[..., label == batch].sum(axis=-1)
+        at = wear_at_points(s, courses, episode, False)
+        label = scheme.piece[episode[1]]
+        before = s.hazard(candidates, at.entry)
+        for last in np.flatnonzero(np.diff(label, append=-2)):  # pieces of one batch in a row are one
+            after = s.hazard(candidates, at.spent[..., last])
+            hazard[int(label[last])] = hazard.get(int(label[last]), 0.0) + after - before
+            before = after
         if ending != CENSORED:
             of = int(scheme.ending[b.exposures.history.source[episode[0][0]]])
-            gain[of] = gain.get(of, 0.0) + _gain(b, s, candidates, episode[0], at_end - at_good)
-    return _Told(hazard, gain)
+            in_doubt = s.at_nodes(s.hazard(candidates, at.end) - s.hazard(candidates, at.good))
+            gain[of] = gain.get(of, 0.0) + _gain(b, s, candidates, episode[0], in_doubt)
+    return _Told({batch: s.at_nodes(rise) for batch, rise in hazard.items()}, gain)
 
 
 def _gain(b: Believed, s: LawDraws, candidates: Array, rows: Array, in_doubt: Array) -> Array:
-    """What an ending adds to the log-likelihood at each node, shape (draw, candidate, node)."""
-    h, eta = b.exposures.history, s.log_life[:, candidates]
+    """What an ending adds to the log-likelihood, shape (draw, candidate, node); `in_doubt` is the rise of the hazard within an interval."""
+    h = b.exposures.history
     unstated = bool(h.unstated[rows[0]])
     if h.ending[rows[0]] == INTERVAL:
-        rise = np.maximum(in_doubt[..., None] * s.factor[:, None, :], LEAST)
+        rise = np.maximum(in_doubt, LEAST)
         worn, through = law.log1mexp(rise), -rise
     else:
-        end = np.asarray(s.clock.end)[:, rows]
-        log_hazard = law.log_hazard(end, eta, s.shape)
-        log_hazard = relative_log_hazard(log_hazard, eta, s.shape) if unstated else log_hazard + np.asarray(s.clock.log_last)[:, rows]
-        worn = log_hazard[..., None] + s.log_factor[:, None, :]
+        worn = s.log_hazard(candidates, rows, unstated)
+        worn = worn if unstated else worn + np.asarray(s.clock.log_last)[:, rows][..., None]
         through = np.zeros_like(worn)
     if not unstated:
         return np.asarray(worn)
@@ -175,14 +174,13 @@ def _without(
     b: Believed, s: LawDraws, told: _Told, candidates: Array, node: Array, rng: np.random.Generator
 ) -> Iterator[tuple[int, Array, Array | None]]:
     """Each batch, the log of the likelihood without it over that with it, and the tool's effect without it in standard deviations."""
-    factor = s.factor[:, None, :]
     prior = b.data.candidate[candidates, CandidateColumns.log_weight][:, None] - 0.5 * node**2
-    log_density = prior - sum(told.hazard.values(), np.zeros((len(s.shape), len(candidates))))[..., None] * factor
+    log_density = prior - sum(told.hazard.values(), np.zeros((len(s.log_factor), len(candidates), len(node))))
     for gain in told.gain.values():
         log_density = log_density + gain
     whole = _log_sum(log_density)
     for batch in sorted({*told.hazard, *told.gain} - {-1}):
-        rest = log_density + told.hazard.get(batch, np.zeros((1, 1)))[..., None] * factor - told.gain.get(batch, 0.0)
+        rest = log_density + told.hazard.get(batch, 0.0) - told.gain.get(batch, 0.0)
         mass = _log_sum(rest)
         yield batch, mass - whole, _draw(rest[:, 0] - mass[:, None], node, rng) if len(candidates) == 1 else None
 

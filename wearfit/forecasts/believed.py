@@ -5,6 +5,7 @@ from typing import Final
 
 import numpy as np
 
+from wearfit import law
 from wearfit.calibration import Calibration
 from wearfit.exposures.classes import BANDED
 from wearfit.exposures.covariates import COVARIATES
@@ -49,12 +50,11 @@ def class_lives(calibration: Calibration) -> tuple[Belief, ...]:
     """Life of a new tool of each service class at the reference conditions, its own luck counted. [machine shots]"""
     samples = calibration.samples
     rng = generator(calibration, "class lives")
-    shape = np.exp(calibration.coefficient("log_shape"))
     own = np.zeros(samples)
     for group in ("design", "maker", "tool"):
         scale = np.asarray(calibration.draws.scale[:, position(calibration.levels.group, group)], dtype=float)
         own += scale * rng.standard_normal(samples)
-    luck = np.log(rng.standard_exponential(samples)) / shape
+    luck = law.ratio_at(rng.standard_exponential(samples), calibration.shape)
     found = []
     for place in range(BANDED):
         name = str(calibration.levels.service_class[place])

@@ -27,7 +27,7 @@ class Clocks:
 
     spent: Array  # [reference shots]; NaN where the age is unknown
     log_life: Array
-    shape: Array  # (sample, 1)
+    shape: law.Shape  # (sample, 1)
     weights: Array  # of the draws: survival since the calibration, where the clock was moved on
     shots_since: Array  # shots made since the calibration's day, as expected
     left: Mapping[int, Remaining]  # what readings say of what is left of some of the tools from the calibration's day on, by column
@@ -93,8 +93,8 @@ def read_clocks(calibration: Calibration, rows: Array, use: UseAhead, day: dt.da
     rolled = roll(calibration, rows, use, day)
     spent = np.asarray(calibration.draws.wear_spent[:, rows], dtype=float)
     log_life = np.log(np.asarray(calibration.draws.characteristic_life[:, rows], dtype=float))
-    shape = np.exp(calibration.coefficient("log_shape"))[:, None]
-    left = left_by_readings(calibration, rows, np.asarray(law.cumulative_hazard(spent, log_life, shape)), shape[:, 0])
+    shape = calibration.shape[:, None]
+    left = left_by_readings(calibration, rows, spent, log_life)
     told = {i: since[int(row)] for i, row in enumerate(rows) if int(row) in since}
     left |= {i: of_tool.left for i, of_tool in told.items() if of_tool.left is not None}
     from_hazard, to_hazard = (law.cumulative_hazard(at, log_life, shape) for at in (rolled.before, rolled.spent))
@@ -115,17 +115,18 @@ def read_clocks(calibration: Calibration, rows: Array, use: UseAhead, day: dt.da
     return Clocks(rolled.spent, log_life, shape, weights, rolled.shots, left, rolled.stored, unseen)
 
 
-def left_by_readings(calibration: Calibration, rows: Array, hazard: Array, shape: Array) -> dict[int, Remaining]:
+def left_by_readings(calibration: Calibration, rows: Array, spent: Array, log_life: Array) -> dict[int, Remaining]:
     """What readings say of what is left of some live tools, by their place in `rows`.
 
-    `hazard` (sample, tool) and `shape` (sample,) are those at the calibration's day.
+    `spent` and `log_life` (sample, tool) are those at the calibration's day.
     """
-    reads = calibration.reads
+    reads, shape = calibration.reads, calibration.shape
+    hazard, level = (np.asarray(of(spent, log_life, shape[:, None])) for of in (law.cumulative_hazard, law.level))
     left = {}
     for i, row in enumerate(rows):
         for read in np.flatnonzero(reads.live == row):
             told = unpacked(calibration.draws.read_told[:, read])
-            left[i] = Remaining(hazard[:, i], shape, float(reads.q_low[read]), float(reads.q_high[read]), told)
+            left[i] = Remaining(hazard[:, i], shape, float(reads.q_low[read]), float(reads.q_high[read]), told, level[:, i])
     return left
 
 

@@ -17,6 +17,7 @@ from wearfit.forecasts.clock import exponential_draws, read_clocks
 from wearfit.forecasts.conditions import generator, modification_wear, position
 from wearfit.forecasts.since import NONE_SINCE, BySince
 from wearfit.forecasts.use_ahead import MonthAhead, Outlook, UseAhead, read_outlook
+from wearfit.law import Shape
 
 Array = np.ndarray
 
@@ -49,7 +50,7 @@ class FleetBlock:
     fresh_log_life: Array  # of a new cavity set, which carries no modifications
     kind_log_life: Array  # of tools of its kind
     tool_sd: Array  # (sample, 1)
-    shape: Array  # (sample, 1)
+    shape: Shape  # (sample, 1)
     sudden_left: Array  # expected sudden stops at which one happens
     regained: Array  # (sample, 1) share of the age that a first refurbishment takes away
     repeat: Array  # (sample, 1) how much of that each further one keeps

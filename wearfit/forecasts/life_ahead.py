@@ -7,6 +7,7 @@ import numpy as np
 
 from wearfit.forecasts.new_tool import NewTool
 from wearfit.forecasts.tool_ahead import ToolAhead
+from wearfit.law import Shape
 
 Array = np.ndarray
 
@@ -19,7 +20,7 @@ class LifeAhead:
     shots_to_wear: Array  # from now
     shots_to_sudden: Array
     log_life: Array  # (sample,) characteristic life [log shots]
-    shape: Array  # (sample,)
+    shape: Shape  # (sample,)
     sudden_per_shot: Array  # (sample,)
     weights: Array  # (sample,)
     on_record: Mapping[str, float]  # with `shots_made` of this life so far, where that is known

@@ -49,7 +49,7 @@ class NewTool:
     name: str
     log_kind: Array  # [log machine shots]
     tool_sd: Array  # [log life]
-    shape: Array
+    shape: law.Shape
     sudden_per_shot: Array  # expected sudden stops per machine shot, those of set-ups in it
     luck: Luck
     weights: Array  # of the draws
@@ -126,7 +126,7 @@ def new_tool(calibration: Calibration, kind: Kind, luck: Luck | None = None) -> 
         name=f"a new {kind.service_class} tool",
         log_kind=log_life + family - np.log(wear),
         tool_sd=_scale(calibration, "tool"),
-        shape=np.exp(calibration.coefficient("log_shape")),
+        shape=calibration.shape,
         sudden_per_shot=sudden * (per_shot + np.exp(calibration.coefficient("log_sudden_per_handling")) * setups),
         luck=luck or Luck(calibration.identity.seed, repr(kind), calibration.samples),
         weights=np.ones(calibration.samples),

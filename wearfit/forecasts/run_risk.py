@@ -6,6 +6,7 @@ from typing import Any, Final
 
 import numpy as np
 
+from wearfit import law
 from wearfit.calibration import Calibration
 from wearfit.forecasts.hangs_on import Dependence, hangs_on
 from wearfit.forecasts.next_run import RunQuestion, Runs
@@ -105,6 +106,6 @@ def run_hangs_on(calibration: Calibration, run: Run, shots: float) -> tuple[Depe
         "plant": run.plant_wear,
         "resin": run.resin_wear,
         "setup": run.per_setup,
-        "shape": run.clocks.shape[:, 0],
+        "shape": law.k_of(run.clocks.shape)[:, 0],
     }
     return hangs_on(run.p_wear_out(shots)[:, 0], run.clocks.weights[:, 0], causes)

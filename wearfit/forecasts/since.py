@@ -277,7 +277,7 @@ def tracks_now(calibration: Calibration, row: int, since: Since = NOTHING) -> Ma
 def _weighed(calibration: Calibration, row: int, seen: _Series, now: Mapping[str, Track]) -> tuple[Remaining, Array]:
     """What is left of the life by its readings now, and weights of the draws, shape (sample,): by those over by those seen."""
     log_life = np.log(np.asarray(calibration.draws.characteristic_life[:, row], dtype=float))
-    base, shape = wear_now(calibration, row), np.exp(calibration.coefficient("log_shape"))
+    base, shape = wear_now(calibration, row), calibration.shape
 
     def left(tracks: Mapping[str, Track]) -> Remaining:
         return remaining(base, log_life, shape, list(tracks.values()))

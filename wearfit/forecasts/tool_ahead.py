@@ -41,7 +41,7 @@ class ToolAhead:
     age: Array  # shots that would bring a new tool to the wear spent so far
     log_life: Array  # characteristic life of the life under way [log shots]
     fresh_log_life: Array  # the same of a new cavity set in it, which carries no modifications
-    shape: Array
+    shape: law.Shape
     sudden_per_shot: Array
     shots_to_wear: Array  # (sample, future) from now
     shots_to_sudden: Array  # (sample, future)

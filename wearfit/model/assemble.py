@@ -25,6 +25,7 @@ from wearfit.exposures.covariates import columns, spreads
 from wearfit.exposures.live import STATUSES, LiveTools
 from wearfit.exposures.places import calendar_months, plant_levels, unknown_plant
 from wearfit.exposures.table import Exposures
+from wearfit.law import LAWS, Shape
 from wearfit.model import posterior
 from wearfit.model.bands import band_offsets, class_log_band, life_spread
 from wearfit.model.data import CandidateColumns, ModelData, ReadingColumns
@@ -53,6 +54,8 @@ def assemble(
     flat: posterior.Flat | posterior.Laid,
     rows: posterior.Rows,
     diagnostics: dict[str, Any],
+    wear_law: int,
+    law_chosen: str,
 ) -> Calibration:
     """A calibration from draws of the parameters and what each row of the likelihood comes to for them.
 
@@ -62,6 +65,10 @@ def assemble(
         Of the same records.
     diagnostics : dict
         What the gate says of the draws, as `Diagnostics.as_dict` gives it.
+    wear_law : int
+        Place in `law.LAWS`.
+    law_chosen : str
+        Why this law, in a sentence.
     """
     tools, climate, seen = exposures.tools, exposures.climate, levels_seen(exposures)
     level, spread = columns(plant_levels(climate)), spreads(plant_levels(climate))
@@ -72,6 +79,7 @@ def assemble(
     offsets = band_offsets(priors)
     rng = np.random.default_rng([seed, 7])
     by_class = class_log_band(priors, offsets)
+    shape = Shape(np.exp(parameters.all[:, LOG_SHAPE]), wear_law)
     bands = data.candidate[:, CandidateColumns.band]
     features, moved = len(exposures.readings.feature_ids), np.zeros(len(live.tool))
     readings = np.concatenate([data.reading[:0], *(r.readings for r in rows.reads)])
@@ -95,6 +103,8 @@ def assemble(
             noted_power=priors.noted_power,
             diagnostics=diagnostics,
             priors=priors.text,
+            wear_law=LAWS[wear_law],
+            law_chosen=law_chosen,
         ),
         levels=Levels(
             coefficient=np.array(COEFFICIENTS),
@@ -131,12 +141,13 @@ def assemble(
             opening_shots=rows.opening,
             characteristic_life=np.exp(rows.log_life),
             log_likelihood=rows.log_likelihood,
+            law=np.full(flat.samples, wear_law, dtype=np.int8),
         ),
         prior=PriorDraws(
             coefficient=priors.loc + rng.standard_normal((PRIOR_DRAWS, len(COEFFICIENTS))) @ priors.root.T,
             share=rng.beta(priors.share_a, priors.share_b, size=(PRIOR_DRAWS, len(SHARES))),
             scale=np.abs(rng.standard_normal((PRIOR_DRAWS, len(GROUPS)))) * priors.scale * priors.group_on,
-            log_life=np.append(by_class, np.nan) + life_spread(priors, PRIOR_DRAWS, seed).T,
+            log_life=np.append(by_class, np.nan) + life_spread(priors, PRIOR_DRAWS, seed, wear_law).T,
         ),
         plants=PlantTable(
             seen=seen.plant,
@@ -195,7 +206,7 @@ def assemble(
             stood_log_corrosivity=live.stood_log_corrosivity,
             idle_from=live.idle_from,
             storage_share=storage_share(rows.wear_spent, rows.storage_spent, STORAGE_QUANTILES),
-            moved_by_storage=moved_by_storage(rows.wear_spent, rows.storage_spent, rows.log_life, np.exp(parameters.all[:, LOG_SHAPE])),
+            moved_by_storage=moved_by_storage(rows.wear_spent, rows.storage_spent, rows.log_life, shape),
             read_from=live.read_from,
             renewals=live.renewals,
         ),

@@ -10,6 +10,7 @@ import numpy as np
 from wearfit.calibration import MOST_DRAWS, Calibration
 from wearfit.exposures.live import LiveTools
 from wearfit.exposures.table import Exposures
+from wearfit.law import WEIBULL, Shape
 from wearfit.model import posterior
 from wearfit.model.assemble import assemble
 from wearfit.model.data import ModelData
@@ -34,6 +35,8 @@ class Outcome:
     diagnostics: Diagnostics
     seconds: dict[str, float]  # prepare, compile, sample
     compiled: Compiled  # good for the next history of its layout
+    data: ModelData  # that it was sampled on
+    flat: posterior.Flat  # its draws, as the sampler's coordinates
 
 
 def calibrate(
@@ -46,6 +49,8 @@ def calibrate(
     report: Report = lambda stage, share: None,
     cores: int | None = None,
     layout: Layout | None = None,
+    wear_law: int = WEIBULL,
+    law_chosen: str = "",
 ) -> Outcome:
     """Calibrate the wear clock on a history.
 
@@ -56,11 +61,16 @@ def calibrate(
     fingerprint : str
         Of those records.
     compiled : Compiled, optional
-        A model compiled before; used where its layout is that of this calibration, compiled anew where not: draws depend on the layout.
+        A model compiled before; used where its layout and law are those of this calibration, compiled anew where not: draws depend on
+        the layout.
     report : callable
         Told the stage and how much of it is done.
     layout : Layout, optional
         One that holds the history, for several histories that are to share a compiled model; the smallest by default.
+    wear_law : int
+        Place in `law.LAWS`.
+    law_chosen : str
+        Why that law, kept with the calibration.
 
     Returns
     -------
@@ -77,35 +87,52 @@ def calibrate(
     layout = layout or layout_of(exposures)
     data = prepare(exposures, priors, layout)
     prepared = time.perf_counter()
-    if compiled is None or compiled.layout != layout:
+    if compiled is None or not compiled.serves(layout, wear_law):
         report("compile", 0.0)
-        compiled = compile_model(data, layout)
+        compiled = compile_model(data, layout, wear_law)
     ready = time.perf_counter()
-    flat, rows, diagnostics = _sample_until_passed(exposures, live, data, layout, compiled, seed, report, cores)
+    flat, rows, diagnostics = _sample_until_passed(exposures, live, data, layout, compiled, seed, report, cores, wear_law)
     sampled = time.perf_counter()
     report("summarise", 0.0)
-    calibration = assemble(exposures, live, fingerprint, priors, seed, data, layout, flat, rows, diagnostics.as_dict())
+    calibration = assemble(
+        exposures, live, fingerprint, priors, seed, data, layout, flat, rows, diagnostics.as_dict(), wear_law, law_chosen
+    )
     seconds = {
         "prepare": prepared - start,
         "compile": ready - prepared,
         "sample": sampled - ready,
         "summarise": time.perf_counter() - sampled,
     }
-    return Outcome(calibration, diagnostics, seconds, compiled)
+    return Outcome(calibration, diagnostics, seconds, compiled, data, flat)
 
 
 def _sample_until_passed(
-    exposures: Exposures, live: LiveTools, data: ModelData, layout: Layout, compiled: Compiled, seed: int, report: Report, cores: int | None
+    exposures: Exposures,
+    live: LiveTools,
+    data: ModelData,
+    layout: Layout,
+    compiled: Compiled,
+    seed: int,
+    report: Report,
+    cores: int | None,
+    wear_law: int,
 ) -> tuple[posterior.Flat, posterior.Rows, Diagnostics]:
     """Chains that fall short go on; chains that diverge start again with smaller steps, since going on would not mend them."""
     draws, careful = DRAWS, 0
     for retry in range(RETRIES + 1):
         chains = sample(
-            compiled, data, seed, draws, target_accept=TARGET_ACCEPT[careful], cores=cores, progress=lambda share: report("sample", share)
+            compiled,
+            data,
+            seed,
+            draws,
+            target_accept=TARGET_ACCEPT[careful],
+            cores=cores,
+            progress=lambda share: report("sample", share),
+            wear_law=wear_law,
         )
         flat = posterior.flatten(chains, MOST_DRAWS)
-        rows = posterior.summarise_rows(flat, data, layout, exposures, live.tool, live.episode, seed)
-        diagnostics = diagnose(chains, flat, rows, data, layout, exposures)
+        rows = posterior.summarise_rows(flat, data, layout, exposures, live.tool, live.episode, seed, wear_law)
+        diagnostics = diagnose(chains, flat, rows, data, layout, exposures, wear_law)
         if diagnostics.passed or retry == RETRIES:
             return flat, rows, diagnostics
         if diagnostics.divergences > MOST_DIVERGENT * diagnostics.draws:
@@ -116,7 +143,13 @@ def _sample_until_passed(
 
 
 def diagnose(
-    chains: Chains, flat: posterior.Flat, rows: posterior.Rows, data: ModelData, layout: Layout, exposures: Exposures
+    chains: Chains,
+    flat: posterior.Flat,
+    rows: posterior.Rows,
+    data: ModelData,
+    layout: Layout,
+    exposures: Exposures,
+    wear_law: int = WEIBULL,
 ) -> Diagnostics:
     """Gate on all draws of the top-level parameters, on the kept ones of group effects and forecasts. Padding stays out."""
     full = posterior.flatten(chains, chains.diverging.size)
@@ -145,7 +178,7 @@ def diagnose(
     if features:
         drawn = rows.features
         groups["feature"] = by_chain(np.concatenate([a[:, :features] for a in (drawn.level, drawn.growth, drawn.noise)], axis=1))
-    capacity = posterior.log_median_capacity(rows, np.exp(kept.coefficient("log_shape"))[:, 0])
+    capacity = posterior.log_median_capacity(rows, Shape(np.exp(kept.coefficient("log_shape"))[:, 0], wear_law))
     if capacity.shape[1]:
         groups["forecast median"] = by_chain(capacity)
     return judge(

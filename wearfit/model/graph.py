@@ -3,15 +3,18 @@
 from dataclasses import dataclass
 from types import SimpleNamespace
 
+import numpy as np
 import pymc as pm
 import pytensor
 import pytensor.tensor as pt
 
+from wearfit import law
 from wearfit.model import likelihood as ll
 from wearfit.model.data import ModelData
 from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES, Layout
 from wearfit.model.mixture_op import mixed_log_likelihood
 from wearfit.model.readings import told_by_readings
+from wearfit.model.rows_marginal_op import candidate_marginals_of_law
 from wearfit.model.tool_marginal_op import candidate_marginals
 
 # With fast-math on, draws depend on whether the compiler's cache was warm.
@@ -20,13 +23,23 @@ pytensor.config.numba__fastmath = False
 
 @dataclass(frozen=True)
 class Graph:
-    """A PyMC model and the layout it was built for."""
+    """A PyMC model and the layout it was built for.
+
+    That of a Weibull law sums up the rows of a tool before its effect is integrated out; that of the other laws takes the law as data.
+    """
 
     model: pm.Model
     layout: Layout
 
 
-def build_graph(data: ModelData, layout: Layout) -> Graph:
+def law_data(wear_law: int) -> dict[str, np.ndarray]:
+    """What the graph is told of a law, by name: its place in `law.LAWS`, and `law.log_rise_at_life`; nothing of the Weibull law."""
+    if wear_law == law.WEIBULL:
+        return {}
+    return {"wear_law": np.array([wear_law, float(law.log_rise_at_life(law.Shape(np.ones(()), wear_law)))])}
+
+
+def build_graph(data: ModelData, layout: Layout, wear_law: int = law.WEIBULL) -> Graph:
     """The wear clock as a PyMC model; `data` can be exchanged for any other of the same layout.
 
     Free variables: `z` (coefficient,), `share` (share,), `w` (group,), `slot` (slot,); `likelihood.build_parameters`
@@ -44,8 +57,13 @@ def build_graph(data: ModelData, layout: Layout) -> Graph:
         parameters = ll.build_parameters(z, share, w, slot, d, layout, pt)
         clock = ll.run_clock(parameters, d, pt)
         told = told_by_readings(parameters, clock, read, d, layout, pt)
-        terms = ll.history_terms(parameters, clock, ll.log_life(parameters, d), d, pt, told)
-        by_candidate = candidate_marginals(terms, parameters, ll.tool_spread(parameters, w, d, pt), d)
+        log_life, spread = ll.log_life(parameters, d), ll.tool_spread(parameters, w, d, pt)
+        if wear_law == law.WEIBULL:
+            by_candidate = candidate_marginals(ll.history_terms(parameters, clock, log_life, d, pt, told), parameters, spread, d)
+        else:
+            of_law = pm.Data("wear_law", law_data(wear_law)["wear_law"], shape=(2,))
+            levels = ll.history_levels(parameters, clock, log_life, d, of_law[1], pt, told)
+            by_candidate = candidate_marginals_of_law(levels, parameters, spread, of_law[:1], d)
         pm.Potential("tools", mixed_log_likelihood(by_candidate, d).sum())
         pm.Potential("sudden_stops", ll.sudden_log_likelihood(parameters, d, layout, pt).sum())
         pm.Potential("stated_causes", ll.cause_log_likelihood(parameters, d, pt))

@@ -261,7 +261,9 @@ def relative_log_hazard(log_hazard: Array, log_usual: Array, shape: Array, xp: M
     probability: renewals for other causes have a rate too. It is taken to be such that at the characteristic life `wear_share`
     of the renewals are by wear, and not to change over a life; a life ended earlier is then the less likely to have worn out.
     """
-    return log_hazard - xp.log(shape) + log_usual
+    if law.is_weibull(shape):
+        return log_hazard - xp.log(law.k_of(shape)) + log_usual
+    return log_hazard - np.log(shape.k) + log_usual - law.log_rise_at_life(shape)
 
 
 def wear_out_gain(exact: Array, rise: Array, wear_share: Array, interval: Array, perhaps: Array, xp: ModuleType = np) -> Array:
@@ -285,8 +287,67 @@ class Terms:
     rise: Array  # (ended,) of the cumulative hazard from that day to the end
 
 
+@dataclass(frozen=True)
+class Levels:
+    """The same parts as points of the law: levels (`law.level`) at which a tool's effect reaches all alike, whatever the law."""
+
+    entry: Array  # (row,)
+    last: Array  # (row,) at the last day known to be good
+    exact: Array  # (ended,) as in `Terms`, but for log of dH by the level, at `at`
+    at: Array  # (ended,)
+    end: Array  # (ended,) at the end of what may be an interval
+
+
+@dataclass(frozen=True)
+class _Points:
+    """Wear at which a history asks the law, and what else counts there. Arrays of shape (row,) or (ended,)."""
+
+    of_row: Array  # (row,) log characteristic life
+    last: Array  # (row,) wear at the last day known to be good [reference shots]
+    ended: Array  # (ended,) rows
+    of_ended: Array  # (ended,) log characteristic life
+    usual: Array  # (ended,) the same of tools of its kind
+    end: Array  # (ended,) wear at the row's end
+    at: Array  # (ended,) wear at which it wore out
+    cause: Array  # (ended,)
+    by_coordinate: Array  # (ended,) log wear per unit of what the ending is a density over
+    in_doubt: Array  # (ended,) whether the cause is not stated, of a day that is known
+    readings: Array  # (ended,) log-likelihood
+
+
+def _points(p: Parameters, clock: Clock, log_eta: Array, d: Any, xp: ModuleType, told: Told, log_usual: Array | None) -> _Points:
+    of_row, ended = log_eta[..., _whole(d.row[:, RowColumns.candidate])], _whole(d.ended[:, EndedColumns.row])
+    path = d.row[:, RowColumns.path]
+    last = xp.where(path > 0, told.capacity[..., _whole(path)], clock.good)
+    by_capacity = d.ended[:, EndedColumns.capacity] > 0
+    gain, loss = _whole(d.ended[:, EndedColumns.gain]), _whole(d.ended[:, EndedColumns.loss])
+    end = clock.end[..., ended]
+    at = xp.where(by_capacity, told.capacity[..., gain], end)
+    share = p.share_of("wear_share")
+    return _Points(
+        of_row=of_row,
+        last=last,
+        ended=ended,
+        of_ended=of_row[..., ended],
+        usual=(log_eta if log_usual is None else log_usual)[..., _whole(d.row[:, RowColumns.candidate])][..., ended],
+        end=end,
+        at=at,
+        cause=d.ended[:, EndedColumns.split] * xp.where(at < end, xp.log(share), xp.log1p(-share)),
+        by_coordinate=xp.where(by_capacity, told.log_stretch[..., gain], clock.log_last[..., ended]),
+        in_doubt=(d.ended[:, EndedColumns.perhaps] > 0) & (d.ended[:, EndedColumns.interval] <= 0),
+        readings=xp.clip(told.log_likelihood[..., gain] - told.log_likelihood[..., loss], -MOST_TOLD, MOST_TOLD),
+    )
+
+
 def history_terms(
-    p: Parameters, clock: Clock, log_eta: Array, d: Any, xp: ModuleType = np, told: Told | None = None, log_usual: Array | None = None
+    p: Parameters,
+    clock: Clock,
+    log_eta: Array,
+    d: Any,
+    xp: ModuleType = np,
+    told: Told | None = None,
+    log_usual: Array | None = None,
+    wear_law: int = law.WEIBULL,
 ) -> Terms:
     """The parts of `row_log_likelihood`, each taken only where it counts.
 
@@ -300,34 +361,52 @@ def history_terms(
         From `readings.told_by_readings`; left out where a history has no readings.
     log_usual : (candidate,), optional
         `log_eta` without the effects of tools, where that has them.
+    wear_law : int
+        Place in `law.LAWS`; any but Weibull's with NumPy only.
 
     Notes
     -----
     A row whose capacity is a coordinate is one that wore out at that: it survived to there, and its hazard there, taken by
     the coordinate, is that of an ending of its own.
     """
-    told = told or nothing_told(xp)
     shape = xp.exp(p.coefficient("log_shape"))
-    of_row, ended = log_eta[..., _whole(d.row[:, RowColumns.candidate])], _whole(d.ended[:, EndedColumns.row])
-    path = d.row[:, RowColumns.path]
-    last = xp.where(path > 0, told.capacity[..., _whole(path)], clock.good)
-    at_last = law.cumulative_hazard(last, of_row, shape, xp)
-    by_capacity = d.ended[:, EndedColumns.capacity] > 0
-    gain, loss = _whole(d.ended[:, EndedColumns.gain]), _whole(d.ended[:, EndedColumns.loss])
-    end, of_ended = clock.end[..., ended], of_row[..., ended]
-    at = xp.where(by_capacity, told.capacity[..., gain], end)
-    share = p.share_of("wear_share")
-    cause = d.ended[:, EndedColumns.split] * xp.where(at < end, xp.log(share), xp.log1p(-share))
-    by_coordinate = xp.where(by_capacity, told.log_stretch[..., gain], clock.log_last[..., ended])
-    log_hazard = law.log_hazard(at, of_ended, shape, xp)
-    usual = (log_eta if log_usual is None else log_usual)[..., _whole(d.row[:, RowColumns.candidate])][..., ended]
-    in_doubt = (d.ended[:, EndedColumns.perhaps] > 0) & (d.ended[:, EndedColumns.interval] <= 0)
-    exact = xp.where(in_doubt, relative_log_hazard(log_hazard, usual, shape, xp), log_hazard + by_coordinate)
-    readings = xp.clip(told.log_likelihood[..., gain] - told.log_likelihood[..., loss], -MOST_TOLD, MOST_TOLD)
+    shape = shape if wear_law == law.WEIBULL else law.Shape(shape, wear_law)
+    at = _points(p, clock, log_eta, d, xp, told or nothing_told(xp), log_usual)
+    at_last = law.cumulative_hazard(at.last, at.of_row, shape, xp)
+    log_hazard = law.log_hazard(at.at, at.of_ended, shape, xp)
+    exact = xp.where(at.in_doubt, relative_log_hazard(log_hazard, at.usual, shape, xp), log_hazard + at.by_coordinate)
     return Terms(
-        survived=law.cumulative_hazard(clock.entry, of_row, shape, xp) - at_last,
-        exact=exact + readings + cause,
-        rise=xp.maximum(law.cumulative_hazard(end, of_ended, shape, xp) - at_last[..., ended], LEAST_RISE),
+        survived=law.cumulative_hazard(clock.entry, at.of_row, shape, xp) - at_last,
+        exact=exact + at.readings + at.cause,
+        rise=xp.maximum(law.cumulative_hazard(at.end, at.of_ended, shape, xp) - at_last[..., at.ended], LEAST_RISE),
+    )
+
+
+def history_levels(
+    p: Parameters, clock: Clock, log_eta: Array, d: Any, rise_at_life: Array, xp: ModuleType = np, told: Told | None = None
+) -> Levels:
+    """The parts of a history as levels, without the effects of tools, for a law that is told later.
+
+    Parameters
+    ----------
+    rise_at_life : number
+        `law.log_rise_at_life` of that law.
+
+    Notes
+    -----
+    h = dH/dD is k / D times dH by the level: the last is the law's, the rest stands in `exact`.
+    """
+    shape = xp.exp(p.coefficient("log_shape"))
+    at = _points(p, clock, log_eta, d, xp, told or nothing_told(xp), None)
+    log_spent = xp.log(xp.maximum(at.at, law.LEAST_SPENT))
+    by_day = xp.log(shape) + at.by_coordinate
+    exact = xp.where(at.in_doubt, at.usual - rise_at_life, by_day) - log_spent
+    return Levels(
+        entry=law.level(clock.entry, at.of_row, shape, xp),
+        last=law.level(at.last, at.of_row, shape, xp),
+        exact=exact + at.readings + at.cause,
+        at=law.level(at.at, at.of_ended, shape, xp),
+        end=law.level(at.end, at.of_ended, shape, xp),
     )
 
 

@@ -36,7 +36,7 @@ class Left:
                 self._groups[i] = {name: _likeliest(kind, prior) for name, kind in open_to.items()}
                 self._weight[i], self._left[i] = (np.zeros((samples, len(own)), dtype=np.float32) for _ in range(2))
 
-    def add(self, live: int, chunk: slice, joint: Array, spent: Array, log_life: Array, shape: Array) -> None:
+    def add(self, live: int, chunk: slice, joint: Array, spent: Array, log_life: Array, shape: law.Shape) -> None:
         """Take in some draws of one live tool: arrays of shape (draw, candidate), `shape` of (draw, 1)."""
         if live not in self._groups:
             return

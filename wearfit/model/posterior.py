@@ -13,11 +13,15 @@ from wearfit.model.data import CellColumns, EndedColumns, ModelData, RowColumns
 from wearfit.model.layout import COEFFICIENTS, GROUPS, Layout, unseen_scale
 from wearfit.model.likelihood import (
     PLANT_SLOPES,
+    Clock,
+    Levels,
     Parameters,
+    Terms,
     build_parameters,
     candidate_log_likelihood,
     gains,
     group_scales,
+    history_levels,
     history_terms,
     log_life,
     run_clock,
@@ -29,7 +33,7 @@ from wearfit.model.noted import NotedDraws, asked_of_clock
 from wearfit.model.prepare import levels_seen
 from wearfit.model.priors import Priors
 from wearfit.model.read_capacity import LiveRead, PathDraws, live_read
-from wearfit.model.readings import LEAST, told_by_readings
+from wearfit.model.readings import LEAST, Told, told_by_readings
 from wearfit.model.storage import only_storage, storage_spent
 from wearfit.model.tool_draws import draw_tool_effects
 
@@ -171,6 +175,7 @@ def summarise_rows(
     live_tool: Array,
     live_episode: Array,
     seed: int,
+    wear_law: int = law.WEIBULL,
     known_effects: Array | None = None,
 ) -> Rows:
     """Effects of tools; given them, pointwise log-likelihood, and wear spent and characteristic life of the live tools.
@@ -210,7 +215,7 @@ def summarise_rows(
     # Rows whose capacity is a coordinate have it integrated out, all draws at once, after the others.
     path_of_row = d.row[:, RowColumns.path].astype(np.int64)
     plain_row, plain_ended = known_row & (path_of_row == 0), ended_known & (path_of_row[ended_row] == 0)
-    drawn, chosen = PathDraws.empty(n, d, layout.features), np.zeros((n, len(live_tool)), dtype=np.int64)
+    drawn, chosen = PathDraws.empty(n, d, layout.features, wear_law), np.zeros((n, len(live_tool)), dtype=np.int64)
     noted, asked = NotedDraws.empty(n, exposures.noted, len(h.source)), replace(d, reading=asked_of_clock(exposures.noted, d))
     for start in range(0, n, CHUNK):
         chunk = slice(start, min(start + CHUNK, n))
@@ -220,14 +225,14 @@ def summarise_rows(
         clock = replace(clock, at_reading=clock.at_reading[:, : len(d.reading)])
         of_storage = storage_spent(p, standing)
         spread = tool_spread(p, flat.w[chunk], d)
-        shape = np.exp(p.coefficient("log_shape"))
+        shape = law.Shape(np.exp(p.coefficient("log_shape")), wear_law)
         told = told_by_readings(p, clock, flat.read[chunk], d, layout)
-        alike = history_terms(p, clock, lives, d, told=told)
-        out_tool[chunk] = draw_tool_effects(alike, p.share_of("wear_share"), spread, spread / shape, d, luck)
+        alike = terms_alike(p, clock, lives, d, told, wear_law)
+        out_tool[chunk] = draw_tool_effects(alike, p.share_of("wear_share"), spread, spread / shape.k, d, luck, wear_law)
         if known_effects is not None:
             out_tool[chunk] = np.where(np.isnan(known_effects[chunk]), out_tool[chunk], known_effects[chunk])
         usual, lives = lives, lives + out_tool[chunk][:, candidates.tool]
-        terms = history_terms(p, clock, lives, d, told=told, log_usual=usual)
+        terms = history_terms(p, clock, lives, d, told=told, log_usual=usual, wear_law=wear_law)
         drawn.fill(chunk, p, clock, told, lives, terms, d, layout)
         block = np.zeros((len(terms.survived), len(observation)))
         np.add.at(block.T, observation_of_known[plain_row], terms.survived[:, plain_row].T)
@@ -263,6 +268,14 @@ def summarise_rows(
     return Rows(out_tool, out_ll, observation, spent, recorded, stood, eta, opening, candidate, reads, drawn, noted, undecided.moved())
 
 
+def terms_alike(p: Parameters, clock: Clock, lives: Array, d: ModelData, told: Told, wear_law: int) -> Terms | Levels:
+    """What the likelihood of a history is made of were all tools of a kind alike, as `draw_tool_effects` takes it for the law."""
+    if wear_law == law.WEIBULL:
+        return history_terms(p, clock, lives, d, told=told)
+    shape = law.Shape(np.exp(p.coefficient("log_shape")), wear_law)
+    return history_levels(p, clock, lives, d, law.log_rise_at_life(shape), told=told)
+
+
 def _entry_shots(exposures: Exposures, d: ModelData) -> Array:
     """Shots that each row's life had behind it at entry, where that is reckoned, else 0; shape (row,)."""
     h, cells = exposures.history, exposures.cells
@@ -272,8 +285,11 @@ def _entry_shots(exposures: Exposures, d: ModelData) -> Array:
     return shots
 
 
-def log_median_capacity(rows: Rows, shape: Array) -> Array:
-    """Log of the wear at which a live tool has an even chance to be worn, shape (sample, live): what forecasts rest on."""
+def log_median_capacity(rows: Rows, shape: law.Shape) -> Array:
+    """Log of the wear at which a live tool has an even chance to be worn, shape (sample, live): what forecasts rest on.
+
+    `shape` (sample,).
+    """
     spent, eta = rows.wear_spent.astype(float), rows.log_life.astype(float)
     rise = np.full(spent.shape, np.log(2.0))
     for read in rows.reads:

@@ -40,17 +40,23 @@ class PathDraws:
     growth: Array
     noise: Array
     life: Array  # (sample, 2)
-    shape: Array  # (sample,)
+    k: Array  # (sample,)
     wear_share: Array  # (sample,)
+    wear_law: int  # place in `law.LAWS`
 
     @classmethod
-    def empty(cls, samples: int, d: ModelData, features: int) -> "PathDraws":
+    def empty(cls, samples: int, d: ModelData, features: int, wear_law: int = law.WEIBULL) -> "PathDraws":
         """For so many draws."""
         paths, readings = len(d.path), len(d.reading)
         base, entry, end, log_life, exact_here = (np.zeros((samples, paths)) for _ in range(5))
         level, growth, noise = (np.zeros((samples, features)) for _ in range(3))
-        log_share, life, shape, wear_share = np.zeros((samples, readings)), np.zeros((samples, 2)), np.zeros(samples), np.zeros(samples)
-        return cls(base, entry, end, log_life, exact_here, log_share, level, growth, noise, life, shape, wear_share)
+        log_share, life, k, wear_share = np.zeros((samples, readings)), np.zeros((samples, 2)), np.zeros(samples), np.zeros(samples)
+        return cls(base, entry, end, log_life, exact_here, log_share, level, growth, noise, life, k, wear_share, wear_law)
+
+    @property
+    def shape(self) -> law.Shape:
+        """Shape (sample,) of the law."""
+        return law.Shape(self.k, self.wear_law)
 
     def fill(self, chunk: slice, p: Parameters, clock: Clock, told: Told, lives: Array, terms: Terms, d: ModelData, layout: Layout) -> None:
         """Put in some draws; `lives` (draw, candidate) hold the effects of tools, and `terms` rest on them."""
@@ -62,7 +68,7 @@ class PathDraws:
         self.log_life[chunk] = lives[:, d.row[row, RowColumns.candidate].astype(np.int64)]
         self.log_share[chunk] = np.log(np.maximum(clock.at_reading, 1e-6) / np.maximum(base[:, path], 1e-6))
         self.level[chunk], self.growth[chunk], self.noise[chunk], self.life[chunk] = growth_law(p, d, layout)
-        self.shape[chunk] = np.exp(p.coefficient("log_shape"))[:, 0]
+        self.k[chunk] = np.exp(p.coefficient("log_shape"))[:, 0]
         self.wear_share[chunk] = p.share_of("wear_share")[:, 0]
         against = d.ended[:, EndedColumns.loss].astype(np.int64)
         perhaps = np.flatnonzero(against)
@@ -76,6 +82,11 @@ class PathDraws:
             Track(readings_in(d, span), log_share[:, span.start - begin : span.stop - begin], growth_of(law_draws, feature))
             for feature, span in spans
         ]
+
+    def likelihood_of_readings(self, d: ModelData, path: int, log_left: Array) -> Array:
+        """Log-likelihood of a path's readings where log(C / base) is `log_left`, shape (sample, node)."""
+        log_share = self.log_share[:, d.reading[:, ReadingColumns.path] == path]
+        return tracks_log_likelihood(log_left, len(log_share), self.tracks(d, path, log_share))
 
     def left(self, d: ModelData, path: int) -> Remaining:
         """What is left of a path's life beyond its base, by its readings."""
@@ -117,10 +128,11 @@ class LiveRead:
 
     def log_moved(self) -> float:
         """Log of the median remaining wear with readings over that without them."""
-        shape = self.left.shape
-        even = np.full(len(shape), 0.5)
-        with_readings = np.expm1(np.log1p(self.left.rise_at(even) / self.left.hazard) / shape)
-        without = np.expm1(np.log1p(np.log(2.0) / self.left.hazard) / shape)
+        left = self.left
+        even = np.full(len(left.hazard), 0.5)
+        with_readings, without = (
+            np.expm1(law.log_longer_at(left.hazard, left.level, rise, left.shape)) for rise in (left.rise_at(even), np.log(2.0))
+        )
         return float(np.log(np.median(with_readings)) - np.log(np.median(without)))
 
 

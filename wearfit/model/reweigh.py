@@ -14,21 +14,23 @@ import numpy as np
 
 from wearfit.calibration import Calibration
 from wearfit.calibration.tables import Draws
+from wearfit.errors import Refusal
 from wearfit.exposures.covariates import columns
 from wearfit.exposures.live import LiveTools
 from wearfit.exposures.places import plant_levels
 from wearfit.exposures.table import Exposures
+from wearfit.law import LAWS
 from wearfit.model.assemble import assemble
 from wearfit.model.data import ModelData, PathColumns, ReadingColumns, RowColumns
 from wearfit.model.importance import Weights, smoothed
 from wearfit.model.layout import COEFFICIENTS, FEATURE_BLOCKS, GROUPS, Layout
-from wearfit.model.likelihood import PLANT_SLOPES, Parameters, history_terms, log_life, run_clock, tool_spread
+from wearfit.model.likelihood import PLANT_SLOPES, Parameters, log_life, run_clock, tool_spread
 from wearfit.model.mixture import joint_log_likelihood, tool_log_likelihood
-from wearfit.model.posterior import CHUNK, Laid, Rows, summarise_rows
+from wearfit.model.posterior import CHUNK, Laid, Rows, summarise_rows, terms_alike
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import Priors, parse_priors
 from wearfit.model.readings import Told
-from wearfit.model.tool_draws import density_grid
+from wearfit.model.tool_draws import effect_grid
 
 Array = np.ndarray
 
@@ -49,6 +51,7 @@ class Subject:
     tool: Array  # (sample, tool) effects on log life; of tools that it does not know drawn from their population
     measured: Array  # (tool,) whether readings tell of the capacity of one of its lives
     open: Array  # (tool,) whether class, steel or age is open
+    wear_law: int
 
     @property
     def names(self) -> list[str]:
@@ -93,12 +96,20 @@ def reweigh(calibration: Calibration, before: Exposures, after: Exposures, live:
         The history that it was calibrated on, and the one with the new records.
     live : LiveTools
         Of `after`.
+
+    Raises
+    ------
+    Refusal
+        Where the draws are of several laws.
     """
+    if calibration.identity.wear_law not in LAWS:
+        raise Refusal("Draws of several laws, stacked, cannot be weighed by new records.", "Recalibrate.")
     kept = np.linspace(0, calibration.samples - 1, min(draws, calibration.samples)).round().astype(int)
     was, now = (_subject(calibration, e, kept, seed) for e in (before, after))
     measured_before = {name for name, measured in zip(was.names, was.measured, strict=True) if measured}
     held = now.measured | np.isin(now.names, list(measured_before))
-    rows = summarise_rows(now.drawn, now.data, now.layout, after, live.tool, live.episode, seed, np.where(held, now.tool, np.nan))
+    effects = np.where(held, now.tool, np.nan)
+    rows = summarise_rows(now.drawn, now.data, now.layout, after, live.tool, live.episode, seed, now.wear_law, effects)
     told_before, told_after = _integrated(was), _integrated(now)
     saved = np.asarray(calibration.draws.log_likelihood, dtype=float)[kept]
     held_before = _by_tool(saved, [_tool_of(str(name)) for name in calibration.levels.observation])
@@ -128,7 +139,20 @@ def weighed(calibration: Calibration, r: Reweighed, live: LiveTools, fingerprint
     """
     of, e = r.subject, r.subject.exposures
     diagnostics = calibration.identity.diagnostics
-    whole = assemble(e, live, fingerprint, of.priors, seed, of.data, of.layout, of.drawn, r.rows, diagnostics)
+    whole = assemble(
+        e,
+        live,
+        fingerprint,
+        of.priors,
+        seed,
+        of.data,
+        of.layout,
+        of.drawn,
+        r.rows,
+        diagnostics,
+        of.wear_law,
+        calibration.identity.law_chosen,
+    )
     return resampled(whole, r.weights.weights, seed)
 
 
@@ -196,6 +220,7 @@ def _subject(calibration: Calibration, exposures: Exposures, kept: Array, seed: 
         known(tools.tool_id, levels.tool, drawn.tool, "tool"),
         measured,
         open_,
+        LAWS.index(calibration.identity.wear_law),
     )
 
 
@@ -215,8 +240,9 @@ def _integrated(of: Subject) -> dict[str, Array]:
         clock = run_clock(p, of.data)
         # Of lives with readings nothing is told here, for their tools are weighed otherwise.
         capacity = clock.end[:, of.data.path[:, PathColumns.row].astype(np.int64)]
-        terms = history_terms(p, clock, log_life(p, of.data), of.data, told=Told(capacity, 0.0 * capacity, 0.0 * capacity))
-        grid = density_grid(terms, p.share_of("wear_share"), np.abs(tool_spread(p, of.drawn.w[chunk], of.data)), of.data)
+        told_nothing = Told(capacity, 0.0 * capacity, 0.0 * capacity)
+        terms = terms_alike(p, clock, log_life(p, of.data), of.data, told_nothing, of.wear_law)
+        grid = effect_grid(terms, p.share_of("wear_share"), tool_spread(p, of.drawn.w[chunk], of.data), of.data, of.wear_law)
         by_candidate = grid.log_mass(np.arange(len(of.data.candidate)))
         told.append(tool_log_likelihood(joint_log_likelihood(by_candidate, of.data), of.data))
     return dict(zip(of.names, np.concatenate(told).T, strict=False))

@@ -8,8 +8,9 @@ from typing import Any, Final
 import numpy as np
 import nutpie
 
+from wearfit.law import WEIBULL
 from wearfit.model.data import ModelData, check_bounds
-from wearfit.model.graph import build_graph
+from wearfit.model.graph import build_graph, law_data
 from wearfit.model.layout import Layout
 
 Array = np.ndarray
@@ -29,11 +30,16 @@ Progress = Callable[[float], None]  # takes the share of the draws that is done
 
 @dataclass(frozen=True)
 class Compiled:
-    """A compiled model, good for any data of its layout."""
+    """A compiled model, good for any data of its layout: of the Weibull law, or of all the others."""
 
     layout: Layout
     model: Any
     seconds: float
+    weibull: bool = True
+
+    def serves(self, layout: Layout, wear_law: int) -> bool:
+        """Whether it is good for a layout and a law."""
+        return self.layout == layout and self.weibull == (wear_law == WEIBULL)
 
 
 @dataclass(frozen=True)
@@ -47,11 +53,11 @@ class Chains:
     seconds: float
 
 
-def compile_model(data: ModelData, layout: Layout) -> Compiled:
-    """Compile the graph for a layout; `data` may be any history of it."""
+def compile_model(data: ModelData, layout: Layout, wear_law: int = WEIBULL) -> Compiled:
+    """Compile the graph for a layout; `data` may be any history of it, `wear_law` a place in `law.LAWS`."""
     start = time.perf_counter()
-    model = nutpie.compile_pymc_model(build_graph(data, layout).model, backend="numba")
-    return Compiled(layout, model, time.perf_counter() - start)
+    model = nutpie.compile_pymc_model(build_graph(data, layout, wear_law).model, backend="numba")
+    return Compiled(layout, model, time.perf_counter() - start, wear_law == WEIBULL)
 
 
 def sample(
@@ -63,6 +69,7 @@ def sample(
     target_accept: float = TARGET_ACCEPT[0],
     cores: int | None = None,
     progress: Progress | None = None,
+    wear_law: int = WEIBULL,
 ) -> Chains:
     """Sample the posterior of a history.
 
@@ -76,13 +83,17 @@ def sample(
         Acceptance that the step size is tuned to, in (0, 1).
     progress : callable, optional
         Called from another thread with the share done, in 0..1.
+    wear_law : int
+        Place in `law.LAWS`.
 
     Raises
     ------
     ValueError
-        Where the data do not fit the layout: the compiled model would corrupt memory.
+        Where the data do not fit the layout: the compiled model would corrupt memory. Where it was compiled for another law.
     """
     check_bounds(data, compiled.layout)
+    if not compiled.serves(compiled.layout, wear_law):
+        raise ValueError("the model was compiled for another law")
     start = time.perf_counter()
     total = CHAINS * (draws + tune)
 
@@ -91,7 +102,7 @@ def sample(
             progress(min(1.0, sum(c.finished_draws for c in chains) / total))
 
     trace = nutpie.sample(
-        compiled.model.with_data(**data.as_dict()),
+        compiled.model.with_data(**data.as_dict(), **law_data(wear_law)),
         draws=draws,
         tune=tune,
         chains=CHAINS,

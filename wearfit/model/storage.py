@@ -70,14 +70,14 @@ def storage_share(spent: Array, stood: Array, quantiles: tuple[float, ...]) -> A
     return np.asarray(np.quantile(np.where(np.isnan(spent), np.nan, share), quantiles, axis=0).T)
 
 
-def moved_by_storage(spent: Array, stood: Array, log_life: Array, shape: Array) -> Array:
+def moved_by_storage(spent: Array, stood: Array, log_life: Array, shape: law.Shape) -> Array:
     """How far storage moved the forecasts: log of the median remaining wear with it over that without it, shape (live,).
 
     Parameters
     ----------
     spent, stood, log_life : arrays, shape (sample, live)
         Wear spent, and the part of it that came in store or idle; NaN where the age is unknown.
-    shape : array, shape (sample,)
+    shape : law.Shape, shape (sample,)
 
     Notes
     -----

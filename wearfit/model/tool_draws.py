@@ -9,12 +9,14 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+from numba import njit
 from scipy.special import wrightomega
 
 from wearfit import law
 from wearfit.model.data import CandidateColumns, EndedColumns, ModelData, RowColumns
-from wearfit.model.likelihood import Terms, wear_out_gain
+from wearfit.model.likelihood import Levels, Terms, wear_out_gain
 from wearfit.model.mixture import draw_candidates, single
+from wearfit.model.rows_marginal import row_grids
 from wearfit.remaining import part_of_step
 
 Array = np.ndarray
@@ -22,6 +24,8 @@ Array = np.ndarray
 NODES: Final = 40  # steps of a fifth of a standard deviation, or less, at which the density is all but straight
 REACH: Final = 4.2  # standard deviations of u from its mode, beyond which lies 1e-4 of the mass or less
 LEAST: Final = 1e-300
+
+_row_grids = njit(row_grids)
 
 
 @dataclass(frozen=True)
@@ -55,25 +59,36 @@ class Grid:
         return np.asarray(self.start[draw, chosen] + self.step[draw, chosen] * (i[..., 0] + part))
 
 
-def draw_tool_effects(terms: Terms, share: Array, spread: Array, scale: Array, d: ModelData, rng: np.random.Generator) -> Array:
+def draw_tool_effects(
+    terms: Terms | Levels, share: Array, spread: Array, scale: Array, d: ModelData, rng: np.random.Generator, wear_law: int = law.WEIBULL
+) -> Array:
     """Draw an effect on log life for each tool, shape (draw, tool).
 
     Parameters
     ----------
-    terms : Terms
-        Without tool effects, shapes (draw, ...).
+    terms : Terms or Levels
+        Without tool effects, shapes (draw, ...): terms of a Weibull law, else levels.
     share, spread : (draw, 1)
         Of renewals of unstated cause, those by wear; `likelihood.tool_spread`.
     scale : (draw, 1)
         Standard deviation of the effects. The sign of either changes nothing.
+    wear_law : int
+        Place in `law.LAWS`.
     """
-    grid = density_grid(terms, share, np.abs(spread), d)
+    grid = effect_grid(terms, share, spread, d, wear_law)
     joint = np.zeros((len(spread), len(d.candidate)))
     several = np.flatnonzero(~single(d.candidate))
     if len(several):
         joint[:, several] = grid.log_mass(several) + d.candidate[several, CandidateColumns.log_weight]
     chosen = draw_candidates(joint, d, rng)
     return np.asarray(-np.abs(scale) * grid.drawn(chosen, rng.random(chosen.shape)))
+
+
+def effect_grid(terms: Terms | Levels, share: Array, spread: Array, d: ModelData, wear_law: int) -> Grid:
+    """Density of the effect of each candidate's tool under any law; arguments as `draw_tool_effects` takes them."""
+    if isinstance(terms, Levels):
+        return level_grid(terms, share, np.abs(spread), d, wear_law)
+    return density_grid(terms, share, np.abs(spread), d)
 
 
 def density_grid(terms: Terms, share: Array, spread: Array, d: ModelData) -> Grid:
@@ -108,6 +123,12 @@ def density_grid(terms: Terms, share: Array, spread: Array, d: ModelData) -> Gri
         for i, c in enumerate(at):
             log_density[:, c] += gain[:, i]
     return Grid(start, step, log_density)
+
+
+def level_grid(levels: Levels, share: Array, spread: Array, d: ModelData, wear_law: int) -> Grid:
+    """The integrand of `rows_marginal` under any law, as `density_grid` has that of a Weibull law."""
+    parts = (np.ascontiguousarray(a, dtype=float) for a in (levels.entry, levels.last, levels.exact, levels.at, levels.end))
+    return Grid(*_row_grids(*parts, share[:, 0].copy(), spread[:, 0].copy(), wear_law, d.candidate, d.row, d.ended, NODES))
 
 
 def _summed(values: Array, place: Array, n: int) -> Array:

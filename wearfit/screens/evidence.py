@@ -12,6 +12,7 @@ from wearfit.screens.cached import Answering
 from wearfit.screens.chance_chart import told_against_observed
 from wearfit.screens.figures import Numbers, downloads, in_numbers, table
 from wearfit.screens.fit_drawn import fit_section
+from wearfit.screens.law_drawn import law_section
 from wearfit.screens.measure_drawn import measure_section
 from wearfit.screens.moved_drawn import moved_section
 from wearfit.screens.searches_chart import side_by_side
@@ -41,6 +42,7 @@ def _draw(answering: Answering) -> None:
     _past(answering)
     fit_section(answering)
     moved_section(answering)
+    law_section(answering)
     _beliefs(answering)
     _sound(answering)
     measure_section(answering)

@@ -9,6 +9,7 @@ from typing import Any, Final
 from wearfit.errors import Refusal
 from wearfit.store.backtests import BacktestEntry
 from wearfit.store.store import Store
+from wearfit.workflow.laws import law_in_force
 from wearfit.workflow.progress import Progress, Report, silent
 from wearfit.workflow.settings import BACKTEST_MONTHS, PRIORS, SEED
 from wearfit.workflow.worker import Worker
@@ -90,6 +91,7 @@ def backtest(store_url: str, order: BacktestOrder, worker: Worker, report: Repor
     with Store.open(store_url, must_exist=True) as store:
         stored, choices, current = store.rows(), store.choices(), store.current_id()
         priors, seed = read_priors(PRIORS.chosen(None, store)), SEED.chosen(order.seed, store)
+        law, _ = law_in_force(store, None)
         empty = {table for upload in store.uploads() if not upload.set_aside for table, count in upload.counts.items() if count == 0}
     if not stored:
         raise Refusal("The store holds no records yet.", "Run `wearfit recalibrate PATH`, PATH being the folder of records.")
@@ -106,7 +108,7 @@ def backtest(store_url: str, order: BacktestOrder, worker: Worker, report: Repor
         from wearfit.calibration import from_bytes
 
         part = f"past day {days.index(one.day) + 1} of {len(days)} ({one.day})"
-        request = Request(one.exposures, one.live, one.fingerprint, priors.text, seed, layout)
+        request = Request(one.exposures, one.live, one.fingerprint, priors.text, seed, layout, law)
         fitted = worker.calibrate(request, lambda progress: report(replace(progress, part=part)))
         report(Progress("score", part=part))
         return from_bytes(fitted.blob)
@@ -123,6 +125,7 @@ def backtest(store_url: str, order: BacktestOrder, worker: Worker, report: Repor
         "fingerprint": history.fingerprint,
         "horizon_months": order.horizon_months,
         "seed": seed,
+        "law": law,
         **scores_of(marks),
     }
     document["sentences"] = sentences(document)

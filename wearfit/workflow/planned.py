@@ -86,7 +86,7 @@ def _refit(records: "Records", current: Current, worker: Worker, report: Report)
     from wearfit.exposures.live import build_live
 
     exposures, identity = build_exposures(records), current.calibration.identity
-    request = Request(exposures, build_live(records, exposures), records.fingerprint, identity.priors, identity.seed)
+    request = Request(exposures, build_live(records, exposures), records.fingerprint, identity.priors, identity.seed, law=identity.wear_law)
     try:
         return from_bytes(worker.calibrate(request, report).blob)
     except KeyboardInterrupt:

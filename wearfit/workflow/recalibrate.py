@@ -13,6 +13,7 @@ from wearfit.store.calibrations import CalibrationSummary
 from wearfit.store.store import Store
 from wearfit.store.uploads import UploadOutcome
 from wearfit.workflow.choices import choices_in_force, choices_of_file, read_again
+from wearfit.workflow.laws import check_law, law_in_force
 from wearfit.workflow.progress import Progress, Report, silent
 from wearfit.workflow.settings import PRIORS, SEED
 from wearfit.workflow.worker import Worker
@@ -37,6 +38,8 @@ class Order:
         The user's TOML file of decisions, to be put over those that the store keeps, and kept with them.
     today : date, optional
         Rows dated later are set aside; not looked at where None.
+    law : str, optional
+        One of `law.LAWS`, or `calibration.STACKED`; that of the current calibration by default.
     """
 
     paths: Sequence[Path] = ()
@@ -46,6 +49,7 @@ class Order:
     make_current: bool = False
     choices: Path | None = None
     today: dt.date | None = None
+    law: str | None = None
 
 
 @dataclass(frozen=True)
@@ -90,6 +94,8 @@ class Recalibration:
             "why_not_current": self.why_not or None,
             "lives": self.identity.lives,
             "wear_outs": self.identity.wear_outs,
+            "law": self.identity.wear_law,
+            "law_chosen": self.identity.law_chosen or None,
             "seconds": self.seconds,
             "diagnostics": self.identity.diagnostics,
             "findings": self.findings,
@@ -144,6 +150,7 @@ def recalibrate(store_url: str, order: Order, worker: Worker, report: Report = s
     with Store.open(store_url, must_exist=not order.paths) as store:
         priors = given_priors or read_priors(PRIORS.chosen(None, store))
         seed = SEED.chosen(order.seed, store)
+        law, law_chosen = law_in_force(store, None if order.law is None else check_law(order.law))
         before = read_again(store, decided, order.today, {upload.digest for upload in uploads})
         # The older ones first, so that a row that they share ends as the newer upload says.
         outcomes = store.add_uploads((*before.uploads, *uploads), given)
@@ -159,7 +166,8 @@ def recalibrate(store_url: str, order: Order, worker: Worker, report: Report = s
         findings = len(history.findings) + _upload_findings(store, stored)
         marks.append(time.perf_counter())
         try:
-            fitted = worker.calibrate(Request(history.exposures, history.live, history.fingerprint, priors.text, seed), report)
+            request = Request(history.exposures, history.live, history.fingerprint, priors.text, seed, law=law, law_chosen=law_chosen)
+            fitted = worker.calibrate(request, report)
         except KeyboardInterrupt:
             raise Refusal(
                 "Stopped before the calibration was done; the records are stored and the calibrations are as they were.",

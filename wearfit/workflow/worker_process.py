@@ -11,8 +11,9 @@ from multiprocessing import parent_process
 from multiprocessing.connection import Connection, wait
 from typing import TYPE_CHECKING, Any, Final
 
-from wearfit.calibration import Identity
+from wearfit.calibration import STACKED, Identity
 from wearfit.errors import Refusal
+from wearfit.law import LAWS, WEIBULL
 
 if TYPE_CHECKING:
     from wearfit.exposures.live import LiveTools
@@ -38,6 +39,10 @@ class Request:
     seed : int
     layout : Layout, optional
         As for `model.calibrate`.
+    law : str
+        One of `law.LAWS`, or `calibration.STACKED`: all of them, weighed by how well each forecasts lives.
+    law_chosen : str
+        Why that law; of laws stacked the comparison says so itself.
     """
 
     exposures: "Exposures"
@@ -46,6 +51,8 @@ class Request:
     priors: str
     seed: int
     layout: "Layout | None" = None
+    law: str = LAWS[WEIBULL]
+    law_chosen: str = ""
 
 
 @dataclass(frozen=True)
@@ -135,31 +142,41 @@ def serve(connection: "Connection[Any, Any]") -> None:
         teller.send(_failed(error))
         return
     teller.send(Ready())
-    compiled: Compiled | None = None
+    compiled: dict[bool, Compiled] = {}  # by whether it is the Weibull law's
     while True:
         try:
             request: Request = connection.recv()
         except EOFError:
             return
         try:
-            fitted, compiled = _calibrate(request, compiled, teller)
-            teller.send(fitted)
+            teller.send(_calibrate(request, compiled, teller))
         except Refusal as refusal:
             teller.send(refusal)
         except Exception as error:
             teller.send(_failed(error))
 
 
-def _calibrate(request: Request, compiled: "Compiled | None", teller: Teller) -> "tuple[Fitted, Compiled]":
+def _calibrate(request: Request, compiled: "dict[bool, Compiled]", teller: Teller) -> Fitted:
+    """Calibrate; models that were compiled are kept in `compiled`."""
     from wearfit.calibration import to_bytes
     from wearfit.model.calibrate import calibrate
     from wearfit.model.priors import parse_priors
 
     priors = parse_priors(request.priors)
-    outcome = calibrate(
-        request.exposures, request.live, request.fingerprint, priors, request.seed, compiled, teller.tell, layout=request.layout
-    )
-    return Fitted(to_bytes(outcome.calibration), outcome.calibration.identity, dict(outcome.seconds)), outcome.compiled
+    history = (request.exposures, request.live, request.fingerprint, priors, request.seed)
+    if request.law == STACKED:
+        from wearfit.evidence.laws import compare_laws, scores_report
+        from wearfit.workflow.laws_in_words import reason
+
+        compared = compare_laws(*history, lambda law, stage, share: teller.tell(stage, share), request.layout, compiled)
+        compiled |= compared.compiled
+        stacked = compared.stacked(reason(scores_report(compared)))
+        return Fitted(to_bytes(stacked), stacked.identity, compared.seconds)
+    wear_law = LAWS.index(request.law)
+    model = compiled.get(wear_law == WEIBULL)
+    outcome = calibrate(*history, model, teller.tell, layout=request.layout, wear_law=wear_law, law_chosen=request.law_chosen)
+    compiled[wear_law == WEIBULL] = outcome.compiled
+    return Fitted(to_bytes(outcome.calibration), outcome.calibration.identity, dict(outcome.seconds))
 
 
 def _failed(error: Exception) -> Failed:
