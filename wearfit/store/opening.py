@@ -11,6 +11,7 @@ from wearfit.store.engine import Database
 from wearfit.store.schema import HEAD, REVISION_TABLE
 
 _SQLITE_HEADER = b"SQLite format 3\0"  # the first 16 bytes of every database file: https://www.sqlite.org/fileformat.html
+_HEAD_BYTES = 100
 _OUR_TABLES = {REVISION_TABLE, "uploads", "row_versions"}
 _NAME_ANOTHER = "Name another one with `--store`."
 
@@ -76,8 +77,25 @@ def _check_place(path: Path, must_exist: bool) -> None:
     if Path(f"{path}-journal").exists():
         return
     with path.open("rb") as file:
-        if file.read(len(_SQLITE_HEADER)) != _SQLITE_HEADER:
-            raise Refusal(f"{path} is not a wearfit store: it is not a SQLite file.", _NAME_ANOTHER, 2)
+        head = file.read(_HEAD_BYTES)
+    if not head.startswith(_SQLITE_HEADER):
+        raise Refusal(f"{path} is not a wearfit store: it is not a SQLite file.", _NAME_ANOTHER, 2)
+    # What the head says is sure once the write-ahead log beside it is gone.
+    size, whole = path.stat().st_size, _bytes_of_all_pages(head)
+    if size < whole and not Path(f"{path}-wal").exists():
+        raise Refusal(
+            f"The store {path} is cut short: of {whole:,} bytes {size:,} are there.",
+            "Put back a copy of it, or move it away and upload the records again.",
+        )
+
+
+def _bytes_of_all_pages(head: bytes) -> int:
+    """How large a SQLite file is by its head; 0 where the head does not say. Source: the page of the file format, 1.3."""
+    if len(head) < _HEAD_BYTES:
+        return _HEAD_BYTES
+    page = int.from_bytes(head[16:18])
+    valid = head[24:28] == head[92:96]  # the change counter, and that of when the number of pages was written
+    return (65536 if page == 1 else page) * int.from_bytes(head[28:32]) if valid else 0
 
 
 def _check_access(place: Path, store: Path, rights: int) -> None:

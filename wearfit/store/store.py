@@ -186,9 +186,29 @@ class Store:
             return added
 
     def calibration(self, calibration_id: int | None = None) -> StoredCalibration:
-        """A calibration with its bytes, the current one by default; `Refusal` if there is none or it is damaged."""
+        """A calibration with its bytes, the current one by default; `Refusal` if there is none or it is damaged.
+
+        Where the current one is damaged, the last good one before it is made current: it is given where none was named, and
+        answers from the next question on where the damaged one was.
+        """
+        try:
+            with self._database.reading() as connection:
+                now = calibrations.current_id(connection)
+                return calibrations.read_calibration(connection, calibration_id)
+        except calibrations.Damaged:
+            if calibration_id not in (None, now):
+                raise
+            with self._deed(history.FALL_BACK, str(now)) as (connection, entry):
+                good = calibrations.fall_back(connection, entry)
+            if calibration_id is not None or good is None:
+                raise
         with self._database.reading() as connection:
-            return calibrations.read_calibration(connection, calibration_id)
+            return calibrations.read_calibration(connection, good)
+
+    def instead_of(self) -> str:
+        """What to say where the calibration that answers stands in for a damaged one; "" where it does not."""
+        with self._database.reading() as connection:
+            return calibrations.instead_of(connection)
 
     def calibrations(self) -> list[CalibrationEntry]:
         """Every calibration, oldest first, without its bytes."""

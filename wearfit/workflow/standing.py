@@ -27,6 +27,8 @@ class Standing:
         What the store's settings accept; None where there is no store.
     choices : Choices
         The user's decisions about names among them.
+    warning : str
+        What is to be said with every answer, "" where nothing is.
     """
 
     uploads: int | None = None
@@ -35,6 +37,7 @@ class Standing:
     calibrations: tuple[CalibrationEntry, ...] = ()
     within: Accepted | None = None
     choices: Choices = Choices()  # noqa: RUF009  (frozen)
+    warning: str = ""
 
     @property
     def failed_since(self) -> CalibrationEntry | None:
@@ -72,4 +75,5 @@ def standing(store_url: str, horizon_years: float | None = None, tolerance: floa
             tuple(entries),
             accepted(store, horizon_years, tolerance),
             store.choices(),
+            store.instead_of(),
         )
