@@ -8,6 +8,7 @@ from sqlalchemy import Connection, column, inspect, select, table
 from wearfit.errors import Refusal
 from wearfit.store.address import Address
 from wearfit.store.engine import Database
+from wearfit.store.folder import is_on_network
 from wearfit.store.schema import HEAD, REVISION_TABLE
 
 _SQLITE_HEADER = b"SQLite format 3\0"  # the first 16 bytes of every database file: https://www.sqlite.org/fileformat.html
@@ -53,7 +54,9 @@ def open_database(address: Address, must_exist: bool) -> Database:
             raise _missing(address)
         if revision != HEAD:
             _bring_up_to_date(database)
-        database.use_write_ahead_log()
+        # Its log needs memory that all who have the file open share, which machines do not.
+        if address.path is not None and not is_on_network(address.path):
+            database.use_write_ahead_log()
     except BaseException:
         database.close()
         raise

@@ -17,6 +17,7 @@ from wearfit.store.backtests import BacktestEntry, StoredBacktest
 from wearfit.store.calibrations import CalibrationEntry, CalibrationSummary, StoredCalibration
 from wearfit.store.engine import Database
 from wearfit.store.evidence import EvidenceEntry
+from wearfit.store.folder import folder_caution
 from wearfit.store.history import Entry, Line
 from wearfit.store.opening import NoStore, may_be_there, open_database
 from wearfit.store.overrides import Override
@@ -74,6 +75,12 @@ class Store:
             return cls.open(url, must_exist=True)
         except NoStore:
             return None
+
+    def cautions(self) -> tuple[str, ...]:
+        """What is to be said of the place where the store lies."""
+        path = self._database.address.path
+        caution = "" if path is None else folder_caution(path)
+        return (caution,) if caution else ()
 
     def close(self) -> None:
         self._database.close()
