@@ -83,9 +83,10 @@ def _check_place(path: Path, must_exist: bool) -> None:
         head = file.read(_HEAD_BYTES)
     if not head.startswith(_SQLITE_HEADER):
         raise Refusal(f"{path} is not a wearfit store: it is not a SQLite file.", _NAME_ANOTHER, 2)
-    # What the head says is sure once the write-ahead log beside it is gone.
-    size, whole = path.stat().st_size, _bytes_of_all_pages(head)
-    if size < whole and not Path(f"{path}-wal").exists():
+    # What the head says is sure where nobody is writing: no log lies beside the file.
+    whole = _bytes_of_all_pages(head)
+    writing = any(Path(f"{path}{log}").exists() for log in ("-wal", "-journal"))
+    if not writing and (size := path.stat().st_size) < whole:
         raise Refusal(
             f"The store {path} is cut short: of {whole:,} bytes {size:,} are there.",
             "Put back a copy of it, or move it away and upload the records again.",

@@ -202,13 +202,16 @@ class Store:
             with self._database.reading() as connection:
                 now = calibrations.current_id(connection)
                 return calibrations.read_calibration(connection, calibration_id)
-        except calibrations.Damaged:
+        except calibrations.Damaged as damaged:
             if calibration_id not in (None, now):
                 raise
             with self._deed(history.FALL_BACK, str(now)) as (connection, entry):
                 good = calibrations.fall_back(connection, entry)
-            if calibration_id is not None or good is None:
+            if good is None:
                 raise
+            if calibration_id is not None:
+                repair = f"Calibration {good}, the last good one before it, answers from now on: ask again."
+                raise calibrations.Damaged(damaged.problem, repair) from damaged
         with self._database.reading() as connection:
             return calibrations.read_calibration(connection, good)
 
