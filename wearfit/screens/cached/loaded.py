@@ -12,7 +12,6 @@ from wearfit.workflow import answers
 from wearfit.workflow.answers import Current
 from wearfit.workflow.recalibrations import Recalibrations
 from wearfit.workflow.recorded import Recorded, read_recorded
-from wearfit.workflow.worker import Worker
 
 
 @st.cache_resource(max_entries=MOST_CALIBRATIONS, show_spinner=False)
@@ -80,4 +79,4 @@ def records_of(version: Version, uploads: int) -> Future[Recorded]:
 @st.cache_resource(show_spinner=False)
 def recalibrations() -> Recalibrations:
     """The recalibrations of this process: of no user, to be watched by all."""
-    return Recalibrations(lambda: Worker(gives_way=True))  # the pages go first
+    return Recalibrations()
