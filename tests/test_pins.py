@@ -15,7 +15,7 @@ def test_uv_and_pip_are_pinned_alike() -> None:
 
 def test_every_dependency_is_pinned() -> None:
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
-    wanted = {re.split("[[>]", name)[0].lower() for name in (*project["project"]["dependencies"], *project["dependency-groups"]["dev"])}
+    wanted = {re.split(r"[\[>]", name)[0].lower() for name in (*project["project"]["dependencies"], *project["dependency-groups"]["dev"])}
     pinned = {line.split("==")[0].lower() for line in (ROOT / "constraints.txt").read_text(encoding="utf-8").splitlines()}
     assert wanted <= pinned
 

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import shutil
+import sqlite3
 from pathlib import Path
 
 import pytest
@@ -217,3 +218,20 @@ def test_a_file_of_readings_that_lacks_a_column_is_wrong_use(wearfit: Run, demo_
     said = wearfit("forecast", "--store", demo_store, "--readings", tmp_path / "seen.csv", "--json")
     assert said.status == 2
     assert said.document["error"].endswith("has no column limit.")
+
+
+def test_a_warning_goes_to_standard_error_and_into_the_document(wearfit: Run, demo_store: str, tmp_path: Path):
+    own = tmp_path / "own.db"
+    shutil.copy(demo_store, own)
+    with Store.open(str(own)) as store:
+        good = store.calibration()
+        store.add_calibration(good.blob, good.summary, make_current=True)
+    with sqlite3.connect(own) as raw:
+        raw.execute("UPDATE calibrations SET content = x'00' WHERE id = 2")
+    raw.close()
+    said = wearfit("plants", "--store", own, "--json")
+    assert said.status == 0
+    (warning,) = said.document["warnings"]
+    assert warning.startswith("Calibration 2 is damaged in the store; calibration 1")
+    assert said.err.strip() == warning
+    assert said.document["calibration"] == 1

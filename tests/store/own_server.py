@@ -7,15 +7,17 @@ another user. `WEARFIT_TEST_SERVER` names one that runs already; without it the 
 """
 
 import os
-import pwd
 import shutil
 import subprocess
 import sys
 import tempfile
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 from urllib.parse import parse_qs, urlsplit
+
+if TYPE_CHECKING:
+    import pwd
 
 VARIABLE: Final = "WEARFIT_TEST_SERVER"
 USER: Final = "tester"
@@ -68,9 +70,11 @@ def stop(url: str) -> None:
     shutil.rmtree(folder)
 
 
-def _owner() -> pwd.struct_passwd | None:
+def _owner() -> "pwd.struct_passwd | None":
     if os.geteuid() != 0:
         return None
+    import pwd  # of POSIX alone
+
     known = {entry.pw_name: entry for entry in pwd.getpwall()}
     return next(known[name] for name in OTHERS if name in known)
 

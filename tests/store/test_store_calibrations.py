@@ -96,6 +96,46 @@ def test_a_damaged_one_is_named_and_never_served(store: Store, raw: Callable, su
     assert [entry.id for entry in store.calibrations()] == [good, bad]
 
 
+def test_where_the_current_one_is_damaged_the_last_good_one_answers_and_it_is_said(store: Store, raw: Callable, summary: Callable) -> None:
+    for blob in (b"first", b"second", b"third"):
+        store.add_calibration(blob, summary(), make_current=True)
+    store.add_calibration(b"failed", summary(passed=False), make_current=True)
+    raw("UPDATE calibrations SET content = :content WHERE id > 1", {"content": b"spoilt"})
+    assert store.instead_of() == ""
+    back = store.calibration()
+    assert (back.id, back.blob, back.current, store.current_id()) == (1, b"first", True, 1)
+    assert "Calibration 3 is damaged in the store; calibration 1, the last good one before it, answers instead" in store.instead_of()
+    assert [(line.did, line.about) for line in store.history()][-1] == ("fall back", "3")
+    lines = len(store.history())
+    with pytest.raises(Refusal, match="Calibration 3"):
+        store.calibration(3)
+    assert (store.calibration().id, len(store.history())) == (1, lines)
+    store.add_calibration(b"fourth", summary(), make_current=True)
+    assert store.instead_of() == ""
+
+
+def test_a_page_that_asks_for_the_damaged_one_by_number_is_refused_and_finds_the_good_one_next(
+    store: Store, raw: Callable, summary: Callable
+) -> None:
+    for blob in (b"first", b"second"):
+        store.add_calibration(blob, summary(), make_current=True)
+    raw("UPDATE calibrations SET content = :content WHERE id = 2", {"content": b"spoilt"})
+    with pytest.raises(Refusal, match="Calibration 2"):
+        store.calibration(2)
+    assert store.current_id() == 1
+
+
+def test_where_none_is_good_none_answers(store: Store, raw: Callable, summary: Callable) -> None:
+    store.add_calibration(b"first", summary(), make_current=True)
+    raw("UPDATE calibrations SET content = :content", {"content": b"spoilt"})
+    for _ in range(2):
+        with pytest.raises(Refusal, match=r"Calibration 1.* is damaged"):
+            store.calibration()
+    assert [line.did for line in store.history()] == ["calibration"]
+    store.add_calibration(b"second", summary(), make_current=True)
+    assert store.calibration().blob == b"second"
+
+
 def test_not_kept_at_all_if_it_cannot_be_made_current(store: Store, url: str, raw: Callable, summary: Callable) -> None:
     if "://" in url:
         raw("ALTER TABLE current_calibrations ADD CONSTRAINT never CHECK (id < 0)")

@@ -101,6 +101,27 @@ def test_a_newer_store_is_refused_untouched(path: Path) -> None:
     assert _contents(path.parent) == before
 
 
+@pytest.mark.parametrize("left", [0.999, 0.5, 0.01])
+def test_a_store_that_is_cut_short_is_refused_untouched(path: Path, runs: Callable, upload_of: Callable, left: float) -> None:
+    with Store.open(str(path)) as store:
+        store.add_upload(upload_of(runs(range(500))))
+    whole = path.read_bytes()
+    path.write_bytes(whole[: int(len(whole) * left)])
+    before = _contents(path.parent)
+    refusal = _refusal(path)
+    assert f"cut short: of {len(whole):,} bytes" in refusal.problem
+    assert refusal.status == 1
+    assert _contents(path.parent) == before
+
+
+def test_a_head_alone_is_refused_untouched(path: Path) -> None:
+    Store.open(str(path)).close()
+    path.write_bytes(path.read_bytes()[:60])
+    before = _contents(path.parent)
+    assert "cut short" in _refusal(path).problem
+    assert _contents(path.parent) == before
+
+
 def test_a_damaged_store_is_a_sentence(path: Path, runs: Callable, upload_of: Callable) -> None:
     with Store.open(str(path)) as store:
         store.add_upload(upload_of(runs(range(500))))

@@ -177,7 +177,8 @@ def test_a_client_killed_in_a_transaction_leaves_nothing_and_no_lock(database: s
     program = (
         "import os, signal, sys\nfrom sqlalchemy import text\nfrom wearfit.store.address import address_of\n"
         "from wearfit.store.engine import Database\nwith Database(address_of(sys.argv[1])).writing() as connection:\n"
-        "    connection.execute(text(\"INSERT INTO setting_versions (name, value) VALUES ('seed', '5')\"))\n    os.kill(os.getpid(), signal.SIGKILL)\n"
+        "    connection.execute(text(\"INSERT INTO setting_versions (name, value) VALUES ('seed', '5')\"))\n"
+        "    os.kill(os.getpid(), signal.SIGKILL)\n"
     )
     subprocess.run([sys.executable, "-c", program, database], check=False)
     with Store.open(database) as store:

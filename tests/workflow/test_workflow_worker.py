@@ -6,6 +6,7 @@ import signal
 import subprocess
 import sys
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 
@@ -13,7 +14,7 @@ from wearfit.errors import Refusal
 from wearfit.model.priors import own_priors_text
 from wearfit.workflow.progress import Progress
 from wearfit.workflow.worker import Worker
-from wearfit.workflow.worker_process import Request
+from wearfit.workflow.worker_process import LOW_PRIORITY, Request
 
 # No history at all: enough for what comes before the model looks at it.
 NOTHING = Request(exposures=None, live=None, fingerprint="", priors="", seed=1)  # type: ignore[arg-type]
@@ -100,6 +101,18 @@ def ready() -> Iterator[Worker]:
     """A worker that has loaded the model."""
     with Worker() as worker:
         yield worker
+
+
+@pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="the priority of another process is told on Linux alone")
+def test_one_that_gives_way_gets_the_processor_after_others():
+    def priority(process_id: int) -> int:
+        # proc(5): the 19th field; the second is in brackets and may hold blanks.
+        return int(Path(f"/proc/{process_id}/stat").read_text().rpartition(")")[2].split()[16])
+
+    with Worker(gives_way=True) as polite:
+        with pytest.raises(Refusal, match="priors file"):
+            polite.calibrate(NOTHING)
+        assert priority(polite.process_id) == min(priority(os.getpid()) + LOW_PRIORITY, 19)
 
 
 def test_what_the_model_refuses_comes_back_and_the_process_goes_on(ready: Worker):

@@ -93,8 +93,9 @@ def _show_restored(console: Console, document: Mapping[str, Any]) -> None:
     else:
         print_line(
             console,
-            f"The state after line {document['restored']} is back (line {document['line']}): {document['brought_back']:,} rows brought back, "
-            f"{document['withdrawn']:,} withdrawn. What was there before is kept: `wearfit history --restore {document['line'] - 1}`.",
+            f"The state after line {document['restored']} is back (line {document['line']}): {document['brought_back']:,} rows "
+            f"brought back, {document['withdrawn']:,} withdrawn. What was there before is kept: "
+            f"`wearfit history --restore {document['line'] - 1}`.",
         )
     if document["note"]:
         print_line(console, document["note"])

@@ -38,7 +38,9 @@ class Answer:
 
 
 def give(answer: Answer, as_json: bool) -> int:
-    """Print an answer on standard output and do what comes after it; returns the exit status."""
+    """Print an answer on standard output, its warnings on standard error, and do what comes after it; returns the exit status."""
+    for warning in answer.document.get("warnings", ()):
+        print(warning, file=sys.stderr)
     if as_json:
         _print_document(answer.document)
     else:

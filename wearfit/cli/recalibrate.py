@@ -79,7 +79,7 @@ def show_recalibration(console: Console, done: "Recalibration") -> None:
     for name, outcome in done.again:
         print_line(console, f"{name}, stored before, was read again with the new choices: {_rows(outcome)}")
     for note in done.notes:
-        print_line(console, f"{note} Its rows stay as they were read.")
+        print_line(console, note)
     for name, outcome in done.stored:
         print_line(console, f"{name}: {_rows(outcome)}")
     if done.findings:

@@ -55,7 +55,11 @@ def serve(
             f"Leave out `--address`, or give {LOOPBACK}.",
             2,
         )
+    from wearfit.store.folder import folder_caution
+
     store = address_of(common.store_url)
+    if store.path is not None and (said := folder_caution(store.path)):
+        print(said, file=sys.stderr)
     check_port(port)
     app = RunningApp(store, port)
     document = {"as_of": None, "calibration": None, "fingerprint": None, "url": url_of(port), "store": str(store)}

@@ -166,6 +166,8 @@ def _standing_line(stands: Standing, entry: CalibrationEntry) -> dt.date:
     line.html(f'<p class="wf-standing">{escape(said)}.</p>', width="content")
     if stands.failed_since is not None:
         states.older_answers(stands.failed_since, entry.id)
+    if stands.warning:
+        caution(stands.warning)
     return day
 
 

@@ -8,8 +8,8 @@ from hashlib import sha256
 from sqlalchemy import Connection, insert, select
 
 from wearfit.errors import Refusal
-from wearfit.store.history import Entry
-from wearfit.store.schema import calibrations, current_calibrations
+from wearfit.store.history import FALL_BACK, Entry
+from wearfit.store.schema import calibrations, current_calibrations, history
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +46,10 @@ class StoredCalibration(CalibrationEntry):
     """A calibration with its bytes, which match their checksum."""
 
     blob: bytes
+
+
+class Damaged(Refusal):
+    """The bytes of a calibration no longer match their checksum."""
 
 
 _SUMMARY = tuple(
@@ -122,6 +126,33 @@ def make_current(connection: Connection, calibration_id: int, entry: Entry) -> N
         connection.execute(insert(current_calibrations), {"calibration_id": calibration_id, "since": entry.at, "line": entry.line})
 
 
+def fall_back(connection: Connection, entry: Entry) -> int | None:
+    """Make the last good calibration current where the current one is damaged; returns its number, None where none is good."""
+    c = current_calibrations.c
+    past = connection.scalars(select(c.calibration_id).order_by(c.id.desc())).all()
+    for number in dict.fromkeys(past):
+        try:
+            read_calibration(connection, number)
+        except Damaged:
+            continue
+        make_current(connection, number, entry)
+        return number
+    return None
+
+
+def instead_of(connection: Connection) -> str:
+    """What to say where the calibration that answers stands in for a damaged one; "" where it does not."""
+    c = current_calibrations.c
+    newest = select(c.calibration_id, history.c.did, history.c.about).join(history, history.c.id == c.line).order_by(c.id.desc()).limit(1)
+    found = connection.execute(newest).first()
+    if found is None or found.did != FALL_BACK:
+        return ""
+    return (
+        f"Calibration {found.about} is damaged in the store; calibration {found.calibration_id}, the last good one before it, answers "
+        "instead until `wearfit recalibrate` makes another."
+    )
+
+
 def current_id(connection: Connection, up_to: int | None = None) -> int | None:
     """The number of the calibration that answers now, or answered after a line of the history; None before the first one."""
     query = select(current_calibrations.c.calibration_id).order_by(current_calibrations.c.id.desc()).limit(1)
@@ -160,7 +191,7 @@ def read_calibration(connection: Connection, calibration_id: int | None = None) 
     expected, blob, id, made_at, *rest = found
     summary = _summary(*rest)
     if sha256(blob).hexdigest() != expected:
-        raise Refusal(
+        raise Damaged(
             f"Calibration {wanted}, made on {made_at.date()} with records up to {summary.as_of}, is damaged in the store.",
             "Calibrate again with `wearfit recalibrate`, or go back to another with `wearfit calibrations --use ID`.",
         )

@@ -80,10 +80,9 @@ class Database:
                 transaction.rollback()
 
     def use_write_ahead_log(self) -> None:
-        """Let readers go on while one writes, which a server does by itself."""
-        if self.address.server is None:
-            with self._said():
-                sqlite.use_write_ahead_log(self._engine)
+        """Let readers go on while one writes the file; a server does so by itself."""
+        with self._said():
+            sqlite.use_write_ahead_log(self._engine)
 
     def close(self) -> None:
         self._engine.dispose()

@@ -18,7 +18,8 @@ JUDGEMENT: Final = "judgement"
 BACKTEST: Final = "backtest"
 EVIDENCE: Final = "evidence"
 RESTORE: Final = "restore"
-DEEDS: Final = (RECORDS, CHOICES, CALIBRATION, USE, SETTING, JUDGEMENT, BACKTEST, EVIDENCE, RESTORE)
+FALL_BACK: Final = "fall back"
+DEEDS: Final = (RECORDS, CHOICES, CALIBRATION, USE, SETTING, JUDGEMENT, BACKTEST, EVIDENCE, RESTORE, FALL_BACK)
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,9 +8,11 @@ from sqlalchemy import Connection, column, inspect, select, table
 from wearfit.errors import Refusal
 from wearfit.store.address import Address
 from wearfit.store.engine import Database
+from wearfit.store.folder import is_on_network
 from wearfit.store.schema import HEAD, REVISION_TABLE
 
 _SQLITE_HEADER = b"SQLite format 3\0"  # the first 16 bytes of every database file: https://www.sqlite.org/fileformat.html
+_HEAD_BYTES = 100
 _OUR_TABLES = {REVISION_TABLE, "uploads", "row_versions"}
 _NAME_ANOTHER = "Name another one with `--store`."
 
@@ -52,7 +54,9 @@ def open_database(address: Address, must_exist: bool) -> Database:
             raise _missing(address)
         if revision != HEAD:
             _bring_up_to_date(database)
-        database.use_write_ahead_log()
+        # Its log needs memory that all who have the file open share, which machines do not.
+        if address.path is not None and not is_on_network(address.path):
+            database.use_write_ahead_log()
     except BaseException:
         database.close()
         raise
@@ -76,8 +80,26 @@ def _check_place(path: Path, must_exist: bool) -> None:
     if Path(f"{path}-journal").exists():
         return
     with path.open("rb") as file:
-        if file.read(len(_SQLITE_HEADER)) != _SQLITE_HEADER:
-            raise Refusal(f"{path} is not a wearfit store: it is not a SQLite file.", _NAME_ANOTHER, 2)
+        head = file.read(_HEAD_BYTES)
+    if not head.startswith(_SQLITE_HEADER):
+        raise Refusal(f"{path} is not a wearfit store: it is not a SQLite file.", _NAME_ANOTHER, 2)
+    # What the head says is sure where nobody is writing: no log lies beside the file.
+    whole = _bytes_of_all_pages(head)
+    writing = any(Path(f"{path}{log}").exists() for log in ("-wal", "-journal"))
+    if not writing and (size := path.stat().st_size) < whole:
+        raise Refusal(
+            f"The store {path} is cut short: of {whole:,} bytes {size:,} are there.",
+            "Put back a copy of it, or move it away and upload the records again.",
+        )
+
+
+def _bytes_of_all_pages(head: bytes) -> int:
+    """How large a SQLite file is by its head; 0 where the head does not say. Source: the page of the file format, 1.3."""
+    if len(head) < _HEAD_BYTES:
+        return _HEAD_BYTES
+    page = int.from_bytes(head[16:18])
+    valid = head[24:28] == head[92:96]  # the change counter, and that of when the number of pages was written
+    return (65536 if page == 1 else page) * int.from_bytes(head[28:32]) if valid else 0
 
 
 def _check_access(place: Path, store: Path, rights: int) -> None:

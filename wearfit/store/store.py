@@ -17,6 +17,7 @@ from wearfit.store.backtests import BacktestEntry, StoredBacktest
 from wearfit.store.calibrations import CalibrationEntry, CalibrationSummary, StoredCalibration
 from wearfit.store.engine import Database
 from wearfit.store.evidence import EvidenceEntry
+from wearfit.store.folder import folder_caution
 from wearfit.store.history import Entry, Line
 from wearfit.store.opening import NoStore, may_be_there, open_database
 from wearfit.store.overrides import Override
@@ -74,6 +75,12 @@ class Store:
             return cls.open(url, must_exist=True)
         except NoStore:
             return None
+
+    def cautions(self) -> tuple[str, ...]:
+        """What is to be said of the place where the store lies."""
+        path = self._database.address.path
+        caution = "" if path is None else folder_caution(path)
+        return (caution,) if caution else ()
 
     def close(self) -> None:
         self._database.close()
@@ -186,9 +193,32 @@ class Store:
             return added
 
     def calibration(self, calibration_id: int | None = None) -> StoredCalibration:
-        """A calibration with its bytes, the current one by default; `Refusal` if there is none or it is damaged."""
+        """A calibration with its bytes, the current one by default; `Refusal` if there is none or it is damaged.
+
+        Where the current one is damaged, the last good one before it is made current: it is given where none was named, and
+        answers from the next question on where the damaged one was.
+        """
+        try:
+            with self._database.reading() as connection:
+                now = calibrations.current_id(connection)
+                return calibrations.read_calibration(connection, calibration_id)
+        except calibrations.Damaged as damaged:
+            if calibration_id not in (None, now):
+                raise
+            with self._deed(history.FALL_BACK, str(now)) as (connection, entry):
+                good = calibrations.fall_back(connection, entry)
+            if good is None:
+                raise
+            if calibration_id is not None:
+                repair = f"Calibration {good}, the last good one before it, answers from now on: ask again."
+                raise calibrations.Damaged(damaged.problem, repair) from damaged
         with self._database.reading() as connection:
-            return calibrations.read_calibration(connection, calibration_id)
+            return calibrations.read_calibration(connection, good)
+
+    def instead_of(self) -> str:
+        """What to say where the calibration that answers stands in for a damaged one; "" where it does not."""
+        with self._database.reading() as connection:
+            return calibrations.instead_of(connection)
 
     def calibrations(self) -> list[CalibrationEntry]:
         """Every calibration, oldest first, without its bytes."""

@@ -33,6 +33,8 @@ class Current:
     calibration : Calibration
     as_of : date
         Not before the calibration's own day.
+    warning : str
+        What is to be said with every answer, "" where nothing is.
     """
 
     number: int
@@ -40,10 +42,12 @@ class Current:
     as_of: dt.date
     news: News = NO_NEWS
     uncounted: Uncounted = NONE_UNCOUNTED
+    warning: str = ""
 
     def document(self, answer: Mapping[str, Any]) -> dict[str, Any]:
         """An answer with what every answer carries."""
-        return {"as_of": str(self.as_of), "calibration": self.number, "fingerprint": self.calibration.identity.fingerprint, **answer}
+        own = {"as_of": str(self.as_of), "calibration": self.number, "fingerprint": self.calibration.identity.fingerprint}
+        return {**own, **({"warnings": [self.warning]} if self.warning else {}), **answer}
 
 
 def read_current(store: Store, as_of: dt.date | None) -> Current:
@@ -60,7 +64,7 @@ def read_current(store: Store, as_of: dt.date | None) -> Current:
         Where no calibration is current or it cannot be read, and for a day before the calibration's own.
     """
     stored = store.calibration()
-    return current_for(stored.id, from_bytes(stored.blob), as_of)
+    return replace(current_for(stored.id, from_bytes(stored.blob), as_of), warning=store.instead_of())
 
 
 def current_for(number: int, calibration: Calibration, as_of: dt.date | None) -> Current:

@@ -8,7 +8,7 @@ from typing import Any, Final
 
 from wearfit.errors import Refusal
 from wearfit.records.identity import Row
-from wearfit.store.history import BACKTEST, CALIBRATION, CHOICES, EVIDENCE, JUDGEMENT, RECORDS, RESTORE, SETTING, USE, Line
+from wearfit.store.history import BACKTEST, CALIBRATION, CHOICES, EVIDENCE, FALL_BACK, JUDGEMENT, RECORDS, RESTORE, SETTING, USE, Line
 from wearfit.store.store import Store
 
 # {} is what the deed was about.
@@ -22,6 +22,7 @@ _WORDS: Final = {
     BACKTEST: "kept a backtest",
     EVIDENCE: "kept a look at calibration {}",
     RESTORE: "brought back the state after line {}",
+    FALL_BACK: "found calibration {} damaged; the last good one answers",
 }
 
 

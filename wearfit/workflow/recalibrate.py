@@ -72,7 +72,7 @@ class Recalibration:
     again : tuple of (str, UploadOutcome)
         The same of uploads stored before that new choices read otherwise.
     notes : tuple of str
-        What else is to be said of the stored uploads, in sentences.
+        What else is to be said of the stored uploads and of the store, in sentences.
     """
 
     calibration: int
@@ -175,9 +175,10 @@ def recalibrate(store_url: str, order: Order, worker: Worker, report: Report = s
             ) from None
         report(Progress("save"))
         number, current, why_not = _keep(store, fitted, order.make_current)
+        notes = (*(f"{damaged} Its rows stay as they were read." for damaged in before.damaged), *store.cautions())
     seconds = fitted.seconds | {"read": marks[1] - marks[0], "prepare": marks[2] - marks[1] + fitted.seconds["prepare"]}
     seconds["total"] = time.perf_counter() - marks[0]
-    return Recalibration(number, fitted.identity, current, why_not, seconds, findings, stored, again, before.damaged)
+    return Recalibration(number, fitted.identity, current, why_not, seconds, findings, stored, again, notes)
 
 
 def _upload_findings(store: Store, stored: Sequence[tuple[str, UploadOutcome]]) -> int:

@@ -95,16 +95,20 @@ class _Work:
             )
 
 
+def _giving_way() -> Worker:
+    return Worker(gives_way=True)
+
+
 class Recalibrations:
     """Begins recalibrations in threads of their own; the model runs in one worker process, which is kept for the next one.
 
     Parameters
     ----------
     worker : callable
-        Makes the worker.
+        Makes the worker; by default one that gives way to the pages.
     """
 
-    def __init__(self, worker: Callable[[], Worker] = Worker) -> None:
+    def __init__(self, worker: Callable[[], Worker] = _giving_way) -> None:
         self._worker = worker()
         self._turn = threading.Lock()  # the worker calibrates once at a time, whatever the store
         self._lock = threading.Lock()

@@ -29,6 +29,8 @@ class Standing:
         The user's decisions about names among them.
     newer_records : bool
         Whether records came, or are read otherwise, since the calibration that answers was kept.
+    warning : str
+        What is to be said with every answer, "" where nothing is.
     """
 
     uploads: int | None = None
@@ -38,6 +40,7 @@ class Standing:
     within: Accepted | None = None
     choices: Choices = Choices()  # noqa: RUF009  (frozen)
     newer_records: bool = False
+    warning: str = ""
 
     @property
     def failed_since(self) -> CalibrationEntry | None:
@@ -77,4 +80,5 @@ def standing(store_url: str, horizon_years: float | None = None, tolerance: floa
             accepted(store, horizon_years, tolerance),
             store.choices(),
             current is not None and store.records_since(current.id),
+            store.instead_of(),
         )

@@ -26,9 +26,15 @@ class Worker:
     Notes
     -----
     The process is spawned, not forked: this works on every platform, and the sampler's threads never meet a fork.
+
+    Parameters
+    ----------
+    gives_way : bool
+        Whether its process gets the processor after all others, where the platform knows such (POSIX).
     """
 
-    def __init__(self) -> None:
+    def __init__(self, gives_way: bool = False) -> None:
+        self._gives_way = gives_way
         self._process: SpawnProcess | None = None
         self._connection: Connection[Any, Any] | None = None
         self._ready = False
@@ -54,7 +60,7 @@ class Worker:
         context = multiprocessing.get_context("spawn")
         ours, theirs = context.Pipe()
         # A daemon is ended with this process even where nobody calls `stop`.
-        process = context.Process(target=serve, args=(theirs,), name="wearfit-calibration", daemon=True)
+        process = context.Process(target=serve, args=(theirs, self._gives_way), name="wearfit-calibration", daemon=True)
         process.start()
         theirs.close()  # so that the connection ends when the process does
         self._process, self._connection, self._ready, self._stopped = process, ours, False, False

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from wearfit.model.sampler import Compiled
 
 TELL_EVERY_SECONDS: Final = 0.1
+LOW_PRIORITY: Final = 10  # steps of POSIX, of 19
 
 
 @dataclass(frozen=True)
@@ -120,7 +121,7 @@ class Teller:
         self.send(Told(stage, share))
 
 
-def serve(connection: "Connection[Any, Any]") -> None:
+def serve(connection: "Connection[Any, Any]", gives_way: bool = False) -> None:
     """Answer requests until the connection or the parent process ends.
 
     Parameters
@@ -128,7 +129,11 @@ def serve(connection: "Connection[Any, Any]") -> None:
     connection : Connection
         Takes `Request`, gives `Ready` once; for each request `Told` any number of times, then `Fitted`, `Refusal` or
         `Failed`.
+    gives_way : bool
+        As `Worker` takes it.
     """
+    if gives_way and hasattr(os, "nice"):
+        os.nice(LOW_PRIORITY)
     # Ctrl-C reaches the whole group of processes; the parent alone decides what becomes of this one.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with_parent, daemon=True).start()

@@ -54,9 +54,8 @@ def _tell_what_was() -> None:
     found: list[tuple[Any, int, str, int, str, Any, str]] = []
     for table, did, when, name in TOLD:
         about_it = sa.literal("") if name is None else sa.cast(sa.column(name), sa.Text()).label("about")
-        query: sa.Select[Any] = (
-            sa.select(sa.column("id"), sa.column(when, at), about_it).select_from(sa.table(table)).order_by(sa.column("id"))
-        )
+        columns: list[Any] = [sa.column("id"), sa.column(when, at), about_it]
+        query = sa.select(*columns).select_from(sa.table(table)).order_by(sa.column("id"))
         latest = None
         for number, time, about in connection.execute(query):
             # A clock that was set back does not change their order.
