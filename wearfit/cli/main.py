@@ -28,6 +28,7 @@ COMMANDS: Final = (
     ("backtest", "Would it have warned? Forecasts made at past days against what happened."),
     ("fit", "Do the records fit what the calibration believes of them? Misfits, each in a sentence."),
     ("moved", "Which records, and which beliefs, moved the forecasts?"),
+    ("brief", "One page on one tool, as PDF, for who decides about it."),
     ("serve", "Open the app in the browser; Ctrl-C ends it."),
 )
 """Each is the function of its name in the file of its name, which is loaded only where the command is used."""

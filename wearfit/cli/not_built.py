@@ -5,7 +5,6 @@ from typing import Final
 from wearfit.errors import Refusal
 
 NOT_BUILT: Final = {
-    "brief": "one page on one tool",
     "export": "everything in the store as open files",
 }
 
