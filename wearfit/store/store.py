@@ -1,6 +1,7 @@
 """The store: the one place where records, choices, calibrations and settings are kept. Each call is one transaction."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import replace
 from datetime import UTC, datetime
 from types import TracebackType
@@ -17,6 +18,7 @@ from wearfit.store.engine import Database
 from wearfit.store.evidence import EvidenceEntry
 from wearfit.store.opening import NoStore, is_there, open_database
 from wearfit.store.overrides import Override
+from wearfit.store.snapshot import Snapshot
 from wearfit.store.uploads import StoredUpload, UploadOutcome
 from wearfit.store.versions import Newest, newest_versions
 
@@ -234,6 +236,12 @@ class Store:
         """Every judgement of a tool, newest first, those taken back among them."""
         with self._database.reading() as connection:
             return overrides.overrides_of(connection, tool_id)
+
+    @contextmanager
+    def snapshot(self) -> Iterator[Snapshot]:
+        """The store as it stands, for as long as the block lasts."""
+        with self._database.reading() as connection:
+            yield Snapshot(connection)
 
     def setting(self, name: str) -> str | None:
         """The text of a setting, None where it was never made."""
