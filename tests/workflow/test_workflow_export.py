@@ -23,8 +23,7 @@ from stores import make_store
 from wearfit.demo.shipped import scenario_folder
 from wearfit.errors import Refusal
 from wearfit.records.assemble import assemble
-from wearfit.records.choices import NAMES, Choices, CountChoice, read_choices
-from wearfit.records.choices_written import choices_text
+from wearfit.records.choices import Choices
 from wearfit.records.formulas import SIGNS, kept_as_text, unmarked
 from wearfit.records.identity import Row
 from wearfit.records.readers.read import read
@@ -207,14 +206,3 @@ texts = st.text(st.characters(exclude_categories=("Cs",)), min_size=1, max_size=
 def test_a_marked_text_is_no_formula_and_comes_back(text: str) -> None:
     assert not kept_as_text(text).startswith(SIGNS)
     assert unmarked(kept_as_text(text)) == unmarked(text)
-
-
-@given(
-    st.dictionaries(texts, st.sampled_from(["", *TABLES])),
-    st.dictionaries(st.sampled_from(NAMES), st.dictionaries(texts, texts.filter(str.strip))),
-    texts,
-)
-def test_choices_written_are_read_as_the_same_choices(tables: dict, names: dict, tool: str) -> None:
-    names = {column: held for column, held in names.items() if held}
-    choices = Choices(tables=tables, names=names, counts=(CountChoice(tool, "parts", ""), CountChoice("T", "shots", tool)))
-    assert read_choices(choices_text(choices)) == choices

@@ -14,6 +14,7 @@ from wearfit.screens import cached, session, shell, states
 from wearfit.screens.choices_form import choices_section
 from wearfit.screens.finding_list import findings_section
 from wearfit.screens.looking import begin_reading
+from wearfit.screens.person import person
 from wearfit.screens.session import Handing
 from wearfit.store.uploads import UploadOutcome
 from wearfit.workflow.hand_over import Files, Look, keep
@@ -163,7 +164,7 @@ def _keep(store: str, seen: Look) -> None:
     if not (both or alone):
         return
     try:
-        outcomes = keep(store, seen)
+        outcomes = keep(store, seen, person().name)
     except Refusal as refusal:
         states.note("Nothing was stored", refusal.problem, refusal.repair)
         return
@@ -185,7 +186,7 @@ def _finish(kept: str) -> None:
 
 
 def _recalibrate(store: str) -> None:
-    cached.recalibrations().begin(store, Order(today=dt.date.today()))
+    cached.recalibrations().begin(store, Order(today=dt.date.today(), by=person().name))
     st.rerun()
 
 

@@ -1,8 +1,10 @@
 """Records: hand them over, see what was made of them, recalibrate, and see what that changed."""
 
 from wearfit.screens import session, shell
+from wearfit.screens.actions import actions_section
 from wearfit.screens.handing_over import hand_over_section
 from wearfit.screens.past_calibrations import past_section
+from wearfit.screens.person import person, readers_note
 from wearfit.screens.recalibrating import recalibration_section
 from wearfit.screens.started import Started
 from wearfit.screens.what_moved import moved_section
@@ -16,11 +18,15 @@ def show() -> None:
 
 def _draw(begun: Started, stands: Standing) -> None:
     recalibration_section(begun.store, stands)
-    hand_over_section(begun.store, stands)
+    if person().keeps:
+        hand_over_section(begun.store, stands)
+    else:
+        readers_note("Handing over records, recalibrating and going back to a calibration")
     if session.of_user().handing is not None:
         return  # one thing at a time: what is looked at is to be kept or put away first
     moved_section(begun.store, stands)
     past_section(begun.store, stands)
+    actions_section(begun.store, stands)
 
 
 if __name__ == "__main__":

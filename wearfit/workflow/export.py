@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 from wearfit import __version__
 from wearfit.errors import Refusal
 from wearfit.records.choices import Choices
-from wearfit.records.choices_written import choices_text
+from wearfit.records.decisions import toml_of
 from wearfit.records.formulas import kept_as_text
 from wearfit.records.tables import TABLES
 from wearfit.report.folder import whole_folder
@@ -74,7 +74,7 @@ def _records(held: "Snapshot", made: Path) -> None:
     write_rows(rows, made, {table for upload in held.uploads() for table, count in upload.counts.items() if count == 0})
     # The rows are written in one plain way, so that choices about ways of writing would only mislead their reader.
     decided = replace(Choices(), names=held.choices().names, counts=held.choices().counts)
-    (made / CHOICES).write_text(choices_text(decided), encoding="utf-8")
+    (made / CHOICES).write_text(toml_of(decided), encoding="utf-8")
 
 
 def _in_known_columns(row: "Row") -> "Row":
