@@ -188,4 +188,4 @@ def test_opened_to_all_it_is_logged_and_said_on_the_page(writable_demo_store: st
         _, err = process.communicate(timeout=60)
     assert "open without sign-in at 0.0.0.0" in err
     with Store.open(writable_demo_store) as store:
-        assert [action.what for action in store.actions(5)] == ["opened without sign-in"]
+        assert store.actions(1)[0].what == "opened without sign-in"
