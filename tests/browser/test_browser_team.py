@@ -10,8 +10,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from conftest import PROGRAM
-from looked_at import LONGEST_MS, settle
+from looked_at import LONGEST_MS, PROGRAM, settle
 from playwright.sync_api import Browser, Page, expect
 from provider import TEAM, Provider, Served
 
@@ -139,9 +138,16 @@ def test_an_upload_in_progress_is_its_keepers_alone_and_what_is_kept_has_a_name(
     expect(ines.get_by_text("Kept", exact=True)).to_be_visible()
     with Store.open(store) as held:
         assert len(held.uploads()) == before + 1
-        done = held.actions(1)[0]
-    assert done.by == "Ines <b>Keeper</b> <Ines@example.org>"
-    assert done.what == "handed over records"
+    ines.goto(f"{address}/tool?id=T-049")
+    ines.get_by_text("You know better?").click()
+    assert ines.get_by_label("Your name").count() == 0  # it is known
+    ines.get_by_text("It has so many shots left").click()
+    ines.get_by_label("The shots, if shots").fill("150000")
+    ines.get_by_label("What do you know that the records do not?").fill("Its shut-off was welded.")
+    ines.get_by_role("button", name="Keep it").click()
+    expect(ines.get_by_text("The owner says")).to_be_visible()
+    with Store.open(store) as held:
+        assert held.overrides_of("T-049")[0].by == "Ines <b>Keeper</b> <Ines@example.org>"
     assert alerts == []
 
 
@@ -187,5 +193,3 @@ def test_opened_to_all_it_is_logged_and_said_on_the_page(writable_demo_store: st
         process.terminate()
         _, err = process.communicate(timeout=60)
     assert "open without sign-in at 0.0.0.0" in err
-    with Store.open(writable_demo_store) as store:
-        assert store.actions(1)[0].what == "opened without sign-in"

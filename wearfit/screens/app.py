@@ -8,11 +8,13 @@ from wearfit.screens.register import SCREENS
 
 
 def run() -> None:
-    """Draw the menu and the screen that was chosen, for who may see it."""
+    """Draw the menu and the screen that was chosen, for who may see them."""
     st.set_page_config(page_title="wearfit", page_icon=look.MARK, layout="wide", initial_sidebar_state="collapsed")
     look.dress()
-    if not let_in():
-        return
+    let_in(_draw)
+
+
+def _draw() -> None:
     pages = [
         st.Page(
             screen.path,

@@ -14,7 +14,6 @@ from wearfit.screens import cached, session, shell, states
 from wearfit.screens.choices_form import choices_section
 from wearfit.screens.finding_list import findings_section
 from wearfit.screens.looking import begin_reading
-from wearfit.screens.person import person
 from wearfit.screens.session import Handing
 from wearfit.store.uploads import UploadOutcome
 from wearfit.workflow.hand_over import Files, Look, keep
@@ -164,7 +163,7 @@ def _keep(store: str, seen: Look) -> None:
     if not (both or alone):
         return
     try:
-        outcomes = keep(store, seen, person().name)
+        outcomes = keep(store, seen)
     except Refusal as refusal:
         states.note("Nothing was stored", refusal.problem, refusal.repair)
         return
@@ -186,7 +185,7 @@ def _finish(kept: str) -> None:
 
 
 def _recalibrate(store: str) -> None:
-    cached.recalibrations().begin(store, Order(today=dt.date.today(), by=person().name))
+    cached.recalibrations().begin(store, Order(today=dt.date.today()))
     st.rerun()
 
 

@@ -106,7 +106,7 @@ def _go_back(store: str, others: list[CalibrationEntry]) -> None:
         st.rerun()
     if yes:
         try:
-            calibrations(store, asked.id, person().name)
+            calibrations(store, asked.id)
         except Refusal as refusal:
             states.note("All is as it was", refusal.problem, refusal.repair)
             return

@@ -2,6 +2,7 @@
 
 import logging
 import os
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -11,9 +12,7 @@ from streamlit.errors import StreamlitSecretNotFoundError
 
 from wearfit.errors import Refusal
 from wearfit.screens import shell, states
-from wearfit.screens.started import started
-from wearfit.store.actions import of_this_machine
-from wearfit.store.store import Store
+from wearfit.store.actor import acting_as, actor
 from wearfit.workflow.team import OPEN, OPEN_WORDS, TEAM, TEAM_FILE, Role, read_team
 
 _log: Final = logging.getLogger(__name__)
@@ -46,13 +45,14 @@ def person() -> Person:
     Notes
     -----
     Where a provider is named in the secrets, everybody signs in, whatever the address: a proxy may stand before it. Without one, only
-    this machine is served, unless the owner has said otherwise, which is logged and kept.
+    this machine is served, unless the owner has said otherwise, which is logged, and kept with what they do. A provider that does not
+    say whether it has verified an address is taken at its word.
     """
     if not _asks_for_sign_in():
         if st.get_option("server.address") in LOOPBACK:
-            return Person(of_this_machine(), "keeper", False)
+            return Person(actor(), "keeper", False)
         if os.environ.get(OPEN) == OPEN_WORDS:
-            _log_open(started().store)
+            _log_open()
             return Person(NOBODY, "keeper", False)
         raise Refusal(
             "This app can be reached from other machines and knows no sign-in, so that it shows nothing.",
@@ -61,7 +61,7 @@ def person() -> Person:
     if not st.user.is_logged_in:
         raise Refusal("Nobody is signed in.", "Sign in.")
     email = str(st.user.get("email") or "")
-    if not email or st.user.get("email_verified", True) is not True:
+    if not email or st.user.get("email_verified", True) not in (True, "true"):
         raise Refusal("Your provider does not vouch for an e-mail address of yours.", "Sign in with an account that has a verified one.")
     role = read_team(Path(os.environ.get(TEAM) or TEAM_FILE)).role_of(email)
     if role is None:
@@ -70,8 +70,8 @@ def person() -> Person:
     return Person(f"{named} <{email}>" if named else email, role, True)
 
 
-def let_in() -> bool:
-    """Whether the page may be drawn; where it may not, why not is all that it shows."""
+def let_in(draw: Callable[[], None]) -> None:
+    """Draw the page for who may see it, what is done on it being done in their name; for others, why not is all that it shows."""
     try:
         here = person()
     except Refusal as refusal:
@@ -84,12 +84,13 @@ def let_in() -> bool:
             states.note("You cannot be let in", refusal.problem, refusal.repair)
             if asks:
                 st.button("Sign out", on_click=st.logout, key="sign_out")
-        return False
+        return
     if here.signed_in:
         _say(here)
     elif here.name == NOBODY:
         st.caption("Everybody who reaches this address can read and change all of it: the app was opened without sign-in.")
-    return True
+    with acting_as(here.name):
+        draw()
 
 
 def readers_note(what: str) -> None:
@@ -112,11 +113,7 @@ def _asks_for_sign_in() -> bool:
 
 
 @st.cache_resource(show_spinner=False)
-def _log_open(store_url: str) -> None:
-    """Once a process: on the terminal, and in the store where there is one."""
+def _log_open() -> None:
+    """On the terminal, once a process."""
     where = st.get_option("server.address") or "every address of this machine"
     _log.warning("wearfit is open without sign-in at %s: everybody who reaches it can read and change all of it.", where)
-    store = Store.open_if_there(store_url)
-    if store is not None:
-        with store:
-            store.note(of_this_machine(), "opened without sign-in", where)

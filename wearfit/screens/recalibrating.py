@@ -92,7 +92,7 @@ def _done(store: str, seen: Undertaking, stands: Standing, when: str, still: str
     why = why_not_passed(identity.diagnostics["reasons"])
     states.note(f"Calibration {number} is kept but not used", f"It did not settle: {why}. {still}", "Other random draws often settle.")
     if person().keeps and st.button("Try again with other random draws", key="other_draws"):
-        cached.recalibrations().begin(store, Order(seed=identity.seed + 1, today=dt.date.today(), by=person().name))
+        cached.recalibrations().begin(store, Order(seed=identity.seed + 1, today=dt.date.today()))
         st.rerun()
 
 

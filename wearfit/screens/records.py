@@ -1,7 +1,6 @@
 """Records: hand them over, see what was made of them, recalibrate, and see what that changed."""
 
 from wearfit.screens import session, shell
-from wearfit.screens.actions import actions_section
 from wearfit.screens.handing_over import hand_over_section
 from wearfit.screens.past_calibrations import past_section
 from wearfit.screens.person import person, readers_note
@@ -26,7 +25,6 @@ def _draw(begun: Started, stands: Standing) -> None:
         return  # one thing at a time: what is looked at is to be kept or put away first
     moved_section(begun.store, stands)
     past_section(begun.store, stands)
-    actions_section(begun.store, stands)
 
 
 if __name__ == "__main__":

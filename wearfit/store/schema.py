@@ -1,8 +1,8 @@
 """The tables of the store, in types that SQLite and PostgreSQL both have.
 
-Uploads, row versions, choices, calibrations, backtests, evidence, owners' overrides, actions and the history of the current calibration
-only ever grow: a new value is a new version beside the old one, a row that its file is no longer read to hold is a version that
-withdraws it, going back to an earlier calibration is a new line of history.
+Uploads, row versions, choices, calibrations, backtests, evidence, owners' overrides and the history of the current calibration only ever
+grow: a new value is a new version beside the old one, a row that its file is no longer read to hold is a version that withdraws it,
+going back to an earlier calibration is a new line of history.
 """
 
 from datetime import UTC, datetime
@@ -26,7 +26,7 @@ from sqlalchemy import (
 from sqlalchemy.engine import Dialect
 from sqlalchemy.types import TypeDecorator
 
-HEAD = "0006"
+HEAD = "0005"
 """The newest revision in `migrations/versions`; known here so that an up-to-date store opens without Alembic."""
 
 REVISION_TABLE = "alembic_version"
@@ -183,16 +183,6 @@ evidence = Table(
     Column("kind", String(32), nullable=False),
     Column("calibration_id", ForeignKey("calibrations.id"), nullable=False),
     Column("content", Text, nullable=False),
-)
-
-actions = Table(
-    "actions",
-    metadata,
-    Column("id", Integer, primary_key=True),
-    Column("at", UtcDateTime, nullable=False),
-    Column("by", Text, nullable=False),
-    Column("what", String(32), nullable=False),
-    Column("detail", Text, nullable=False),
 )
 
 settings = Table(

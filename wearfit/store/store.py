@@ -7,13 +7,10 @@ from datetime import UTC, datetime
 from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
-from sqlalchemy import Connection
-
 from wearfit.records.choices import Choices
 from wearfit.records.findings import Finding
 from wearfit.records.identity import Row
-from wearfit.store import actions, backtests, calibrations, choices, evidence, overrides, settings, uploads
-from wearfit.store.actions import Action, of_this_machine
+from wearfit.store import backtests, calibrations, choices, evidence, overrides, settings, uploads
 from wearfit.store.address import store_path
 from wearfit.store.backtests import BacktestEntry, StoredBacktest
 from wearfit.store.calibrations import CalibrationEntry, CalibrationSummary, StoredCalibration
@@ -88,7 +85,7 @@ class Store:
         with self._database.writing() as connection:
             return uploads.add_upload(connection, upload, datetime.now(UTC))
 
-    def add_uploads(self, given: "Sequence[Upload]", decided: Choices, anew: bool = False, by: str | None = None) -> list[UploadOutcome]:
+    def add_uploads(self, given: "Sequence[Upload]", decided: Choices, anew: bool = False) -> list[UploadOutcome]:
         """Keep uploads and the choices that they were read with, all of it or nothing.
 
         Parameters
@@ -99,8 +96,6 @@ class Store:
             Put over those that the store keeps.
         anew : bool
             Whether they take the place of those that the store keeps.
-        by : str, optional
-            Who does it; who runs this process by default.
 
         Returns
         -------
@@ -109,14 +104,8 @@ class Store:
         """
         at = datetime.now(UTC)
         with self._database.writing() as connection:
-            before = choices.read_choices(connection)
-            if choices.keep_choices(connection, decided, at, anew).to_json() != before.to_json():
-                _note(connection, at, by, "decided how to read", "")
-            outcomes = [uploads.add_upload(connection, upload, at) for upload in given]
-            for upload, o in zip(given, outcomes, strict=True):
-                rows = f"{o.new} rows new, {o.changed} changed, {o.withdrawn} withdrawn"
-                _note(connection, at, by, "handed over records", f"upload {o.upload_id}, {upload.name}: {rows}")
-            return outcomes
+            choices.keep_choices(connection, decided, at, anew)
+            return [uploads.add_upload(connection, upload, at) for upload in given]
 
     def rows_with(self, given: "Sequence[Upload]") -> tuple[list[Row], list[UploadOutcome]]:
         """The rows that the store would hold, and what each upload would do to it, if they were kept; nothing is."""
@@ -166,9 +155,7 @@ class Store:
         with self._database.reading() as connection:
             return list(newest_versions(connection))
 
-    def add_calibration(
-        self, blob: bytes, summary: CalibrationSummary, make_current: bool, override_older: bool = False, by: str | None = None
-    ) -> int:
+    def add_calibration(self, blob: bytes, summary: CalibrationSummary, make_current: bool, override_older: bool = False) -> int:
         """Keep a calibration and, where wanted and allowed, make it current in the same transaction.
 
         Parameters
@@ -181,8 +168,6 @@ class Store:
             Whether it is to answer from now on. One that did not pass the gate is kept and never does.
         override_older : bool
             Let it become current although the current one knows later records.
-        by : str, optional
-            As of `add_uploads`.
 
         Returns
         -------
@@ -195,8 +180,6 @@ class Store:
             # Asked before the new one is current, inside the same transaction: two at once are judged in turn.
             if make_current and calibrations.may_become_current(connection, summary, override_older):
                 calibrations.make_current(connection, added, at)
-            answers = "; it answers" if calibrations.current_id(connection) == added else ""
-            _note(connection, at, by, "calibrated", f"calibration {added}, records up to {summary.as_of}{answers}")
             return added
 
     def calibration(self, calibration_id: int | None = None) -> StoredCalibration:
@@ -214,22 +197,10 @@ class Store:
         with self._database.reading() as connection:
             return calibrations.current_id(connection)
 
-    def use(self, calibration_id: int, by: str | None = None) -> None:
+    def use(self, calibration_id: int) -> None:
         """Make a calibration current again; `Refusal` if it did not pass, is damaged or is not there."""
-        at = datetime.now(UTC)
         with self._database.writing() as connection:
-            calibrations.make_current(connection, calibration_id, at)
-            _note(connection, at, by, "let answer", f"calibration {calibration_id}")
-
-    def note(self, by: str, what: str, detail: str) -> None:
-        """Write down what somebody did that changed nothing in the store."""
-        with self._database.writing() as connection:
-            _note(connection, datetime.now(UTC), by, what, detail)
-
-    def actions(self, most: int) -> list[Action]:
-        """What was done and by whom, newest first."""
-        with self._database.reading() as connection:
-            return actions.last_actions(connection, most)
+            calibrations.make_current(connection, calibration_id, datetime.now(UTC))
 
     def add_backtest(self, entry: BacktestEntry) -> None:
         """Keep a backtest; earlier ones stay."""
@@ -255,7 +226,6 @@ class Store:
         """Keep what an owner says of a tool beside the model's answer; earlier judgements stay."""
         with self._database.writing() as connection:
             overrides.add_override(connection, override)
-            _note(connection, override.at, override.by, "judged", override.tool_id)
 
     def overrides(self) -> list[Override]:
         """What owners say of their tools now: the newest judgement of each, in order of tools."""
@@ -282,7 +252,3 @@ class Store:
         """Make or change a setting; None takes it away."""
         with self._database.writing() as connection:
             settings.write_setting(connection, name, value)
-
-
-def _note(connection: Connection, at: datetime, by: str | None, what: str, detail: str) -> None:
-    actions.add_action(connection, Action(at, by or of_this_machine(), what, detail))

@@ -15,15 +15,13 @@ _PLAIN: Final = (
 )
 
 
-def calibrations(store_url: str, use: int | None = None, by: str | None = None) -> dict[str, Any]:
+def calibrations(store_url: str, use: int | None = None) -> dict[str, Any]:
     """Every calibration of a store, oldest first, the current one marked.
 
     Parameters
     ----------
     use : int, optional
         Number of the calibration to make current first.
-    by : str, optional
-        Who does so; who runs this process by default.
 
     Raises
     ------
@@ -32,7 +30,7 @@ def calibrations(store_url: str, use: int | None = None, by: str | None = None) 
     """
     with Store.open(store_url, must_exist=True) as store:
         if use is not None:
-            store.use(use, by)
+            store.use(use)
         entries = store.calibrations()
     current = next((entry for entry in entries if entry.current), None)
     return {

@@ -90,13 +90,8 @@ def look(store_url: str, files: Files, choices: Choices | None = None, today: dt
         return _look(store, files, store.choices(), choices, today)
 
 
-def keep(store_url: str, seen: Look, by: str | None = None) -> tuple[tuple[str, UploadOutcome], ...]:
+def keep(store_url: str, seen: Look) -> tuple[tuple[str, UploadOutcome], ...]:
     """Store what was looked at and the choices that it was read with, all of it or nothing; the store is made where there is none.
-
-    Parameters
-    ----------
-    by : str, optional
-        Who does it; who runs this process by default.
 
     Returns
     -------
@@ -111,7 +106,7 @@ def keep(store_url: str, seen: Look, by: str | None = None) -> tuple[tuple[str, 
     with Store.open(store_url) as store:
         if store.choices() != seen.kept:
             raise Refusal("Somebody else changed the choices since these records were read.", "Read them again, and keep them then.")
-        outcomes = store.add_uploads(seen.uploads, seen.choices, anew=True, by=by)
+        outcomes = store.add_uploads(seen.uploads, seen.choices, anew=True)
     return tuple((upload.name, outcome) for upload, outcome in zip(seen.uploads, outcomes, strict=True))
 
 

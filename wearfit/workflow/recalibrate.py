@@ -38,8 +38,6 @@ class Order:
         The user's TOML file of decisions, to be put over those that the store keeps, and kept with them.
     today : date, optional
         Rows dated later are set aside; not looked at where None.
-    by : str, optional
-        Who orders it; who runs this process by default.
     """
 
     paths: Sequence[Path] = ()
@@ -49,7 +47,6 @@ class Order:
     make_current: bool = False
     choices: Path | None = None
     today: dt.date | None = None
-    by: str | None = None
 
 
 @dataclass(frozen=True)
@@ -155,7 +152,7 @@ def recalibrate(store_url: str, order: Order, worker: Worker, report: Report = s
         seed = SEED.chosen(order.seed, store)
         before = read_again(store, decided, order.today, {upload.digest for upload in uploads})
         # The older ones first, so that a row that they share ends as the newer upload says.
-        outcomes = store.add_uploads((*before.uploads, *uploads), given, by=order.by)
+        outcomes = store.add_uploads((*before.uploads, *uploads), given)
         named = [(upload.name, outcome) for upload, outcome in zip((*before.uploads, *uploads), outcomes, strict=True)]
         again, stored = tuple(named[: len(before.uploads)]), tuple(named[len(before.uploads) :])
         rows, choices = store.rows(), store.choices()
@@ -175,7 +172,7 @@ def recalibrate(store_url: str, order: Order, worker: Worker, report: Report = s
                 "Run `wearfit recalibrate` again when it suits.",
             ) from None
         report(Progress("save"))
-        number, current, why_not = _keep(store, fitted, order)
+        number, current, why_not = _keep(store, fitted, order.make_current)
     seconds = fitted.seconds | {"read": marks[1] - marks[0], "prepare": marks[2] - marks[1] + fitted.seconds["prepare"]}
     seconds["total"] = time.perf_counter() - marks[0]
     return Recalibration(number, fitted.identity, current, why_not, seconds, findings, stored, again, before.damaged)
@@ -192,7 +189,7 @@ def _upload_findings(store: Store, stored: Sequence[tuple[str, UploadOutcome]]) 
     return sum(len(store.findings(upload_id)) for upload_id in ids)
 
 
-def _keep(store: Store, fitted: Fitted, order: Order) -> tuple[int, bool, str]:
+def _keep(store: Store, fitted: Fitted, override_older: bool) -> tuple[int, bool, str]:
     """Keep a calibration; returns its number, whether it is current, and why it is not."""
     identity = fitted.identity
     summary = CalibrationSummary(
@@ -206,7 +203,7 @@ def _keep(store: Store, fitted: Fitted, order: Order) -> tuple[int, bool, str]:
         model_version=identity.model_version,
         format_version=identity.format_version,
     )
-    number = store.add_calibration(fitted.blob, summary, make_current=True, override_older=order.make_current, by=order.by)
+    number = store.add_calibration(fitted.blob, summary, make_current=True, override_older=override_older)
     current = store.current_id()
     if current == number:
         return number, True, ""
