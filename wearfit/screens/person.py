@@ -4,6 +4,7 @@ import logging
 import os
 from collections.abc import Callable
 from dataclasses import dataclass
+from html import escape
 from pathlib import Path
 from typing import Final
 
@@ -11,7 +12,7 @@ import streamlit as st
 from streamlit.errors import StreamlitSecretNotFoundError
 
 from wearfit.errors import Refusal
-from wearfit.screens import shell, states
+from wearfit.screens import states
 from wearfit.store.actor import acting_as, actor
 from wearfit.workflow.team import OPEN, OPEN_WORDS, TEAM, TEAM_FILE, Role, read_team
 
@@ -101,7 +102,7 @@ def readers_note(what: str) -> None:
 def _say(here: Person) -> None:
     with st.container(horizontal=True, horizontal_alignment="right", vertical_alignment="center", gap="small"):
         may = "you may change records" if here.keeps else "you may read"
-        st.caption(f"Signed in as {shell.escape_markdown(here.name)}; {may}.", width="content")
+        st.html(f'<p class="wf-standing">{escape(f"Signed in as {here.name}; {may}.")}</p>', width="content")
         st.button("Sign out", on_click=st.logout, key="sign_out", type="tertiary")
 
 
