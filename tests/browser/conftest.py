@@ -14,14 +14,13 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from looked_at import LONGEST_MS, Look, settle
+from looked_at import LONGEST_MS, PROGRAM, Look, settle
 from playwright.sync_api import Browser, expect, sync_playwright
 from stores import make_store
 
 from wearfit.demo.shipped import scenario_folder
 from wearfit.workflow.answers import forecast
 
-PROGRAM = "import sys\nfrom wearfit.cli.main import main\nsys.exit(main(sys.argv[1:]))\n"
 CHROMIUM = os.environ.get("CHROMIUM", "/usr/bin/chromium")
 
 

@@ -10,6 +10,7 @@ from playwright.sync_api import Page
 
 SHOTS: Final = Path(os.environ.get("WEARFIT_SHOTS", Path(__file__).resolve().parents[2] / "build" / "shots"))
 LONGEST_MS: Final = 120_000
+PROGRAM: Final = "import sys\nfrom wearfit.cli.main import main\nsys.exit(main(sys.argv[1:]))\n"  # the command, in a process of its own
 TALLEST: Final = 12_000  # pixels of a screenshot
 
 # Rules that Streamlit's own elements break, whatever stands in them; each is named with the element it is broken by.

@@ -2,12 +2,14 @@
 
 import datetime as dt
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 from looked_at import Look, settle
 from playwright.sync_api import Page, expect
 
 from wearfit.workflow.answers import forecast
+from wearfit.workflow.brief import write_brief
 from wearfit.workflow.wording import day_in_words
 
 pytestmark = pytest.mark.browser
@@ -122,3 +124,14 @@ def test_the_fleet_is_taken_away_as_a_workbook(look: Callable[..., Look], served
     with page.expect_download() as taken:
         page.get_by_role("button", name="Download as XLSX").click()
     assert taken.value.suggested_filename == "fleet.xlsx"
+
+
+def test_the_brief_of_a_tool_is_handed_over_as_the_command_writes_it(
+    look: Callable[..., Look], served: Callable[[str], str], demo_store: str, held_tool: str, tmp_path: Path
+) -> None:
+    page = look(f"{served(demo_store)}/tool?id={held_tool}").page
+    with page.expect_download() as taken:
+        page.get_by_role("button", name="Download the one-page brief (PDF)").click()
+    assert taken.value.suggested_filename == f"brief-{held_tool}.pdf"
+    write_brief(demo_store, held_tool, tmp_path / "brief.pdf")
+    assert Path(taken.value.path()).read_bytes() == (tmp_path / "brief.pdf").read_bytes()

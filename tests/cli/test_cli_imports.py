@@ -34,9 +34,13 @@ def next_run_of(calibration: Calibration) -> list[str]:
     return ["next-run", "--tool", tool, "--plant", plant, "--resin", resin, "--month", calibration.identity.as_of[:7], "--shots", "1000"]
 
 
-@pytest.mark.parametrize("command", ["--help", "calibrations", "forecast", "measure", "next-run", "plants", "plan", "choose"])
+@pytest.mark.parametrize("command", ["--help", "calibrations", "forecast", "measure", "next-run", "plants", "plan", "choose", "brief"])
 def test_no_heavy_library_is_loaded(command: str, demo_store: str, demo_calibration: Calibration, tmp_path: Path):
-    asked = {"next-run": next_run_of(demo_calibration), "choose": ["choose", "replace", "--tool", "T-049"]}
+    asked = {
+        "next-run": next_run_of(demo_calibration),
+        "choose": ["choose", "replace", "--tool", "T-049"],
+        "brief": ["brief", "T-049", "--out", "x.pdf"],
+    }
     arguments = asked.get(command, [command])
     if command != "--help":
         arguments += ["--store", demo_store, "--json"]

@@ -52,6 +52,8 @@ class Session:
     stopped: Refusal
     told: tuple[Progress, ...]
     process_id: int
+    restored_store: str
+    restored: Said
 
 
 def command(*arguments: str) -> Said:
@@ -81,12 +83,15 @@ def session(tmp_path_factory: pytest.TempPathFactory) -> Session:
         try:
             cold = command("recalibrate", str(place / "history"), "--store", store, "--json")
             warm = command("recalibrate", "--store", store, "--json")
+            exported, restored_store = str(place / "exported"), str(place / "restored.db")
+            assert command("export", exported, "--store", store).status == 0
+            restored = command("recalibrate", exported, "--store", restored_store, "--json")
             process_id = worker.process_id
             with pytest.raises(Refusal) as stopped:
                 recalibrate(other, Order((place / "history",)), worker, stop_in_the_middle)
         finally:
             worker.end()
-    return Session(store, cold, warm, other, stopped.value, tuple(told), process_id)
+    return Session(store, cold, warm, other, stopped.value, tuple(told), process_id, restored_store, restored)
 
 
 def test_the_command_answers_with_one_document(session: Session):
@@ -133,6 +138,20 @@ def test_a_warm_process_does_not_compile_and_draws_the_same(session: Session):
     assert first.identity == second.identity
     for field in fields(first.draws):
         assert np.array_equal(getattr(first.draws, field.name), getattr(second.draws, field.name), equal_nan=True), field.name
+
+
+def test_an_exported_store_gives_the_same_answers_back(session: Session):
+    assert session.restored.document["fingerprint"] == session.warm.document["fingerprint"]
+    with Store.open(session.store) as store, Store.open(session.restored_store) as again:
+        first, second = (
+            from_bytes(held.calibration(made["calibration"]).blob)
+            for held, made in ((store, session.warm.document), (again, session.restored.document))
+        )
+    assert first.identity == second.identity
+    for field in fields(first.draws):
+        assert np.array_equal(getattr(first.draws, field.name), getattr(second.draws, field.name), equal_nan=True), field.name
+    answers = [command("forecast", "--store", url, "--json").document["tools"] for url in (session.store, session.restored_store)]
+    assert answers[0] == answers[1]
 
 
 def test_a_stop_in_the_middle_of_sampling_leaves_records_no_calibration_and_no_process(session: Session):

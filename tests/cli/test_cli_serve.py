@@ -31,8 +31,45 @@ def test_another_address_than_this_machine_is_refused(address: str, wearfit: Run
     said = wearfit("serve", "--address", address)
     assert said.status == 2
     assert said.out == ""
-    assert "is not built yet" in said.err
+    assert "nobody would have to sign in" in said.err
     assert said.err.count("\n") == 1
+
+
+WRONG_SIGN_IN = {
+    "nowhere.toml": None,
+    "broken.toml": "[auth",
+    "other.toml": "[database]\nurl = 'x'\n",
+}
+
+
+@pytest.mark.parametrize("name", WRONG_SIGN_IN)
+def test_a_file_of_the_sign_in_that_names_no_provider_is_refused(name: str, wearfit: Run) -> None:
+    text = WRONG_SIGN_IN[name]
+    if text is not None:
+        Path(name).write_text(text, encoding="utf-8")
+    said = wearfit("serve", "--address", "0.0.0.0", "--sign-in", name)
+    assert said.status == 2
+    assert "file of the sign-in" in said.err
+    assert said.err.count("\n") == 1
+
+
+@pytest.mark.parametrize(
+    "team", [None, "", "keepers = []", 'keepers = "ines@example.org"', 'keepers = ["ines"]', 'owners = ["ines@example.org"]']
+)
+def test_sign_in_without_a_team_that_has_a_keeper_is_refused(team: str | None, wearfit: Run) -> None:
+    Path("secrets.toml").write_text("[auth]\nclient_id = 'x'\n", encoding="utf-8")
+    if team is not None:
+        Path("wearfit-team.toml").write_text(team, encoding="utf-8")
+    said = wearfit("serve", "--sign-in", "secrets.toml")
+    assert said.status == 2
+    assert "list of the team" in said.err
+    assert said.err.count("\n") == 1
+
+
+def test_an_address_of_another_machine_is_told(wearfit: Run) -> None:
+    said = wearfit("serve", "--address", "192.0.2.1", "--open-to-all")  # kept for documentation, of no machine
+    assert said.status == 2
+    assert "is no address of this machine" in said.err
 
 
 def test_a_port_in_use_is_told(taken: int, wearfit: Run) -> None:

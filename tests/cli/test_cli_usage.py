@@ -6,7 +6,6 @@ import pytest
 from run_command import Run
 
 from wearfit.cli.main import COMMANDS
-from wearfit.cli.not_built import NOT_BUILT
 from wearfit.decisions.choices import DECISIONS
 
 WRONG = (
@@ -51,7 +50,10 @@ WRONG = (
     ("backtest", "--horizon", "0"),
     ("backtest", "--on", "31.01.2024"),
     ("backtest", "--cluster", "tcp://somewhere"),
-    *((name,) for name in NOT_BUILT),
+    ("brief",),
+    ("brief", "T-001"),
+    ("export",),
+    ("export", "one", "two"),
     ("plan", "nowhere.csv"),
     ("plan", "--months", "0"),
     ("plan", "--months", "many"),
@@ -78,7 +80,9 @@ def test_wrong_use(wearfit: Run, arguments: tuple[str, ...]):
 
 
 @pytest.mark.parametrize(
-    "arguments", [("forecast",), ("plants",), ("plan",), ("calibrations",), ("history",), ("recalibrate",), ("backtest",)], ids=" ".join
+    "arguments",
+    [("forecast",), ("plants",), ("plan",), ("calibrations",), ("history",), ("recalibrate",), ("backtest",), ("export", "new")],
+    ids=" ".join,
 )
 def test_a_store_that_is_not_there_gives_no_answer_and_is_not_made(wearfit: Run, tmp_path: Path, arguments: tuple[str, ...]):
     said = wearfit(*arguments, "--json")

@@ -7,7 +7,7 @@ from wearfit.cli.options import Common
 from wearfit.cli.output import Answer
 from wearfit.cli.progress import shown_progress
 from wearfit.cli.recalibrate import show_recalibration, status_of
-from wearfit.cli.serve import PORT, RunningApp, check_port, show_opening
+from wearfit.cli.serve import Opened, RunningApp, check_port, show_opening
 from wearfit.cli.tables import print_line
 from wearfit.workflow.worker import Worker
 
@@ -36,8 +36,8 @@ def demo(*, no_serve: bool = False, common: Common = Common()) -> Answer:  # noq
     named = store_url if store.path is not None else str(store)
 
     def open_app() -> int:
-        check_port(PORT)
-        return RunningApp(store, PORT).wait()
+        check_port(Opened().port)
+        return RunningApp(store, Opened()).wait()
 
     after = None if no_serve or fleet is None else open_app
 
@@ -48,6 +48,6 @@ def demo(*, no_serve: bool = False, common: Common = Common()) -> Answer:  # noq
             show_forecast(console, fleet)
             print_line(console, f"Ask on with `--store {named}`, such as `wearfit plants --store {named}`.")
         if after is not None:
-            show_opening(console, PORT, store)
+            show_opening(console, Opened(), store)
 
     return Answer(document, show, status_of(done), after)

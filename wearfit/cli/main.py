@@ -9,7 +9,6 @@ from typing import Final
 from cyclopts import App, CycloptsError, Parameter
 
 from wearfit import __version__
-from wearfit.cli.not_built import NOT_BUILT, refusal_of
 from wearfit.cli.output import Answer, give, refuse
 from wearfit.errors import Refusal
 
@@ -31,6 +30,8 @@ COMMANDS: Final = (
     ("fit", "Do the records fit what the calibration believes of them? Misfits, each in a sentence."),
     ("moved", "Which records, and which beliefs, moved the forecasts?"),
     ("law", "Which law of wear do the records speak for?"),
+    ("brief", "One page on one tool, as PDF, for who decides about it."),
+    ("export", "Everything in the store as open files, to be read again by recalibrate."),
     ("serve", "Open the app in the browser; Ctrl-C ends it."),
 )
 """Each is the function of its name in the file of its name, which is loaded only where the command is used."""
@@ -59,8 +60,6 @@ def main(arguments: Sequence[str] | None = None) -> int:
     as_json = "--json" in tokens
     logging.basicConfig(stream=sys.stderr, level=logging.WARNING, format="%(message)s")
     try:
-        if tokens and tokens[0] in NOT_BUILT:
-            raise refusal_of(tokens[0])
         answer = app(tokens, exit_on_error=False, print_error=False, result_action="return_value")
         return give(answer, as_json) if isinstance(answer, Answer) else 0
     except Refusal as refusal:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from rich.console import Console
+from rich.text import Text
 
 from wearfit.errors import Refusal
 
@@ -45,8 +46,18 @@ def give(answer: Answer, as_json: bool) -> int:
         _print_document(answer.document)
     else:
         wide = sys.stdout.isatty() or "COLUMNS" in os.environ
-        answer.show(Console(file=sys.stdout, highlight=False, width=None if wide else PIPED_WIDTH))
+        console = Console(file=sys.stdout, highlight=False, width=None if wide else PIPED_WIDTH)
+        answer.show(console)
+        _show_basis(console, answer.document)
     return answer.status if answer.after is None else answer.after()
+
+
+def _show_basis(console: Console, document: Mapping[str, Any]) -> None:
+    """What the answer rests on, in a line under it."""
+    fingerprint, calibration = document.get("fingerprint"), document.get("calibration")
+    if fingerprint is not None:
+        of = "Fingerprint of these records" if calibration is None else f"Calibration {calibration}, fingerprint of its records"
+        console.print(Text(f"{of}: {fingerprint}"))
 
 
 def refuse(refusal: Refusal, as_json: bool) -> int:

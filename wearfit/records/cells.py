@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping
 from typing import Final
 
 from wearfit.records.findings import shown
+from wearfit.records.formulas import unmarked
 from wearfit.records.names import offer, plain_name
 from wearfit.records.tables import Column, Kind
 
@@ -68,12 +69,15 @@ def canonical_of_clean(column: Column, text: str) -> str:
 
 
 def clean(typed: str) -> str:
-    """Text without blanks at its ends or characters that no one sees, each letter in one encoding (Unicode form C)."""
+    """Text without blanks at its ends or characters that no one sees, each letter in one encoding (Unicode form C).
+
+    The mark that keeps a text from being a formula is no part of it.
+    """
     if typed.isascii():
-        text = typed.strip()
+        text = unmarked(typed.strip())
         return text.replace("\r\n", "\n").replace("\r", "\n") if "\r" in text else text
     tidy = typed.translate(_TIDY).replace("\r\n", "\n").replace("\r", "\n")
-    return unicodedata.normalize("NFC", tidy).strip()
+    return unmarked(unicodedata.normalize("NFC", tidy).strip())
 
 
 def holds_unseen(typed: str) -> bool:

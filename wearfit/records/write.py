@@ -8,12 +8,14 @@ from pathlib import Path
 import pandas as pd
 
 from wearfit.errors import Refusal
+from wearfit.records.formulas import kept_as_text
 from wearfit.records.frames import row_texts
 from wearfit.records.identity import Row
 from wearfit.records.records import Records
 from wearfit.records.tables import TABLES, Table
 
 # With one to three digits before its only mark and three behind, a number can be read as thousands.
+_TEXTS = ("text", "choice")
 _TWO_WAYS = re.compile(r"(<?-?[1-9]\d{0,2}\.\d{3})", re.ASCII)
 
 
@@ -46,12 +48,12 @@ def write_folder(records: Records | Mapping[str, pd.DataFrame], folder: str | Pa
     return _write(sheets, Path(folder))
 
 
-def write_rows(rows: Iterable[Row], folder: str | Path) -> tuple[Path, ...]:
+def write_rows(rows: Iterable[Row], folder: str | Path, empty: Iterable[str] = ()) -> tuple[Path, ...]:
     """Write rows as they are stored, used or not, with the columns that wearfit does not know.
 
-    As `write_folder`, for rows.
+    As `write_folder`, for rows; of `empty`, tables that were handed over without one, the header alone.
     """
-    of_table: dict[str, list[Row]] = {}
+    of_table: dict[str, list[Row]] = {table: [] for table in empty}
     for row in rows:
         of_table.setdefault(row.table, []).append(row)
     sheets = {}
@@ -65,10 +67,16 @@ def write_rows(rows: Iterable[Row], folder: str | Path) -> tuple[Path, ...]:
 
 
 def _unmistakable(table: Table, header: Sequence[str], rows: Sequence[Sequence[str]]) -> list[tuple[str, ...]]:
-    """The cells, with a nought behind each number whose point could be taken for a mark between thousands: 62.125 is 62.1250."""
+    """The cells, with a nought behind each number whose point could be taken for a mark between thousands, 62.125 is 62.1250;
+    and with the mark of a text before what a spreadsheet would take for a formula."""
     numbered = {place for place, name in enumerate(header) if name in table.names and table.column(name).kind in ("number", "value")}
+    texts = {place for place, name in enumerate(header) if name not in table.names or table.column(name).kind in _TEXTS}
     return [
-        tuple(cell + "0" if place in numbered and _TWO_WAYS.fullmatch(cell) else cell for place, cell in enumerate(cells)) for cells in rows
+        tuple(
+            cell + "0" if place in numbered and _TWO_WAYS.fullmatch(cell) else kept_as_text(cell) if place in texts else cell
+            for place, cell in enumerate(cells)
+        )
+        for cells in rows
     ]
 
 
@@ -81,6 +89,6 @@ def _write(sheets: Mapping[str, tuple[Sequence[str], Sequence[Sequence[str]]]], 
     for file, (header, cells) in files.items():
         with file.open("x", encoding="utf-8", newline="") as stream:
             writer = csv.writer(stream, lineterminator="\n")
-            writer.writerow(header)
+            writer.writerow(map(kept_as_text, header))
             writer.writerows(cells)
     return tuple(files)

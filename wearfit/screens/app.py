@@ -1,15 +1,20 @@
-"""The app: registers the screens; nothing else."""
+"""The app: lets in who may come, and registers the screens; nothing else."""
 
 import streamlit as st
 
 from wearfit.screens import look
+from wearfit.screens.person import let_in
 from wearfit.screens.register import SCREENS
 
 
 def run() -> None:
-    """Draw the menu and the screen that was chosen."""
+    """Draw the menu and the screen that was chosen, for who may see them."""
     st.set_page_config(page_title="wearfit", page_icon=look.MARK, layout="wide", initial_sidebar_state="collapsed")
     look.dress()
+    let_in(_draw)
+
+
+def _draw() -> None:
     pages = [
         st.Page(
             screen.path,

@@ -3,13 +3,17 @@
 import json
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
+from typing import Final
 
 import altair as alt
 import pandas as pd
 import streamlit as st
 
-from wearfit.screens import cached, look
+from wearfit.screens import cached, look, session
+from wearfit.screens.session import Basis
 from wearfit.workflow.downloads import Value, as_csv, as_workbook
+
+BASIS: Final = ("Calibration", "Fingerprint of its records")  # columns of every table that is taken away
 
 
 @dataclass(frozen=True)
@@ -73,7 +77,11 @@ def table(numbers: Numbers, says: str, key: str) -> None:
 
 
 def downloads(numbers: Numbers, key: str, workbook: bool = False) -> None:
-    """Buttons that take a table away: CSV, and where wanted XLSX. What is written is worked out when a button is pressed."""
+    """Buttons that take a table away: CSV, and where wanted XLSX. What is written is worked out when a button is pressed.
+
+    Beside each row stands the calibration that it rests on.
+    """
+    numbers = _with_basis(numbers, session.of_user().basis)
     with st.container(horizontal=True, gap="small"):
         st.download_button(
             "Download as CSV",
@@ -92,3 +100,10 @@ def downloads(numbers: Numbers, key: str, workbook: bool = False) -> None:
                 key=f"{key}_xlsx",
                 on_click="ignore",
             )
+
+
+def _with_basis(numbers: Numbers, basis: Basis | None) -> Numbers:
+    if basis is None:
+        return numbers
+    told = (basis.calibration, basis.fingerprint)
+    return Numbers(numbers.name, (*numbers.columns, *BASIS), [(*row, *told) for row in numbers.rows])

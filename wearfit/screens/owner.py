@@ -9,6 +9,7 @@ import streamlit as st
 from wearfit.errors import Refusal
 from wearfit.screens import session, states
 from wearfit.screens.cached import Answering
+from wearfit.screens.person import person
 from wearfit.store.overrides import Override
 from wearfit.workflow.due import wear_out_in_words
 from wearfit.workflow.overrides import keep_override, overrides_of, said
@@ -25,6 +26,8 @@ def owner_section(tool: Mapping[str, Any], answering: Answering) -> None:
     holds = bool(kept) and not kept[0].says_nothing
     if holds:
         _beside(kept[0], tool, answering)
+    if not person().keeps:
+        return
     with st.expander("Change or take back the owner's judgement" if holds else "You know better? Say so, and why"):
         _form(tool["tool_id"], holds, answering)
         if kept:
@@ -51,14 +54,14 @@ def _line(override: Override) -> str:
 
 
 def _form(tool_id: str, holds: bool, answering: Answering) -> None:
-    user = session.of_user()
+    user, here = session.of_user(), person()
     with st.form(f"owner_{tool_id}", border=False):
         st.write("Your judgement is kept with your name and the reason, and shown beside the model's answer; it never replaces it.")
         kind = st.radio("What do you say?", (DAY, SHOTS, *((BACK,) if holds else ())), key=f"owner_kind_{tool_id}")
         with st.container(horizontal=True, gap="medium", key="owner_filters"):
             day = st.date_input("The day, if a day", value=None, min_value=answering.as_of, key=f"owner_day_{tool_id}")
             shots = st.number_input("The shots, if shots", value=None, min_value=0, step=1000, format="%d", key=f"owner_shots_{tool_id}")
-            name = st.text_input("Your name", value=user.name, key=f"owner_name_{tool_id}", max_chars=200)
+            name = here.name if here.signed_in else _asked_name(tool_id, user.name)
         reason = st.text_area("What do you know that the records do not?", key=f"owner_reason_{tool_id}", max_chars=2000, height=90)
         if not st.form_submit_button("Keep it"):
             return
@@ -75,3 +78,7 @@ def _form(tool_id: str, holds: bool, answering: Answering) -> None:
         return
     user.name = name
     st.rerun()
+
+
+def _asked_name(tool_id: str, before: str) -> str:
+    return st.text_input("Your name", value=before, key=f"owner_name_{tool_id}", max_chars=200)

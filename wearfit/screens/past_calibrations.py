@@ -8,6 +8,7 @@ import streamlit as st
 from wearfit.errors import Refusal
 from wearfit.screens import session, states
 from wearfit.screens.figures import Numbers, in_numbers
+from wearfit.screens.person import person
 from wearfit.store.calibrations import CalibrationEntry
 from wearfit.workflow.calibrations import calibrations, why_not_passed
 from wearfit.workflow.standing import Standing
@@ -45,7 +46,8 @@ def past_section(store: str, stands: Standing) -> None:
         for e in entries
     ]  # fmt: skip
     in_numbers(Numbers("calibrations", COLUMNS, rows), "Every calibration, newest first.", "calibrations")
-    _go_back(store, [entry for entry in entries if entry.summary.passed and not entry.current])
+    if person().keeps:
+        _go_back(store, [entry for entry in entries if entry.summary.passed and not entry.current])
 
 
 def _stands(entry: CalibrationEntry) -> str:

@@ -6,9 +6,10 @@ from typing import Final
 import streamlit as st
 
 from wearfit.errors import Refusal
-from wearfit.screens import cached, shell, states
+from wearfit.screens import cached, session, shell, states
 from wearfit.screens.cached import Version
 from wearfit.screens.figures import Numbers, in_numbers
+from wearfit.screens.session import Basis
 from wearfit.screens.what_moved import change_list
 from wearfit.workflow.standing import Standing
 from wearfit.workflow.what_changed import COLUMNS, change_table
@@ -44,5 +45,7 @@ def preview_section(store: str, stands: Standing) -> None:
     more = len(seen.changes.changes) - FIRST_MOVED
     if more > 0:
         st.caption(f"The {count(FIRST_MOVED, 'tool', 'tools')} that move furthest; {more:,} more under the numbers.")
+    session.of_user().basis = Basis(stands.current.id, stands.current.summary.fingerprint)
     says = "Preview: every tool with its likely wear-out day before and with the new records, and why it moves."
     in_numbers(Numbers("preview", COLUMNS, change_table(seen.changes.changes)), says, "previewed", workbook=True)
+    session.of_user().basis = None

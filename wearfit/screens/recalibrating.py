@@ -7,6 +7,7 @@ from typing import Final
 import streamlit as st
 
 from wearfit.screens import cached, shell, states
+from wearfit.screens.person import person
 from wearfit.workflow.calibrations import why_not_passed
 from wearfit.workflow.progress import STAGES
 from wearfit.workflow.recalibrate import Order
@@ -53,7 +54,7 @@ def _under_way(store: str) -> None:
     )
     if seen.state == "stopping":
         st.write("Stopping …")
-    elif st.button("Cancel", key="cancel"):
+    elif person().keeps and st.button("Cancel", key="cancel"):
         work.cancel(store)
         st.rerun()
 
@@ -90,7 +91,7 @@ def _done(store: str, seen: Undertaking, stands: Standing, when: str, still: str
         return
     why = why_not_passed(identity.diagnostics["reasons"])
     states.note(f"Calibration {number} is kept but not used", f"It did not settle: {why}. {still}", "Other random draws often settle.")
-    if st.button("Try again with other random draws", key="other_draws"):
+    if person().keeps and st.button("Try again with other random draws", key="other_draws"):
         cached.recalibrations().begin(store, Order(seed=identity.seed + 1, today=dt.date.today()))
         st.rerun()
 

@@ -3,6 +3,7 @@
 from wearfit.screens import session, shell
 from wearfit.screens.handing_over import hand_over_section
 from wearfit.screens.past_calibrations import past_section
+from wearfit.screens.person import person, readers_note
 from wearfit.screens.previewed import preview_section
 from wearfit.screens.recalibrating import recalibration_section
 from wearfit.screens.started import Started
@@ -17,7 +18,10 @@ def show() -> None:
 
 def _draw(begun: Started, stands: Standing) -> None:
     recalibration_section(begun.store, stands)
-    hand_over_section(begun.store, stands)
+    if person().keeps:
+        hand_over_section(begun.store, stands)
+    else:
+        readers_note("Handing over records, recalibrating and going back to a calibration")
     if session.of_user().handing is not None:
         return  # one thing at a time: what is looked at is to be kept or put away first
     preview_section(begun.store, stands)

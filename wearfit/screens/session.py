@@ -62,6 +62,14 @@ class Planning:
     job: Future[Mapping[str, Any]]
 
 
+@dataclass(frozen=True)
+class Basis:
+    """The calibration that a page's answers rest on: its number, and the fingerprint of its records."""
+
+    calibration: int
+    fingerprint: str
+
+
 @dataclass
 class User:
     """The choices of one user. A screen adds a field with its default here, never a key of its own.
@@ -86,6 +94,8 @@ class User:
         The plan of a file of the user's own.
     began : float
         When the script of the page began, by the monotonic clock, so that its patience has an end.
+    basis : Basis or None
+        What the page's answers rest on; None where they rest on no calibration.
     told_about : (str, str) or None
         The decision and the tool that the fields of Choices were last filled in for; another one begins anew.
     """
@@ -99,6 +109,7 @@ class User:
     asked_number: int | None = None
     planning: Planning | None = None
     began: float = 0.0
+    basis: Basis | None = None
     told_about: tuple[str, str] | None = None
 
 

@@ -15,6 +15,7 @@ from wearfit.screens import cached, session, states, ways
 from wearfit.screens.asked_day import ask_day
 from wearfit.screens.cached import Answering, Version
 from wearfit.screens.register import FOLDER, screen_of
+from wearfit.screens.session import Basis
 from wearfit.screens.started import Started, started
 from wearfit.store.calibrations import CalibrationEntry
 from wearfit.workflow.standing import Standing, standing
@@ -121,6 +122,7 @@ def _day(answering: Answering) -> dict[str, str]:
 
 def _guarded(title: str, draw: Callable[[Started, Standing], None], head: str | None = None) -> None:
     session.of_user().began = time.monotonic()
+    session.of_user().basis = None
     st.set_page_config(page_title=f"{head or title} · wearfit")
     ways.followed()
     st.title(escape_markdown(head or title), anchor=False)
@@ -139,6 +141,7 @@ def _answering(begun: Started, stands: Standing) -> Answering | None:
     entry, within = stands.current, stands.within
     if entry is None or within is None:
         return None
+    session.of_user().basis = Basis(entry.id, entry.summary.fingerprint)
     return Answering(Version.of(begun.store, entry), _standing_line(stands, entry), within, stands.uploads or 0)
 
 

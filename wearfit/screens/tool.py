@@ -13,6 +13,7 @@ from wearfit.screens.owner import owner_section
 from wearfit.screens.readings import readings_section
 from wearfit.screens.remaining import remaining_section
 from wearfit.screens.spent import lives_section, sources_section
+from wearfit.workflow.brief import brief_pdf
 from wearfit.workflow.due import order_in_words, wear_out_months
 from wearfit.workflow.noted_words import YES, NotedWords, noted_words
 from wearfit.workflow.tool_history import ToolHistory
@@ -42,6 +43,7 @@ def _draw(answering: Answering) -> None:
         return
     (tool,) = jobs[0].result()["tools"]
     _answer(tool, answering)
+    _brief(asked, answering)
     owner_section(tool, answering)
     remaining_section(jobs[1].result(), tool, answering)
     _noted(tool)
@@ -108,6 +110,19 @@ def _answer(tool: Mapping[str, Any], answering: Answering) -> None:
         st.html(f"<p>{escape(sentence)}</p>")
     next_run = [("Next run", "Ask about its next run")] if tool["status"] not in ("held", "worn") else []
     _links(tool["tool_id"], [*next_run, ("Choices", "Decide about it: replace, refurbish, move, keep")], answering)
+
+
+def _brief(tool_id: str, answering: Answering) -> None:
+    """The page that goes to who decides; it is made when the button is pressed."""
+    current = cached.current(answering)
+    st.download_button(
+        "Download the one-page brief (PDF)",
+        lambda: brief_pdf(answering.version.store, current, answering.within, tool_id),
+        f"brief-{tool_id}.pdf",
+        "application/pdf",
+        key="brief",
+        on_click="ignore",
+    )
 
 
 def _links(tool_id: str, screens: Sequence[tuple[str, str]], answering: Answering) -> None:

@@ -22,6 +22,7 @@ from wearfit.store.history import Entry, Line
 from wearfit.store.opening import NoStore, may_be_there, open_database
 from wearfit.store.overrides import Override
 from wearfit.store.past import PastState, Restored
+from wearfit.store.snapshot import Snapshot
 from wearfit.store.uploads import StoredUpload, UploadOutcome
 from wearfit.store.versions import Newest, newest_versions, versions_of
 
@@ -272,6 +273,12 @@ class Store:
         """Every judgement of a tool, newest first, those taken back among them."""
         with self._database.reading() as connection:
             return overrides.overrides_of(connection, tool_id)
+
+    @contextmanager
+    def snapshot(self) -> Iterator[Snapshot]:
+        """The store as it stands, for as long as the block lasts."""
+        with self._database.reading() as connection:
+            yield Snapshot(connection)
 
     def setting(self, name: str) -> str | None:
         """The text of a setting, None where it was never made."""

@@ -5,21 +5,11 @@ import io
 from collections.abc import Iterable, Sequence
 from typing import Final
 
+from wearfit.records.formulas import kept_as_text
+
 Value = str | int | float | None
 
-_FORMULA_SIGNS: Final = ("=", "+", "-", "@", "\t", "\r")
 LONGEST_SHEET_NAME: Final = 31  # of a workbook
-
-
-def as_text(value: str) -> str:
-    """Text that no spreadsheet takes for a formula: an apostrophe stands before what begins like one.
-
-    Notes
-    -----
-    A CSV file cannot say that a cell is text. Spreadsheets evaluate a cell that begins with one of these signs, which can
-    start a program or send data away. Source: common practice.
-    """
-    return f"'{value}" if value.startswith(_FORMULA_SIGNS) else value
 
 
 def as_csv(columns: Sequence[str], rows: Iterable[Sequence[Value]]) -> bytes:
@@ -33,8 +23,8 @@ def as_csv(columns: Sequence[str], rows: Iterable[Sequence[Value]]) -> bytes:
     """
     text = io.StringIO(newline="")
     writer = csv.writer(text)
-    writer.writerow([as_text(column) for column in columns])
-    writer.writerows([as_text(value) if isinstance(value, str) else value for value in row] for row in rows)
+    writer.writerow([kept_as_text(column) for column in columns])
+    writer.writerows([kept_as_text(value) if isinstance(value, str) else value for value in row] for row in rows)
     return text.getvalue().encode("utf-8-sig")
 
 

@@ -3,7 +3,7 @@
 import datetime as dt
 import time
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +13,7 @@ from wearfit.store.calibrations import CalibrationSummary
 from wearfit.store.store import Store
 from wearfit.store.uploads import UploadOutcome
 from wearfit.workflow.choices import choices_in_force, choices_of_file, read_again
+from wearfit.workflow.exported import exported_of
 from wearfit.workflow.laws import check_law, law_in_force
 from wearfit.workflow.progress import Progress, Report, silent
 from wearfit.workflow.settings import PRIORS, SEED
@@ -143,11 +144,16 @@ def recalibrate(store_url: str, order: Order, worker: Worker, report: Report = s
     from wearfit.workflow.history import history_of
 
     report(Progress("read"))
+    before_it = exported_of(order.paths, store_url)
+    order = replace(order, as_of=order.as_of or before_it.as_of, priors=order.priors or before_it.priors)
+    order = order if order.seed is not None else replace(order, seed=before_it.seed)
     given_priors = None if order.priors is None else read_priors(order.priors)
-    given = choices_of_file(order.choices)
+    given = before_it.choices.later(choices_of_file(order.choices))
     decided = choices_in_force(store_url, given)
     uploads = [read(path, decided, order.today) for path in order.paths]
     with Store.open(store_url, must_exist=not order.paths) as store:
+        for name, value in (before_it.settings or {}).items():
+            store.set_setting(name, value)
         priors = given_priors or read_priors(PRIORS.chosen(None, store))
         seed = SEED.chosen(order.seed, store)
         law, law_chosen = law_in_force(store, None if order.law is None else check_law(order.law))

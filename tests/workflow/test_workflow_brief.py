@@ -1,0 +1,56 @@
+"""What stands on a brief where names are hostile, long or in letters that the page lacks: one page, and text as text."""
+
+import datetime as dt
+import io
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from pypdf import PdfReader
+
+from wearfit.calibration import Calibration
+from wearfit.report.page import as_pdf, unprinted
+from wearfit.store.overrides import Override
+from wearfit.workflow.answers import Accepted, Current
+from wearfit.workflow.brief import brief_of
+
+NAMES = (
+    "<b>x</b>",
+    "#panic()",
+    "[*bold*](http://x)",
+    "\\u{41} $x$ @ref",
+    "=1+1",
+    "Łódź-Форма",
+    "漢字 7",
+    "W" * 300,
+    "wide name " * 40,
+    "\u202eabc",
+)
+
+
+def renamed(calibration: Calibration, name: str) -> Calibration:
+    """The demo's calibration in which everything about T-049 has another name."""
+    levels, live = calibration.levels, calibration.live
+    row = int(np.flatnonzero(levels.tool[live.tool] == "T-049")[0])
+    changed = {}
+    for group, at in (("tool", live.tool[row]), ("plant", live.plant[row]), ("design", live.design[row])):
+        names = getattr(levels, group)
+        changed[group] = np.array([name if i == at else str(n) for i, n in enumerate(names)], dtype=object)
+    changed["resin"] = np.array([name + str(i) for i in range(len(levels.resin))], dtype=object)
+    return replace(calibration, levels=replace(levels, **changed))
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_name_is_text_and_the_page_stays_one(demo_calibration: Calibration, name: str) -> None:
+    day = dt.date(2026, 6, 30)
+    owner = Override(name, dt.datetime(2026, 7, 1, tzinfo=dt.UTC), name, day, dt.date(2027, 1, 1), None, name * 9)
+    page = brief_of(Current(1, renamed(demo_calibration, name), day), Accepted(10.0, 0.1), name, owner)
+    reader = PdfReader(io.BytesIO(as_pdf(page)))
+    (only,) = reader.pages
+    text = " ".join(only.extract_text().split())
+    if not unprinted(page) and len(name) < 40 and name.isascii():
+        assert f"tool {name} wear out" in text
+        assert f"Tool {name}" in (reader.metadata.title or "")  # type: ignore[union-attr]
+    assert "/Annots" not in only  # no link was made of it
+    assert "Fingerprint" in text
+    assert ("U+6F22" in text) == ("漢" in name)
