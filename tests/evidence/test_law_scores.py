@@ -5,6 +5,7 @@ import pytest
 from scipy.optimize import minimize
 from scipy.stats import norm
 
+from wearfit import law
 from wearfit.calibration import STACKED
 from wearfit.evidence.law_scores import MOST_REFITS, choose, leave_one_out, stacking_weights
 
@@ -89,3 +90,45 @@ def test_a_law_is_chosen_alone_only_where_it_is_clearly_better() -> None:
     assert choose(NAMES, noise + np.array([0.0, 0.03, 0.0])).chosen == STACKED  # three nats are no clear difference, however sure
     assert choose(NAMES, 2.0 * rng.standard_normal((100, 3)) + np.array([0.0, 0.1, 0.0])).chosen == STACKED  # nor are ten within the noise
     assert choose(NAMES, noise).weights.sum() == pytest.approx(1.0)
+
+
+def lives_under(code: int, rng: np.random.Generator, n: int) -> tuple[Array, Array]:
+    """Wear at the end of lives of a law of shape 2 and characteristic life 1, and whether they wore out; a fifth or so goes on."""
+    capacity = law.wear_at(rng.standard_exponential(n), 0.0, law.Shape(2.0, code))
+    seen = rng.uniform(0.3, 2.5, n)
+    return np.minimum(capacity, seen), capacity <= seen
+
+
+class Posterior:
+    """Log k and log eta of lives under a law, by a grid under flat priors."""
+
+    def __init__(self, code: int, end: Array, worn: Array, rng: np.random.Generator) -> None:
+        self._k, self._eta = (a.ravel() for a in np.meshgrid(np.linspace(0.2, 1.2, 41), np.linspace(-0.4, 0.4, 41), indexing="ij"))
+        shape, eta, self._rng = law.Shape(np.exp(self._k)[:, None], code), self._eta[:, None], rng
+        self._told = np.where(worn, law.log_hazard(end, eta, shape), 0.0) - law.cumulative_hazard(end, eta, shape)
+
+    def draws(self, without: Array) -> Array:
+        """Places on the grid of draws of the posterior without some lives."""
+        total = np.delete(self._told, without, axis=1).sum(axis=1)
+        return self._rng.choice(len(total), 1000, p=np.exp(total - np.logaddexp.reduce(total)))
+
+    def elpd(self) -> Array:
+        everything = self._told[self.draws(np.array([], dtype=int))]
+        return leave_one_out(everything, lambda lives: self._told[self.draws(lives)][:, lives]).elpd
+
+    def log_k(self) -> Array:
+        return np.asarray(self._k[self.draws(np.array([], dtype=int))])
+
+
+@pytest.mark.parametrize("code", range(len(NAMES)), ids=NAMES)
+def test_the_law_that_lives_were_drawn_by_is_the_one_they_speak_for(code: int) -> None:
+    rng, ahead = np.random.default_rng(8 + code), 0
+    for _ in range(6):
+        end, worn = lives_under(code, rng, 300)
+        fits = [Posterior(c, end, worn, rng) for c in range(len(NAMES))]
+        found = choose(NAMES, np.stack([fit.elpd() for fit in fits], axis=1))
+        assert found.chosen in (NAMES[code], STACKED)  # the truth is never rejected
+        ahead += found.best == code
+        log_k = fits[code].log_k()
+        assert abs(log_k.mean() - np.log(2.0)) < 4.0 * log_k.std()
+    assert ahead >= 4  # of 300 lives each; the log-logistic and the lognormal law lie close to one another
