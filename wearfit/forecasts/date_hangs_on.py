@@ -4,6 +4,7 @@ import datetime as dt
 
 import numpy as np
 
+from wearfit import law
 from wearfit.calibration import Calibration
 from wearfit.forecasts.ahead import look_ahead
 from wearfit.forecasts.clock import question_day
@@ -52,6 +53,6 @@ def date_hangs_on(
         "age": ahead.clocks.spent[:, 0],
         "use": made,
         "conditions": np.divide(wear, made, out=np.zeros_like(wear), where=made > 0),
-        "shape": ahead.clocks.shape[:, 0],
+        "shape": law.k_of(ahead.clocks.shape)[:, 0],
     }
     return hangs_on(np.minimum(ahead.wear_days[:, 0], horizon), ahead.clocks.weights[:, 0], causes)
