@@ -30,6 +30,7 @@ REACH: Final = 6.0  # standard deviations of a tool's effect on either side
 WIDEST: Final = 0.5  # even steps of it
 STEP: Final = 0.75  # .. and of the level
 NODES: Final = 41  # of log(C / base), more than of `remaining`, for a wider reach
+FEWEST: Final = 4  # nodes that a cubic goes through
 WIDER: Final = 3.0  # of q on either side, for tools that are not as their draw has them
 LEAST: Final = 1e-300
 
@@ -186,7 +187,7 @@ class _Capacity:
     """The likelihood of a path's readings over its capacity, which is the same whatever the tool's effect is."""
 
     def __init__(self, drawn: PathDraws, d: ModelData, path: int) -> None:
-        found = drawn.left(d, path)
+        found = drawn.left(d, path, FEWEST)  # for where its mass lies alone
         known_end = d.path[path, PathColumns.open] == 0
         low, high = found.q_low - WIDER, found.q_high + (0.0 if known_end else WIDER)
         self._q = np.linspace(low, high, FINE)

@@ -88,7 +88,7 @@ class PathDraws:
         log_share = self.log_share[:, d.reading[:, ReadingColumns.path] == path]
         return tracks_log_likelihood(log_left, len(log_share), self.tracks(d, path, log_share))
 
-    def left(self, d: ModelData, path: int) -> Remaining:
+    def left(self, d: ModelData, path: int, nodes: int = FINER_NODES) -> Remaining:
         """What is left of a path's life beyond its base, by its readings."""
         known_end = d.path[path, PathColumns.open] == 0
         return remaining(
@@ -98,7 +98,7 @@ class PathDraws:
             self.tracks(d, path, self.log_share[:, d.reading[:, ReadingColumns.path] == path]),
             tracks_log_likelihood,
             self.end[:, path] if known_end else None,
-            FINER_NODES,
+            nodes,
         )
 
     def log_likelihood(self, left: Remaining, exposures: Exposures, d: ModelData, path: int) -> Array:
