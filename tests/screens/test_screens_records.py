@@ -7,8 +7,7 @@ from pathlib import Path
 
 import pytest
 import xlsxwriter
-from conftest import Open
-from opened import Page
+from opened import Open, Page
 from small_work import Shipped
 from stores import make_store
 
