@@ -11,7 +11,7 @@ import jax.numpy as jnp
 import numpy as np
 import numpyro
 import numpyro.distributions as dist
-from indexed_sums import owners, take, total
+from indexed_sums import highest, owners, take, total
 from jax.scipy.special import xlog1py, xlogy
 from numpyro.infer.util import potential_energy
 
@@ -44,22 +44,27 @@ def arranged(plain: dict[str, np.ndarray], scatter: bool = False) -> Arrays:
     doubt = np.flatnonzero((interval > 0) | (perhaps > 0))
     of_ended = d["row_candidate"][d["ended_row"]]
     sure = (interval <= 0) & (perhaps <= 0)
-    tools = d["candidate_tool"].max() + 1
+    tools, places = d["candidate_tool"].max() + 1, len(d["place_plant"])
+    parameters = len(d["coefficient_loc"]) + len(d["slot_group"])
 
     def by(index: np.ndarray, size: int) -> Any:
         return owners(np.asarray(index, dtype=np.int32), int(size), scatter)
 
     return d | {
-        "by_place": by(d.pop("cell_place"), len(d["place_plant"])),
+        "by_group": by(d.pop("slot_group"), d["group_prior"].shape[1] + 1),
+        "by_plant": by(d.pop("place_plant"), len(d["plant_level"])),
+        "by_job_parameter": by(d["job_index"].ravel(), parameters),
+        "before": d["turned"][d["turned"] < d["mirrored"].min(initial=len(d["turned"]))],
+        "by_place": by(d.pop("cell_place"), places),
         "by_job": by(d.pop("cell_job"), len(d["job_constant"])),
         "by_part": by(part, 3 * rows + 1),
         "by_repeats": by(np.minimum(d.pop("row_repeats"), LONGEST), LONGEST + 1),
         "by_earlier": by(of, rows),
         "by_later": by(to, rows),
-        "by_parameter": by(d["candidate_index"].ravel(), len(d["coefficient_loc"]) + len(d["slot_group"])),
+        "by_parameter": by(d["candidate_index"].ravel(), parameters),
         "by_candidate": by(d["row_candidate"], candidates),
         "by_row": by(d["ended_row"], rows),
-        "by_last_place": by(d.pop("row_last_place")[d["ended_row"]], len(d["place_plant"])),
+        "by_last_place": by(d.pop("row_last_place")[d["ended_row"]], places),
         "by_last_job": by(d.pop("row_last_job")[d["ended_row"]], len(d["job_constant"])),
         "by_ended": by(doubt, len(sure)),
         "ended_by_candidate": by(of_ended, candidates),
@@ -81,9 +86,8 @@ def model(d: Arrays, nodes: int = NODES) -> None:
     a, b, on = d["share_prior"]
     share = numpyro.sample("share", dist.Beta(a, b).to_event(1))
     w = numpyro.sample("w", dist.Normal(jnp.zeros(d["group_prior"].shape[1]), 1.0).to_event(1))
-    group = d["slot_group"]
-    spread = jnp.append(w * d["group_prior"][0] * d["group_prior"][1], 1.0)[group]
-    square = jnp.append((w * d["group_prior"][0]) ** 2, 0.0)[group]
+    spread = take(jnp.append(w * d["group_prior"][0] * d["group_prior"][1], 1.0), d["by_group"])
+    square = take(jnp.append((w * d["group_prior"][0]) ** 2, 0.0), d["by_group"])
     scale = jnp.sqrt(1.0 + square * d["slot_told"])
     middle = spread * d["slot_score"] / scale
     slot = numpyro.sample("slot", dist.Normal(-middle, scale).to_event(1))
@@ -98,18 +102,19 @@ def model(d: Arrays, nodes: int = NODES) -> None:
 
 def _contrasts(along: Array, d: Arrays) -> Array:
     """Effects by slot, those of the contrasted groups summing to zero over the levels seen."""
-    along = along.at[d["turned"]].set(d["contrast"] @ along[d["turned"]])
-    if d["mirrored"].shape[0] == 0:
-        return along
-    direction, counts = d["mirror"]
-    counted = along[d["mirrored"]] * counts
-    return along.at[d["mirrored"]].set(counted - (counted @ direction) * direction)
+    start, mirrored = d["before"].shape[0], d["mirrored"].shape[0]
+    stop = start + mirrored
+    contrasted = d["turned"].shape[0] + mirrored
+    turned = d["contrast"] @ jnp.concatenate([along[:start], along[stop:contrasted]])
+    counted = along[start:stop] * d["mirror"][1]
+    mirror = counted - (counted @ d["mirror"][0]) * d["mirror"][0]
+    return jnp.concatenate([turned[:start], mirror, turned[start:], along[contrasted:]])
 
 
 def log_likelihood(p: Array, share: Array, tool_spread: Array, d: Arrays, nodes: int = NODES) -> Array:
     """Of parameters, shares and the tools' spread on log hazards."""
     shape, wear_share = jnp.exp(p[d["log_shape"]]), share[d["wear_share"]]
-    place, job = _log_place(p, d), d["job_constant"] + (p[d["job_index"]] * d["job_weight"]).sum(axis=1)
+    place, job = _log_place(p, d), _log_job(p, d)
     life = d["candidate_band"] + (take(p, d["by_parameter"]).reshape(d["candidate_weight"].shape) * d["candidate_weight"]).sum(axis=1)
     entry, good, end = _run_clock(p, share, place, job, d)
     life_of_row = take(life, d["by_candidate"])
@@ -130,7 +135,11 @@ def log_likelihood(p: Array, share: Array, tool_spread: Array, d: Arrays, nodes:
 def _log_place(p: Array, d: Arrays) -> Array:
     value = d["plant_level"] + d["plant_spread"] * p[d["plant_error"]]
     level = p[d["plant_effect"]] + value @ p[d["plant_slopes"]]
-    return level[d["place_plant"]] + d["place_departure"] @ p[d["month_slopes"]]
+    return take(level, d["by_plant"]) + d["place_departure"] @ p[d["month_slopes"]]
+
+
+def _log_job(p: Array, d: Arrays) -> Array:
+    return d["job_constant"] + (take(p, d["by_job_parameter"]).reshape(d["job_weight"].shape) * d["job_weight"]).sum(axis=1)
 
 
 def _hazard(spent: Array, life: Array, shape: Array) -> Array:
@@ -208,9 +217,8 @@ def _counts(here: Array, nodes: int) -> Array:
 
 def _mixed(joint: Array, d: Arrays) -> Array:
     """Log-likelihood of all tools, each mixed over its candidates."""
-    index = d["by_tool"].index
-    top = jax.lax.stop_gradient(jnp.full(d["by_tool"].found.shape, -jnp.inf).at[index].max(joint))
-    return (top + jnp.log(total(jnp.exp(joint - top[index]), d["by_tool"]))).sum()
+    top = highest(joint, d["by_tool"])
+    return (top + jnp.log(total(jnp.exp(joint - take(top, d["by_tool"])), d["by_tool"]))).sum()
 
 
 def _sudden(p: Array, d: Arrays) -> Array:

@@ -45,27 +45,46 @@ def owners(index: np.ndarray, size: int, scatter: bool = False) -> Owners:
     return Owners(index, tuple(levels), found.astype(np.int32))
 
 
-def _sums(values: Array, by: Owners) -> Array:
+@jax.custom_batching.custom_vmap
+def _at(values: Array, places: Array) -> Array:
+    """values[places]; of several chains one after another, because what compilers make of all at once is slow on a processor."""
+    return values[places]
+
+
+@_at.def_vmap
+def _at_of_chains(chains: int, batched: tuple[bool, bool], values: Array, places: Array) -> tuple[Array, bool]:
+    assert batched[0] and not batched[1]
+    return jnp.stack([_at(values[i], places) for i in range(chains)]), True
+
+
+def _folded(values: Array, by: Owners, highest: bool) -> Array:
     if by.levels is None:
-        return jnp.zeros((*by.found.shape, *values.shape[1:])).at[by.index].add(values)
-    zero, rows = jnp.zeros((1, *values.shape[1:])), []
+        start = jnp.full((*by.found.shape, *values.shape[1:]), -jnp.inf if highest else 0.0)
+        return start.at[by.index].max(values) if highest else start.at[by.index].add(values)
+    none, rows = jnp.full((1, *values.shape[1:]), -jnp.inf if highest else 0.0), []
     for table in by.levels:
-        values = jnp.concatenate([values, zero])[table].sum(axis=1)
+        parts = _at(jnp.concatenate([values, none]), table)
+        values = parts.max(axis=1) if highest else parts.sum(axis=1)
         rows.append(values)
-    return jnp.concatenate([*rows, zero])[by.found]
+    return _at(jnp.concatenate([*rows, none]), by.found)
+
+
+def highest(values: Array, by: Owners) -> Array:
+    """Highest of each owner's values (value,), shape (owner,); it has no gradient."""
+    return jax.lax.stop_gradient(_folded(jax.lax.stop_gradient(values), by, highest=True))
 
 
 @jax.custom_vjp
 def total(values: Array, by: Owners) -> Array:
     """Sum of each owner's values (value, ...), shape (owner, ...)."""
-    return _sums(values, by)
+    return _folded(values, by, highest=False)
 
 
 @jax.custom_vjp
 def take(table: Array, by: Owners) -> Array:
     """The owner's entry of a table (owner, ...) for each value, shape (value, ...)."""
-    return table[by.index]
+    return _at(table, by.index)
 
 
-total.defvjp(lambda values, by: (_sums(values, by), by), lambda by, back: (back[by.index], None))
-take.defvjp(lambda table, by: (table[by.index], by), lambda by, back: (_sums(back, by), None))
+total.defvjp(lambda values, by: (total(values, by), by), lambda by, back: (_at(back, by.index), None))
+take.defvjp(lambda table, by: (take(table, by), by), lambda by, back: (_folded(back, by, highest=False), None))
