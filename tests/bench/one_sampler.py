@@ -58,7 +58,7 @@ def with_nutpie(exposures: Any, effort: dict[str, int], stages: Stages) -> tuple
         progress_bar=False,
     )
     stages.done("sample")
-    return _told(trace, "n_steps")
+    return _told(trace)
 
 
 def with_pymc(exposures: Any, effort: dict[str, int], stages: Stages) -> tuple[dict[str, Any], Draws]:
@@ -87,14 +87,15 @@ def with_pymc(exposures: Any, effort: dict[str, int], stages: Stages) -> tuple[d
     stages.done("sample")
     sampling = float(trace["posterior"].attrs["sampling_time"])  # the rest of it went into compiling and starting the chains
     stages.seconds |= {"compile": stages.seconds["sample"] - sampling, "sample": sampling}
-    return _told(trace, "n_steps")
+    told, coordinates = _told(trace)
+    return told | {"processes": min(CHAINS, os.cpu_count() or 1)}, coordinates
 
 
-def _told(trace: Any, steps: str) -> tuple[dict[str, Any], Draws]:
-    gradients = sum(int(trace[part][steps].values.sum()) for part in ("warmup_sample_stats", "sample_stats"))
+def _told(trace: Any) -> tuple[dict[str, Any], Draws]:
+    gradients = sum(int(trace[part]["n_steps"].values.sum()) for part in ("warmup_sample_stats", "sample_stats"))
     draws = {name: np.asarray(trace["posterior"][name].values) for name in ("z", "share", "w", "slot")}
     stats = trace["sample_stats"]
-    told = {"gradients": gradients, "steps": float(stats[steps].values.mean()), "diverging": int(stats["diverging"].values.sum())}
+    told = {"gradients": gradients, "steps": float(stats["n_steps"].values.mean()), "diverging": int(stats["diverging"].values.sum())}
     return told, draws
 
 
@@ -147,10 +148,10 @@ SAMPLERS: dict[str, Sampler] = {
 }
 
 
-def peak_mb() -> float:
-    """Most memory held at a time, processes started for chains counted as if all peaked at once. [MB]"""
-    own, others = (resource.getrusage(who).ru_maxrss / 1024.0 for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
-    return own + others * min(CHAINS, os.cpu_count() or 1)
+def peak_mb(processes: int) -> float:
+    """Most memory held at a time, processes started for chains counted as if all peaked at once and shared nothing. [MB]"""
+    own, largest = (resource.getrusage(who).ru_maxrss / 1024.0 for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
+    return own + largest * processes
 
 
 def main() -> None:
@@ -163,7 +164,9 @@ def main() -> None:
     seconds = {
         stage: round(stages.seconds[stage], 3) for stage in ("import", "prepare", "compile", "sample", "fit") if stage in stages.seconds
     }
-    (folder / f"{name}.json").write_text(json.dumps({"sampler": name, "seconds": seconds, **told, "peak_mb": round(peak_mb())}))
+    (folder / f"{name}.json").write_text(
+        json.dumps({"sampler": name, "seconds": seconds, **told, "peak_mb": round(peak_mb(told.get("processes", 0)))})
+    )
 
 
 if __name__ == "__main__":

@@ -3,13 +3,14 @@
 Wants the dependency group `bench`; skipped without it.
 """
 
+from functools import cache
+
 import numpy as np
 import pytensor
 import pytest
-from small_fleet import Coordinates, prior_draws, read_fleet, small_fleet
+from small_fleet import prior_draws, read_fleet, small_fleet
 
 from wearfit.exposures.lives import EXACT, INTERVAL
-from wearfit.model.data import ModelData
 from wearfit.model.graph import build_graph
 from wearfit.model.layout import MOST_TURNED, Layout
 from wearfit.model.prepare import layout_of, prepare
@@ -18,11 +19,11 @@ from wearfit.model.priors import read_priors
 jax = pytest.importorskip("jax")
 pytest.importorskip("numpyro")
 
-from in_numpyro import arranged, log_density  # noqa: E402
+from in_numpyro import NODES, arranged, log_density  # noqa: E402
 from indexed_sums import highest, owners, take, total  # noqa: E402
 from plain_arrays import plain_arrays  # noqa: E402
 
-pytestmark = pytest.mark.slow  # compiles for half a minute
+pytestmark = pytest.mark.slow  # compiles for minutes
 
 Array = np.ndarray
 
@@ -34,21 +35,30 @@ POINTS, SHRUNK = 4, 0.3
 NAMES = {"share": "share_logodds__", "z": "z", "w": "w", "slot": "slot"}
 
 
-def by_graph(data: ModelData, layout: Layout, points: list[dict[str, Array]]) -> list[tuple[float, dict[str, Array]]]:
-    """Log-density and gradient of `build_graph`, without its coordinates of readings."""
-    model = build_graph(data, layout).model
+@cache
+def by_graph(layout: Layout) -> list[tuple[dict[str, Array], int, float, dict[str, Array]]]:
+    """Points, the nodes that they want, and there log-density and gradient of `build_graph`, without its coordinates of readings."""
+    model = build_graph(prepare(FLEET, read_priors(), layout), layout).model
     variables = [next(v for v in model.value_vars if v.name == name) for name in (*NAMES.values(), "read")]
     density = model.logp()
     compiled = pytensor.function(variables, [density, *pytensor.grad(density, variables[:-1])], mode="NUMBA")
     found = []
-    for at in points:
+    for at, nodes in points(layout):
         value, *slopes = compiled(*(at[name] for name in NAMES), np.zeros(layout.reads))
-        found.append((float(value) + layout.reads * 0.5 * np.log(2.0 * np.pi), dict(zip(NAMES, slopes, strict=True))))
+        found.append((at, nodes, float(value) + layout.reads * 0.5 * np.log(2.0 * np.pi), dict(zip(NAMES, slopes, strict=True))))
     return found
 
 
-def point(c: Coordinates, size: float) -> dict[str, Array]:
-    return {"share": size * np.log(c.share / (1.0 - c.share)), "z": size * c.z, "w": size * c.w, "slot": size * c.slot}
+def points(layout: Layout) -> list[tuple[dict[str, Array], int]]:
+    """Drawn from the prior, and nearer to its middle, where the nodes of a benchmark do."""
+    draws = prior_draws(prepare(FLEET, read_priors(), NARROW), NARROW, POINTS, seed=7)
+    slot = np.random.default_rng(8).standard_normal((POINTS, layout.size))
+    share = np.log(draws.share / (1.0 - draws.share))
+    return [
+        ({"share": size * share[i], "z": size * draws.z[i], "w": size * draws.w[i], "slot": size * slot[i]}, nodes)
+        for size, nodes in ((1.0, ENOUGH), (SHRUNK, NODES))
+        for i in range(POINTS)
+    ]
 
 
 def test_the_fleet_has_what_the_likelihood_tells_apart() -> None:
@@ -61,19 +71,13 @@ def test_the_fleet_has_what_the_likelihood_tells_apart() -> None:
 @pytest.mark.parametrize("layout", [NARROW, WIDE], ids=["turned", "mirrored"])
 @pytest.mark.parametrize("scatter", [False, True], ids=["gather", "scatter"])
 def test_log_density_and_gradient_are_the_graphs(layout: Layout, scatter: bool) -> None:
-    data = prepare(FLEET, read_priors(), layout)
-    draws = prior_draws(prepare(FLEET, read_priors(), NARROW), NARROW, POINTS, seed=7)
-    rng = np.random.default_rng(8)
-    spread = [Coordinates(draws.z[i], draws.share[i], draws.w[i], rng.standard_normal(layout.size), draws.read[i]) for i in range(POINTS)]
-    d = arranged(plain_arrays(data, layout), scatter)
-    for size, nodes in ((1.0, ENOUGH), (SHRUNK, 10)):
-        points = [point(c, size) for c in spread]
-        own = jax.jit(jax.value_and_grad(lambda at, d, nodes=nodes: log_density(at, d, nodes)))
-        for at, (value, slopes) in zip(points, by_graph(data, layout, points), strict=True):
-            found, gradient = own(at, d)
-            assert float(found) == pytest.approx(value, rel=1e-6)
-            for name, slope in slopes.items():
-                assert np.asarray(gradient[name]) == pytest.approx(slope, rel=1e-6, abs=1e-6 * np.abs(slope).max()), name
+    d = arranged(plain_arrays(prepare(FLEET, read_priors(), layout), layout), scatter)
+    own = jax.jit(jax.value_and_grad(log_density), static_argnums=2)
+    for at, nodes, value, slopes in by_graph(layout):
+        found, gradient = own(at, d, nodes)
+        assert float(found) == pytest.approx(value, rel=1e-6)
+        for name, slope in slopes.items():
+            assert np.asarray(gradient[name]) == pytest.approx(slope, rel=1e-6, abs=1e-6 * np.abs(slope).max()), name
 
 
 def test_chains_side_by_side_are_what_each_is_alone() -> None:
