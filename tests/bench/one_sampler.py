@@ -20,6 +20,7 @@ Draws = dict[str, Array]
 
 TARGET_ACCEPT = 0.8
 CHAINS = 4
+CORES = min(CHAINS, os.cpu_count() or 1)
 
 
 class Stages:
@@ -77,6 +78,7 @@ def with_pymc(exposures: Any, effort: dict[str, int], stages: Stages) -> tuple[d
             draws=effort["draws"],
             tune=effort["tune"],
             chains=CHAINS,
+            cores=CORES,
             target_accept=TARGET_ACCEPT,
             random_seed=effort["seed"],
             nuts_sampler="pymc",
@@ -88,7 +90,7 @@ def with_pymc(exposures: Any, effort: dict[str, int], stages: Stages) -> tuple[d
     sampling = float(trace["posterior"].attrs["sampling_time"])  # the rest of it went into compiling and starting the chains
     stages.seconds |= {"compile": stages.seconds["sample"] - sampling, "sample": sampling}
     told, coordinates = _told(trace)
-    return told | {"processes": min(CHAINS, os.cpu_count() or 1)}, coordinates
+    return told | {"processes": CORES}, coordinates
 
 
 def _told(trace: Any) -> tuple[dict[str, Any], Draws]:
