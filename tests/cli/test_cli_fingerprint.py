@@ -12,6 +12,7 @@ from wearfit.demo.shipped import scenario_folder
 from wearfit.workflow.answers import forecast
 
 ASKED: Final[dict[str, tuple[str, ...]]] = {
+    "preview": (),
     "calibrations": (),
     "forecast": (),
     "measure": (),
@@ -24,8 +25,8 @@ ASKED: Final[dict[str, tuple[str, ...]]] = {
     "brief": ("T-049", "--out", "brief.pdf"),
     "export": ("exported",),
 }
-# They have no store, or make a calibration: the tests of each look at its document.
-OTHERS: Final = {"demo", "template", "check", "recalibrate", "backtest", "serve"}
+# They have no store, make calibrations, or tell what was done and nothing of wear: the tests of each look at its document.
+OTHERS: Final = {"demo", "template", "check", "recalibrate", "backtest", "serve", "law", "history"}
 
 
 @pytest.fixture(scope="session")

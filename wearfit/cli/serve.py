@@ -229,7 +229,7 @@ def _held(opened: Opened) -> list[tuple[str, str]]:
         ("logger.hideWelcomeMessage", "true"),
         ("logger.level", "warning"),
         # Without a file of its own, none: the secrets of another program on this machine are not ours.
-        ("secrets.files", os.devnull if opened.sign_in is None else str(opened.sign_in.absolute())),
+        ("secrets.files", str(_app().with_name("no-secrets.toml") if opened.sign_in is None else opened.sign_in.absolute())),
     ]
     if opened.address not in HERE or opened.sign_in is not None:
         # By which name others reach it, a proxy before it too, is not known here.

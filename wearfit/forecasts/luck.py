@@ -12,7 +12,7 @@ import numpy as np
 
 Array = np.ndarray
 
-FUTURES: Final = 40  # of each draw
+FUTURES: Final = 48  # of each draw
 KEPT: Final = 96  # arrays held for the next action, some 600 kB each
 
 

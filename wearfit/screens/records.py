@@ -24,7 +24,8 @@ def _draw(begun: Started, stands: Standing) -> None:
         readers_note("Handing over records, recalibrating and going back to a calibration")
     if session.of_user().handing is not None:
         return  # one thing at a time: what is looked at is to be kept or put away first
-    preview_section(begun.store, stands)
+    if person().keeps:  # it may begin a recalibration
+        preview_section(begun.store, stands)
     moved_section(begun.store, stands)
     past_section(begun.store, stands)
 

@@ -71,7 +71,9 @@ def _records(held: "Snapshot", made: Path) -> None:
     from wearfit.records.write import write_rows  # needs data frames, which take long to load
 
     rows = [_in_known_columns(row) for row in held.rows()]
-    write_rows(rows, made, {table for upload in held.uploads() for table, count in upload.counts.items() if count == 0})
+    write_rows(
+        rows, made, {table for upload in held.uploads() if not upload.set_aside for table, count in upload.counts.items() if count == 0}
+    )
     # The rows are written in one plain way, so that choices about ways of writing would only mislead their reader.
     decided = replace(Choices(), names=held.choices().names, counts=held.choices().counts)
     (made / CHOICES).write_text(toml_of(decided), encoding="utf-8")
