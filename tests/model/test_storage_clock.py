@@ -1,5 +1,7 @@
 """Storage on the wear clock, against arithmetic by hand; and what it is when there is none, or when it is switched off."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from priors_text import switched_off
@@ -117,7 +119,7 @@ def test_storage_is_what_the_clock_is_longer_by() -> None:
     p = build_parameters(at.z, at.share, at.w, at.slot, data, layout)
     emptied = data.cell.copy()
     emptied[fleet.cells.years > 0, CellColumns.shots] = 0.0
-    without = run_clock(p, type(data)(**{**data.as_dict(), "cell": emptied})).end
+    without = run_clock(p, replace(data, cell=emptied)).end
     assert (fleet.cells.years > 0).sum() > 10
     np.testing.assert_allclose(storage_spent(p, only_storage(data, fleet)), run_clock(p, data).end - without, rtol=1e-9, atol=1e-6)
 
