@@ -30,7 +30,7 @@ from wearfit.exposures.table import Exposures
 from wearfit.model.data import ModelData
 from wearfit.model.gate import agreement
 from wearfit.model.layout import COEFFICIENTS, Layout
-from wearfit.model.likelihood import build_parameters, group_scales
+from wearfit.model.parameters import build_parameters, group_scales
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
 from wearfit.records.assemble import assemble

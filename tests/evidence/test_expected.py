@@ -19,7 +19,8 @@ from wearfit.evidence.looked_at import look_at
 from wearfit.evidence.misfit import check, two_sided
 from wearfit.exposures.lives import CENSORED, EXACT
 from wearfit.law import LAWS, WEIBULL
-from wearfit.model.likelihood import Parameters, log_life, run_clock
+from wearfit.model.likelihood import log_life, run_clock
+from wearfit.model.parameters import Parameters
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
 from wearfit.records.assemble import assemble

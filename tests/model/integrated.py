@@ -7,6 +7,7 @@ import numpy as np
 from wearfit.model import likelihood as ll
 from wearfit.model.data import CandidateColumns, ModelData
 from wearfit.model.layout import Layout
+from wearfit.model.parameters import build_parameters
 from wearfit.model.readings import told_by_readings
 
 Array = np.ndarray
@@ -23,7 +24,7 @@ def log_mean(log_values: Array, spacing: float) -> Array:
 
 def by_candidate(at: Any, d: ModelData, layout: Layout) -> Array:
     """Log-likelihood of each candidate at one draw, its tool's effect integrated out, shape (candidate,)."""
-    p = ll.build_parameters(at.z, at.share, at.w, at.slot, d, layout)
+    p = build_parameters(at.z, at.share, at.w, at.slot, d, layout)
     scale = ll.tool_spread(p, at.w, d) / np.exp(p.coefficient("log_shape"))
     usual, clock = ll.log_life(p, d), ll.run_clock(p, d)
     told = told_by_readings(p, clock, at.read, d, layout)
@@ -36,7 +37,7 @@ def by_candidate(at: Any, d: ModelData, layout: Layout) -> Array:
 
 def log_likelihood(at: Any, d: ModelData, layout: Layout) -> float:
     """Summed log-likelihood at one draw, tool effects integrated out."""
-    p = ll.build_parameters(at.z, at.share, at.w, at.slot, d, layout)
+    p = build_parameters(at.z, at.share, at.w, at.slot, d, layout)
     values = by_candidate(at, d, layout)
     tools = 0.0
     for tool in np.unique(d.candidate[:, CandidateColumns.tool]):

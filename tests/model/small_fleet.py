@@ -10,7 +10,7 @@ from wearfit.exposures.build import build_exposures
 from wearfit.exposures.table import Exposures
 from wearfit.model.data import ModelData
 from wearfit.model.layout import COEFFICIENTS, GROUPS, Layout
-from wearfit.model.likelihood import leaning, slot_effects, slot_middles, slot_scales
+from wearfit.model.parameters import leaning, slot_effects, slot_middles, slot_scales
 from wearfit.records.assemble import assemble
 from wearfit.records.readers.grid import Grid
 from wearfit.records.sheets.interpret import interpret

@@ -18,6 +18,7 @@ from wearfit.model.data import CandidateColumns, ModelData
 from wearfit.model.graph import build_graph
 from wearfit.model.mixture import joint_log_likelihood, tool_log_likelihood
 from wearfit.model.mixture_op import mixed_log_likelihood
+from wearfit.model.parameters import build_parameters, leaning, slot_effects, slot_middles, slot_scales
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
 from wearfit.model.readings import told_by_readings
@@ -33,14 +34,14 @@ UNTOLD = replace(DATA, slot_told=np.zeros(LAYOUT.size), slot_score=np.zeros(LAYO
 
 def terms(at: Any, xp: ModuleType) -> dict[str, Any]:
     """Every quantity that the likelihood goes through, by name."""
-    p = ll.build_parameters(at.z, at.share, at.w, at.slot, DATA, LAYOUT, xp)
+    p = build_parameters(at.z, at.share, at.w, at.slot, DATA, LAYOUT, xp)
     clock, log_life = ll.run_clock(p, DATA, xp), ll.log_life(p, DATA)
     told = told_by_readings(p, clock, at.read, DATA, LAYOUT, xp)
     parts = ll.history_terms(p, clock, log_life, DATA, xp, told)
     spread = ll.tool_spread(p, at.w, DATA, xp)
     return {
-        "parameters": p.all, "shares": p.share, "slot scales": ll.slot_scales(at.w, DATA, LAYOUT, xp),
-        "slot middles": ll.slot_middles(at.w, DATA, LAYOUT, xp),
+        "parameters": p.all, "shares": p.share, "slot scales": slot_scales(at.w, DATA, LAYOUT, xp),
+        "slot middles": slot_middles(at.w, DATA, LAYOUT, xp),
         "at reading": clock.at_reading, "capacity": told.capacity, "stretch": told.log_stretch, "told": told.log_likelihood,
         "entry": clock.entry, "good": clock.good, "end": clock.end, "log last": clock.log_last, "log life": log_life,
         "survived": parts.survived, "exact": parts.exact, "rise": parts.rise, "tool spread": spread,
@@ -85,7 +86,7 @@ def test_terms_are_those_of_each_row() -> None:
     fleet, layout = small_fleet(), layout_of(small_fleet())
     data = prepare(fleet, read_priors(), layout)
     history, at = fleet.history, prior_draws(data, layout, draws=4, seed=31)
-    p = ll.build_parameters(at.z, at.share, at.w, at.slot, data, layout)
+    p = build_parameters(at.z, at.share, at.w, at.slot, data, layout)
     clock, log_life = ll.run_clock(p, data), ll.log_life(p, data)
     by_row = ll.row_log_likelihood(
         clock,
@@ -114,13 +115,13 @@ def test_graph_is_priors_and_likelihood(data: ModelData) -> None:
     log_density = build_graph(data, LAYOUT).model.compile_logp(jacobian=False, mode="FAST_COMPILE")
     draws = prior_draws(data, LAYOUT, draws=2, seed=32)
     for at in (draws.draw(0), draws.draw(1)):
-        lean = ll.leaning(ll.slot_effects(at.w, at.slot, data, LAYOUT), data, LAYOUT)
+        lean = leaning(slot_effects(at.w, at.slot, data, LAYOUT), data, LAYOUT)
         prior = (
             norm.logpdf(at.z, loc=lean).sum()
             + norm.logpdf(at.w).sum()
             + beta.logpdf(at.share, data.share_prior[0], data.share_prior[1]).sum()
         )
-        prior += norm.logpdf(at.slot, -ll.slot_middles(at.w, data, LAYOUT), ll.slot_scales(at.w, data, LAYOUT)).sum()
+        prior += norm.logpdf(at.slot, -slot_middles(at.w, data, LAYOUT), slot_scales(at.w, data, LAYOUT)).sum()
         # Capacities have no prior of their own but the law's.
         prior += norm.logpdf(at.read[data.unread > 0]).sum() - 0.5 * np.log(2.0 * np.pi) * (data.unread == 0).sum()
         point = {"z": at.z, "share_logodds__": np.log(at.share / (1.0 - at.share)), "w": at.w, "slot": at.slot, "read": at.read}

@@ -11,7 +11,8 @@ from wearfit.exposures.build import build_exposures
 from wearfit.exposures.lives import CENSORED, INTERVAL
 from wearfit.model.data import CandidateColumns
 from wearfit.model.layout import COEFFICIENTS
-from wearfit.model.likelihood import Clock, Parameters, row_log_likelihood, run_clock
+from wearfit.model.likelihood import Clock, row_log_likelihood, run_clock
+from wearfit.model.parameters import Parameters
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import NO_STORAGE, read_priors
 from wearfit.records.assemble import assemble

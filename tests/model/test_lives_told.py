@@ -11,6 +11,7 @@ from wearfit.model import likelihood as ll
 from wearfit.model.data import CandidateColumns, ModelData, PathColumns, check_bounds
 from wearfit.model.layout import GROUPS, Layout
 from wearfit.model.lives_told import compared_lives, lives_told, without_lives
+from wearfit.model.parameters import build_parameters
 from wearfit.model.posterior import Flat
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
@@ -33,7 +34,7 @@ def flat_draws(data: ModelData, layout: Layout) -> Flat:
 def by_tool(flat: Flat, draw: int, data: ModelData, layout: Layout, code: int, latent: int | None) -> Array:
     """Log-likelihood of each tool, its effect integrated out, and one coordinate of capacity where one is named."""
     z, share, w, slot, read = (getattr(flat, name)[draw] for name in ("z", "share", "w", "slot", "read"))
-    p = ll.build_parameters(z, share, w, slot, data, layout)
+    p = build_parameters(z, share, w, slot, data, layout)
     scale = np.abs(ll.tool_spread(p, w, data)) / np.exp(p.coefficient("log_shape"))
     usual, clock = ll.log_life(p, data), ll.run_clock(p, data)
     total = np.full((len(NODE), len(data.candidate)), -np.inf)

@@ -9,10 +9,10 @@ import pytest
 from scipy.stats import norm
 from small_fleet import Coordinates, plated_fleet, prior_draws
 
-from wearfit.model import likelihood as ll
 from wearfit.model.data import ModelData, check_bounds
 from wearfit.model.graph import build_graph
 from wearfit.model.layout import CLASS_OFFSET, COEFFICIENTS, GROUPS, SHARES, Layout
+from wearfit.model.parameters import build_parameters
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import Priors, own_priors_text, parse_priors, read_priors
 
@@ -78,8 +78,8 @@ def test_effects_of_levels_are_the_same_in_a_larger_bucket() -> None:
     small, large = prepare(FLEET, priors, SMALL), prepare(FLEET, priors, LARGE)
     at = prior_draws(small, SMALL, DRAWS, seed=46)
     there = moved(at, seed=47)
-    few = ll.build_parameters(at.z, at.share, at.w, at.slot, small, SMALL).all[:, len(COEFFICIENTS) :]
-    many = ll.build_parameters(there.z, there.share, there.w, there.slot, large, LARGE).all[:, len(COEFFICIENTS) :]
+    few = build_parameters(at.z, at.share, at.w, at.slot, small, SMALL).all[:, len(COEFFICIENTS) :]
+    many = build_parameters(there.z, there.share, there.w, there.slot, large, LARGE).all[:, len(COEFFICIENTS) :]
     assert many[:, kept_slots()] == pytest.approx(few, rel=1e-12)
 
 
@@ -150,7 +150,7 @@ def test_an_effect_switched_off_has_no_effect(entry: str) -> None:
 def test_a_group_switched_off_is_at_zero() -> None:
     at = prior_draws(off("group.design"), SMALL, DRAWS, seed=49)
     span = SMALL.block("design")
-    p = ll.build_parameters(at.z, at.share, at.w, at.slot, off("group.design"), SMALL)
+    p = build_parameters(at.z, at.share, at.w, at.slot, off("group.design"), SMALL)
     assert not p.all[:, len(COEFFICIENTS) + span.start : len(COEFFICIENTS) + span.stop].any()
 
 
@@ -165,7 +165,7 @@ def test_the_scale_of_coordinates_leaves_the_distribution_of_effects() -> None:
     for data in (told, untold):
         at = prior_draws(data, SMALL, DRAWS, seed=50)
         slots.append(at.slot)
-        effects.append(ll.build_parameters(at.z, at.share, at.w, at.slot, data, SMALL).all)
+        effects.append(build_parameters(at.z, at.share, at.w, at.slot, data, SMALL).all)
     assert np.abs(slots[0] - slots[1]).max() > 0.1
     # Slots that stand for no level may differ; what the history sees may not.
     for name, levels in (("plant", 3), ("resin", 4), ("design", 3), ("maker", 2), ("sudden_plant", 3)):

@@ -13,7 +13,8 @@ from wearfit.exposures.table import Exposures
 from wearfit.model.bands import band_offsets, class_log_band, log_band
 from wearfit.model.data import CandidateColumns, CellColumns, ModelData
 from wearfit.model.layout import COEFFICIENTS, GROUPS, Layout
-from wearfit.model.likelihood import Parameters, log_job, log_life, log_place
+from wearfit.model.likelihood import log_job, log_life, log_place
+from wearfit.model.parameters import Parameters
 from wearfit.model.prepare import layout_of, levels_seen, prepare
 from wearfit.model.priors import parse_priors, read_priors
 from wearfit.model.unknown_class import candidate_log_weights, class_log_weights, sudden_share

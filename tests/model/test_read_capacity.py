@@ -8,6 +8,7 @@ from wearfit import law
 from wearfit.exposures.lives import CENSORED, EXACT, INTERVAL
 from wearfit.model import likelihood as ll
 from wearfit.model.data import EndedColumns, PathColumns, RowColumns
+from wearfit.model.parameters import Parameters, build_parameters
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
 from wearfit.model.read_capacity import PathDraws
@@ -39,7 +40,7 @@ def test_the_fleet_has_readings_in_lives_of_every_ending() -> None:
 
 def row_log_likelihood(draw: int, row: int, read: Array, code: int) -> Array:
     """Of one row without tool effects, for many values of the coordinates, shape (value,)."""
-    p = ll.Parameters(*(np.repeat(a[None], len(read), axis=0) for a in _parameters(draw)))
+    p = Parameters(*(np.repeat(a[None], len(read), axis=0) for a in _parameters(draw)))
     clock, log_life = ll.run_clock(p, DATA), ll.log_life(p, DATA)
     terms = ll.history_terms(p, clock, log_life, DATA, told=told_by_readings(p, clock, read, DATA, LAYOUT), wear_law=code)
     mine = DATA.ended[:, EndedColumns.row] == row
@@ -48,7 +49,7 @@ def row_log_likelihood(draw: int, row: int, read: Array, code: int) -> Array:
 
 def _parameters(draw: int) -> tuple[Array, Array]:
     at = AT.draw(draw)
-    p = ll.build_parameters(at.z, at.share, at.w, at.slot, DATA, LAYOUT)
+    p = build_parameters(at.z, at.share, at.w, at.slot, DATA, LAYOUT)
     return p.all, p.share
 
 
@@ -59,7 +60,7 @@ def test_integral_over_the_coordinate_is_the_one_that_answers_rest_on(path: int,
     assert int(DATA.row[row, RowColumns.path]) == path
     compared = 0
     for draw in range(DRAWS):
-        p = ll.Parameters(*(a[None] for a in _parameters(draw)))
+        p = Parameters(*(a[None] for a in _parameters(draw)))
         clock, log_life, read = ll.run_clock(p, DATA), ll.log_life(p, DATA), AT.read[draw][None]
         told = told_by_readings(p, clock, read, DATA, LAYOUT)
         drawn = PathDraws.empty(1, DATA, LAYOUT.features, code)

@@ -16,6 +16,7 @@ from wearfit.law import LAWS, LOG_LOGISTIC, LOGNORMAL, WEIBULL, Shape
 from wearfit.model import law_kernel
 from wearfit.model import likelihood as ll
 from wearfit.model.data import CandidateColumns, EndedColumns
+from wearfit.model.parameters import Parameters, build_parameters
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
 from wearfit.model.readings import Told, told_by_readings
@@ -35,7 +36,7 @@ class Case:
         self.data = prepare(fleet, read_priors(), self.layout)
         self.at = prior_draws(self.data, self.layout, draws=8, seed=159)
         at = self.at
-        self.p = ll.build_parameters(at.z, at.share, at.w, at.slot, self.data, self.layout)
+        self.p = build_parameters(at.z, at.share, at.w, at.slot, self.data, self.layout)
         self.clock, self.log_life = ll.run_clock(self.p, self.data), ll.log_life(self.p, self.data)
         self.told = told_by_readings(self.p, self.clock, at.read, self.data, self.layout)
         self.tables = (self.data.candidate, self.data.row, self.data.ended)
@@ -53,7 +54,7 @@ class Case:
 
     def given_effects(self, code: int, draw: int, spread: float) -> Array:
         """Log-likelihood by the terms of NumPy at each effect of GRID, shape (node, candidate)."""
-        p = ll.Parameters(self.p.all[draw], self.p.share[draw])
+        p = Parameters(self.p.all[draw], self.p.share[draw])
         clock = ll.Clock(*(getattr(self.clock, part)[draw] for part in ("entry", "good", "end", "log_last", "at_reading")))
         told = Told(*(getattr(self.told, part)[draw] for part in ("capacity", "log_stretch", "log_likelihood")))
         usual = self.log_life[draw]

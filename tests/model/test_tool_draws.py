@@ -9,6 +9,7 @@ from small_fleet import Coordinates, prior_draws, small_fleet
 from wearfit.model import likelihood as ll
 from wearfit.model.data import CandidateColumns
 from wearfit.model.layout import GROUPS
+from wearfit.model.parameters import Parameters, build_parameters
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
 from wearfit.model.tool_draws import density_grid, draw_tool_effects
@@ -29,9 +30,9 @@ def alike(draws: int, spread_of_tools: float, seed: int) -> Coordinates:
     return Coordinates(*(np.repeat(getattr(at, name), draws, axis=0) for name in ("z", "share", "w", "slot", "read")))
 
 
-def terms_of(at: Coordinates) -> tuple[ll.Parameters, ll.Terms, Array, Array]:
+def terms_of(at: Coordinates) -> tuple[Parameters, ll.Terms, Array, Array]:
     """Parameters, terms without tool effects, spread and scale."""
-    p = ll.build_parameters(at.z, at.share, at.w, at.slot, DATA, LAYOUT)
+    p = build_parameters(at.z, at.share, at.w, at.slot, DATA, LAYOUT)
     spread = ll.tool_spread(p, at.w, DATA)
     return p, ll.history_terms(p, ll.run_clock(p, DATA), ll.log_life(p, DATA), DATA), spread, spread / np.exp(p.coefficient("log_shape"))
 
@@ -43,7 +44,7 @@ def drawn(at: Coordinates, seed: int) -> Array:
 
 def density_by_tool(at: Coordinates) -> tuple[Array, Array]:
     """Effects, and the density of each tool's at the first draw, mixed over its classes, shape (grid, tool)."""
-    p = ll.build_parameters(at.z[0], at.share[0], at.w[0], at.slot[0], DATA, LAYOUT)
+    p = build_parameters(at.z[0], at.share[0], at.w[0], at.slot[0], DATA, LAYOUT)
     scale = np.abs(ll.tool_spread(p, at.w[0], DATA) / np.exp(p.coefficient("log_shape")))
     effect = GRID * scale
     with np.errstate(over="ignore"):
@@ -88,7 +89,7 @@ def test_a_tool_that_the_likelihood_knows_nothing_of_is_drawn_from_its_populatio
     layout = layout_of(fleet)
     data = prepare(fleet, read_priors(), layout)
     at = prior_draws(data, layout, 5000, seed=166)
-    p = ll.build_parameters(at.z, at.share, at.w, at.slot, data, layout)
+    p = build_parameters(at.z, at.share, at.w, at.slot, data, layout)
     terms = ll.history_terms(p, ll.run_clock(p, data), ll.log_life(p, data), data)
     spread = ll.tool_spread(p, at.w, data)
     scale = spread / np.exp(p.coefficient("log_shape"))

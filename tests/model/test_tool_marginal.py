@@ -13,6 +13,7 @@ from wearfit import law
 from wearfit.model import likelihood as ll
 from wearfit.model.data import EndedColumns, RowColumns
 from wearfit.model.layout import GROUPS
+from wearfit.model.parameters import Parameters, build_parameters
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
 from wearfit.model.tool_marginal import tool_marginals
@@ -24,7 +25,7 @@ FLEET = small_fleet()
 LAYOUT = layout_of(FLEET)
 DATA = prepare(FLEET, read_priors(), LAYOUT)
 AT = prior_draws(DATA, LAYOUT, draws=12, seed=159)
-PARAMETERS = ll.build_parameters(AT.z, AT.share, AT.w, AT.slot, DATA, LAYOUT)
+PARAMETERS = build_parameters(AT.z, AT.share, AT.w, AT.slot, DATA, LAYOUT)
 CLOCK, LOG_LIFE = ll.run_clock(PARAMETERS, DATA), ll.log_life(PARAMETERS, DATA)
 TERMS = ll.history_terms(PARAMETERS, CLOCK, LOG_LIFE, DATA)
 TABLES = (DATA.candidate, DATA.row, DATA.ended)
@@ -37,7 +38,7 @@ def inputs(draw: int, spread: float) -> list[Array]:
 
 def on_a_grid(draw: int, spread: float) -> Array:
     """From the likelihood given each effect, shape (candidate,)."""
-    p = ll.Parameters(PARAMETERS.all[draw], PARAMETERS.share[draw])
+    p = Parameters(PARAMETERS.all[draw], PARAMETERS.share[draw])
     clock = ll.Clock(*(getattr(CLOCK, part)[draw] for part in ("entry", "good", "end", "log_last")))
     effect = GRID * spread / np.exp(p.coefficient("log_shape"))
     with np.errstate(over="ignore"):

@@ -10,7 +10,8 @@ from wearfit.exposures.places import plant_levels
 from wearfit.model.bands import band_offsets, log_band
 from wearfit.model.data import ReadingColumns
 from wearfit.model.layout import COEFFICIENTS
-from wearfit.model.likelihood import Parameters, run_clock
+from wearfit.model.likelihood import run_clock
+from wearfit.model.parameters import Parameters
 from wearfit.model.posterior import Flat, group_effects
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors

@@ -8,7 +8,8 @@ import pytest
 from small_fleet import exposures_of
 
 from wearfit.model.layout import COEFFICIENTS, Layout
-from wearfit.model.likelihood import Clock, Parameters, run_clock
+from wearfit.model.likelihood import Clock, run_clock
+from wearfit.model.parameters import Parameters
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import NO_STORAGE, read_priors
 

@@ -14,7 +14,8 @@ from wearfit.exposures.table import Exposures
 from wearfit.model.bands import band_offsets, log_band
 from wearfit.model.data import ModelData
 from wearfit.model.layout import COEFFICIENTS, GROUPS, Layout
-from wearfit.model.likelihood import PLANT_SLOPES, Parameters
+from wearfit.model.likelihood import PLANT_SLOPES
+from wearfit.model.parameters import Parameters
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import Priors, parse_priors
 

@@ -13,6 +13,7 @@ from wearfit.model import likelihood as ll
 from wearfit.model.data import ModelData
 from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES, Layout
 from wearfit.model.mixture_op import mixed_log_likelihood
+from wearfit.model.parameters import build_parameters, leaning, slot_effects, slot_middles, slot_scales
 from wearfit.model.readings import told_by_readings
 from wearfit.model.rows_marginal_op import candidate_marginals_of_law
 from wearfit.model.tool_marginal_op import candidate_marginals
@@ -50,11 +51,11 @@ def build_graph(data: ModelData, layout: Layout, wear_law: int = law.WEIBULL) ->
         d = SimpleNamespace(**{name: pm.Data(name, value, shape=data.static_shape(name, value)) for name, value in data.as_dict().items()})
         share = pm.Beta("share", d.share_prior[0], d.share_prior[1], shape=len(SHARES))
         w = pm.Normal("w", 0.0, 1.0, shape=len(GROUPS))
-        slot = pm.Normal("slot", -ll.slot_middles(w, d, layout, pt), ll.slot_scales(w, d, layout, pt), shape=layout.size)
-        z = pm.Normal("z", ll.leaning(ll.slot_effects(w, slot, d, layout, pt), d, layout), 1.0, shape=len(COEFFICIENTS))
+        slot = pm.Normal("slot", -slot_middles(w, d, layout, pt), slot_scales(w, d, layout, pt), shape=layout.size)
+        z = pm.Normal("z", leaning(slot_effects(w, slot, d, layout, pt), d, layout), 1.0, shape=len(COEFFICIENTS))
         read = pm.Normal("read", 0.0, 1.0, shape=layout.reads)
         pm.Potential("capacities_by_the_law", 0.5 * (read**2 * (1.0 - d.unread)).sum())
-        parameters = ll.build_parameters(z, share, w, slot, d, layout, pt)
+        parameters = build_parameters(z, share, w, slot, d, layout, pt)
         clock = ll.run_clock(parameters, d, pt)
         told = told_by_readings(parameters, clock, read, d, layout, pt)
         log_life, spread = ll.log_life(parameters, d), ll.tool_spread(parameters, w, d, pt)

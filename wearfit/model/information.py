@@ -14,7 +14,8 @@ from scipy.sparse import csr_array
 
 from wearfit.model.data import CandidateColumns, EndedColumns, ModelData, RowColumns
 from wearfit.model.layout import COEFFICIENTS, GROUPS, Layout
-from wearfit.model.likelihood import Parameters, log_life, run_clock
+from wearfit.model.likelihood import log_life, run_clock
+from wearfit.model.parameters import Parameters
 
 Array = np.ndarray
 

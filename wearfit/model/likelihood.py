@@ -23,7 +23,8 @@ from wearfit.model.data import (
     ReadingColumns,
     RowColumns,
 )
-from wearfit.model.layout import CLASS_OFFSET, COEFFICIENTS, GROUPS, SHARES, Layout
+from wearfit.model.layout import CLASS_OFFSET, COEFFICIENTS, GROUPS, Layout
+from wearfit.model.parameters import Parameters
 from wearfit.model.readings import Told, nothing_told
 
 Array = Any
@@ -35,28 +36,6 @@ MONTH_SLOPES = np.array([COEFFICIENTS.index(f"slope.{c.name}") for c in MONTH_CO
 
 
 @dataclass(frozen=True)
-class Parameters:
-    """Parameters as the wear clock uses them.
-
-    `all` (parameter,): coefficients in order of COEFFICIENTS, then group effects in order of `Layout.blocks`.
-    `share` (share,): in order of SHARES.
-    """
-
-    all: Array
-    share: Array
-
-    def coefficient(self, name: str) -> Array:
-        """One coefficient, with an axis kept for rows."""
-        i = COEFFICIENTS.index(name)
-        return self.all[..., i : i + 1]
-
-    def share_of(self, name: str) -> Array:
-        """One share, with an axis kept for rows."""
-        i = SHARES.index(name)
-        return self.share[..., i : i + 1]
-
-
-@dataclass(frozen=True)
 class Clock:
     """Wear spent at the points of each row that the likelihood needs, in reference shots. Arrays of shape (row,)."""
 
@@ -65,82 +44,6 @@ class Clock:
     end: Array
     log_last: Array  # log wear per shot of the last shot
     at_reading: Array = field(default_factory=lambda: np.zeros(0))  # (reading,) wear spent at each reading
-
-
-def build_parameters(z: Array, raw_share: Array, w: Array, slot: Array, d: Any, layout: Layout, xp: ModuleType = np) -> Parameters:
-    """Parameters from the sampler's coordinates.
-
-    Parameters
-    ----------
-    z : (coefficient,) N(lean @ the contrasted effects, 1), see `axes`
-    raw_share : (share,) Beta
-    w : (group,) standard normal; a group's scale is |w| times its half-normal prior's
-    slot : (slot,) N(-`slot_middles`, `slot_scales`^2)
-
-    Notes
-    -----
-    Effects are w's sign times scale (slot + middle) / sqrt(1 + scale^2 told), so that the sampler walks through a scale of zero
-    instead of down the long tail that the logarithm of a scale has there.
-    """
-    on = d.share_prior[2]
-    mean = d.share_prior[0] / (d.share_prior[0] + d.share_prior[1])
-    effects = slot_effects(w, slot, d, layout, xp)
-    coefficients = d.coefficient_loc + (z - leaning(effects, d, layout)) @ d.coefficient_root.T
-    return Parameters(xp.concatenate([coefficients, effects], axis=-1), on * raw_share + (1.0 - on) * mean)
-
-
-def slot_effects(w: Array, slot: Array, d: Any, layout: Layout, xp: ModuleType = np) -> Array:
-    """Effects of all levels, and what makes unknown conditions uncertain, in order of `Layout.blocks`, shape (slot,)."""
-    along = _signed_scales(w, d, layout, xp) * (slot + slot_middles(w, d, layout, xp)) / slot_scales(w, d, layout, xp)
-    return xp.concatenate([_contrasts(along[..., : layout.contrasted], d, layout, xp), along[..., layout.contrasted :]], axis=-1)
-
-
-def _signed_scales(w: Array, d: Any, layout: Layout, xp: ModuleType) -> Array:
-    """Scale of the group of each slot, with the sign of its coordinate; one for slots of none, shape (slot,)."""
-    spread = w * d.group_prior[0] * d.group_prior[1]
-    return xp.concatenate([spread, xp.ones_like(spread[..., :1])], axis=-1)[..., layout.group_of_slot()]
-
-
-def _contrasts(along: Array, d: Any, layout: Layout, xp: ModuleType) -> Array:
-    """Effects that sum to zero over the levels seen of their group, given those along its axes, shape (contrasted slot,)."""
-    span = layout.mirrored
-    if span.start == span.stop:
-        return along @ d.contrast.T
-    turned = xp.concatenate([along[..., : span.start], along[..., span.stop :]], axis=-1) @ d.contrast.T
-    counted = along[..., span] * d.mirror[1]
-    mirrored = counted - (counted * d.mirror[0]).sum(axis=-1, keepdims=True) * d.mirror[0]
-    return xp.concatenate([turned[..., : span.start], mirrored, turned[..., span.start :]], axis=-1)
-
-
-def leaning(effects: Array, d: Any, layout: Layout) -> Array:
-    """Where the coordinates of coefficients lie about, given group effects, shape (coefficient,)."""
-    return effects[..., : layout.contrasted] @ d.lean.T
-
-
-def group_scales(w: Array, d: Any, xp: ModuleType = np) -> Array:
-    """Scales of the groups, shape (group,); a group that is switched off keeps its prior's."""
-    return xp.abs(w) * d.group_prior[0]
-
-
-def slot_scales(w: Array, d: Any, layout: Layout, xp: ModuleType = np) -> Array:
-    """Prior standard deviations of the slots, shape (slot,).
-
-    A history that tells `told` of an effect (the precision of a normal likelihood) leaves it a posterior precision of
-    scale^-2 + told. Its slot is the effect over that standard deviation, counted from `slot_middles`, so that it stays near one
-    whatever the scale is: where nothing is told a slot is a standard normal, and an effect that is known moves no more with its
-    group's scale.
-    """
-    squares = xp.concatenate([group_scales(w, d, xp) ** 2, xp.zeros_like(w[..., :1])], axis=-1)
-    return xp.sqrt(1.0 + squares[..., layout.group_of_slot()] * d.slot_told)
-
-
-def slot_middles(w: Array, d: Any, layout: Layout, xp: ModuleType = np) -> Array:
-    """Posterior means of the effects over their posterior standard deviations, by what the history tells of them, shape (slot,).
-
-    A history whose log-likelihood has the slope `score` at an effect of zero, and the curvature `told`, leaves it the mean
-    score / (scale^-2 + told). Counted from there, the slots of many levels no longer move all at once with their group's scale.
-    """
-    return _signed_scales(w, d, layout, xp) * d.slot_score / slot_scales(w, d, layout, xp)
 
 
 def _whole(columns: Array) -> Array:

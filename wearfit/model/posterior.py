@@ -15,12 +15,9 @@ from wearfit.model.likelihood import (
     PLANT_SLOPES,
     Clock,
     Levels,
-    Parameters,
     Terms,
-    build_parameters,
     candidate_log_likelihood,
     gains,
-    group_scales,
     history_levels,
     history_terms,
     log_life,
@@ -30,6 +27,7 @@ from wearfit.model.likelihood import (
 from wearfit.model.mixture import joint_log_likelihood, tool_log_likelihood
 from wearfit.model.moved import Left
 from wearfit.model.noted import NotedDraws, asked_of_clock
+from wearfit.model.parameters import Parameters, build_parameters, group_scales
 from wearfit.model.prepare import levels_seen
 from wearfit.model.priors import Priors
 from wearfit.model.read_capacity import LiveRead, PathDraws, live_read

@@ -18,7 +18,8 @@ from wearfit.model.bands import BandOffsets, band_offsets, log_band
 from wearfit.model.data import ModelData, check_bounds
 from wearfit.model.information import likeliest, weighted_slopes
 from wearfit.model.layout import CLASS_OFFSET, COEFFICIENTS, CONTRASTED, Layout, coefficient_index, contrast, mirror
-from wearfit.model.likelihood import Parameters, log_job, log_place
+from wearfit.model.likelihood import log_job, log_place
+from wearfit.model.parameters import Parameters
 from wearfit.model.past import opening_ages
 from wearfit.model.priors import Priors
 from wearfit.model.read_lives import read_episodes, read_tables

@@ -24,8 +24,9 @@ from wearfit.model.assemble import assemble
 from wearfit.model.data import ModelData, PathColumns, ReadingColumns, RowColumns
 from wearfit.model.importance import Weights, smoothed
 from wearfit.model.layout import COEFFICIENTS, FEATURE_BLOCKS, GROUPS, Layout
-from wearfit.model.likelihood import PLANT_SLOPES, Parameters, log_life, run_clock, tool_spread
+from wearfit.model.likelihood import PLANT_SLOPES, log_life, run_clock, tool_spread
 from wearfit.model.mixture import joint_log_likelihood, tool_log_likelihood
+from wearfit.model.parameters import Parameters
 from wearfit.model.posterior import CHUNK, Laid, Rows, summarise_rows, terms_alike
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import Priors, parse_priors

@@ -14,7 +14,8 @@ from pytensor.link.numba.dispatch.basic import numba_njit, register_funcify_defa
 from wearfit import law
 from wearfit.model import data, law_kernel, rows_marginal, tool_marginal
 from wearfit.model.code_version import code_version
-from wearfit.model.likelihood import Levels, Parameters
+from wearfit.model.likelihood import Levels
+from wearfit.model.parameters import Parameters
 from wearfit.model.rows_marginal import row_marginals
 from wearfit.model.tool_marginal import CANDIDATE, ROW
 

@@ -15,7 +15,8 @@ from wearfit import law
 from wearfit.exposures.table import Exposures
 from wearfit.model.data import JobColumns, ModelData, RowColumns
 from wearfit.model.layout import COEFFICIENTS
-from wearfit.model.likelihood import Parameters, run_clock
+from wearfit.model.likelihood import run_clock
+from wearfit.model.parameters import Parameters
 
 Array = np.ndarray
 

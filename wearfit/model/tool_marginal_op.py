@@ -14,7 +14,8 @@ from pytensor.link.numba.dispatch.basic import numba_njit, register_funcify_defa
 from wearfit.model import data, tool_marginal
 from wearfit.model.code_version import code_version
 from wearfit.model.data import EndedColumns, RowColumns
-from wearfit.model.likelihood import Parameters, Terms
+from wearfit.model.likelihood import Terms
+from wearfit.model.parameters import Parameters
 from wearfit.model.tool_marginal import tool_marginals
 
 Array = np.ndarray
