@@ -2,7 +2,7 @@
 
 import json
 from collections import Counter
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from hashlib import sha256
@@ -117,6 +117,11 @@ def stored_uploads(connection: Connection) -> list[StoredUpload]:
         )
         for id, name, digest, at, counts, line in connection.execute(query)
     ]
+
+
+def empty_tables(stored: Iterable[StoredUpload]) -> set[str]:
+    """Tables that some upload in force handed over with a header and not one row."""
+    return {table for upload in stored if not upload.set_aside for table, count in upload.counts.items() if count == 0}
 
 
 def files_of(connection: Connection, upload_id: int) -> tuple[tuple[str, bytes], ...]:

@@ -9,6 +9,7 @@ from typing import Any, Final
 from wearfit.errors import Refusal
 from wearfit.store.backtests import BacktestEntry
 from wearfit.store.store import Store
+from wearfit.store.uploads import empty_tables
 from wearfit.workflow.laws import law_in_force
 from wearfit.workflow.progress import Progress, Report, silent
 from wearfit.workflow.settings import BACKTEST_MONTHS, PRIORS, SEED
@@ -92,7 +93,7 @@ def backtest(store_url: str, order: BacktestOrder, worker: Worker, report: Repor
         stored, choices, current = store.rows(), store.choices(), store.current_id()
         priors, seed = read_priors(PRIORS.chosen(None, store)), SEED.chosen(order.seed, store)
         law, _ = law_in_force(store, None)
-        empty = {table for upload in store.uploads() if not upload.set_aside for table, count in upload.counts.items() if count == 0}
+        empty = empty_tables(store.uploads())
     if not stored:
         raise Refusal("The store holds no records yet.", "Run `wearfit recalibrate PATH`, PATH being the folder of records.")
     report(Progress("assemble"))

@@ -16,6 +16,7 @@ from wearfit.records.formulas import kept_as_text
 from wearfit.records.tables import TABLES
 from wearfit.report.folder import whole_folder
 from wearfit.store.store import Store
+from wearfit.store.uploads import empty_tables
 from wearfit.workflow.export_words import about_folder
 from wearfit.workflow.exported import CHOICES, FORM
 
@@ -71,9 +72,7 @@ def _records(held: "Snapshot", made: Path) -> None:
     from wearfit.records.write import write_rows  # needs data frames, which take long to load
 
     rows = [_in_known_columns(row) for row in held.rows()]
-    write_rows(
-        rows, made, {table for upload in held.uploads() if not upload.set_aside for table, count in upload.counts.items() if count == 0}
-    )
+    write_rows(rows, made, empty_tables(held.uploads()))
     # The rows are written in one plain way, so that choices about ways of writing would only mislead their reader.
     decided = replace(Choices(), names=held.choices().names, counts=held.choices().counts)
     (made / CHOICES).write_text(toml_of(decided), encoding="utf-8")

@@ -12,7 +12,7 @@ from wearfit.records.readers.dropped import files_dropped, name_of
 from wearfit.records.readers.read import read_handed
 from wearfit.records.upload import Upload
 from wearfit.store.store import Store
-from wearfit.store.uploads import UploadOutcome
+from wearfit.store.uploads import UploadOutcome, empty_tables
 from wearfit.workflow.check import TableCount, in_order, put_together, table_counts
 from wearfit.workflow.choices import read_again
 
@@ -151,8 +151,8 @@ def _again(store: Store, decided: Choices, today: dt.date | None, digests: set[s
 
 def _empty(store: Store | None, uploads: Sequence[Upload]) -> set[str]:
     """Tables that were handed over with a header and not one row."""
-    stored = [] if store is None else [upload.counts for upload in store.uploads() if not upload.set_aside]
-    return {table for counts in (*stored, *(upload.counts for upload in uploads)) for table, count in counts.items() if count == 0}
+    stored = set() if store is None else empty_tables(store.uploads())
+    return stored.union(*(upload.empty_tables for upload in uploads))
 
 
 def _stored_findings(store: Store, again: Sequence[Upload], digests: set[str]) -> tuple[Finding, ...]:

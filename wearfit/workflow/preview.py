@@ -11,6 +11,7 @@ from wearfit.records.choices import Choices
 from wearfit.records.identity import Row
 from wearfit.store.calibrations import CalibrationEntry
 from wearfit.store.store import Store
+from wearfit.store.uploads import empty_tables
 from wearfit.workflow.answers import Accepted, Current, accepted, current_for, forecast_of, read_current, with_news
 from wearfit.workflow.new_records import Made, NewRecords, Version, known_names, new_between
 from wearfit.workflow.progress import Progress, Report, silent
@@ -180,8 +181,8 @@ def _read(store_url: str) -> _Stored:
         if kept is None:
             raise Refusal(f"The store does not tell when calibration {current.number} was kept.", "Recalibrate.")
         then = store.state_after(kept)
-        came = {upload.id: upload.at for upload in store.uploads()}
-        empty = {table for upload in store.uploads() if not upload.set_aside for table, n in upload.counts.items() if n == 0}
+        uploads = store.uploads()
+        came, empty = {upload.id: upload.at for upload in uploads}, empty_tables(uploads)
         versions = [Version(row, came[v.upload_id], v.version > 1, v.withdrawn) for row, v in store.versions()]
         return _Stored(current, entry, accepted(store), (then.rows, then.choices), (store.rows(), store.choices()), empty, versions)
 

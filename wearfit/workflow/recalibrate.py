@@ -11,7 +11,7 @@ from wearfit.calibration import Identity
 from wearfit.errors import Refusal
 from wearfit.store.calibrations import CalibrationSummary
 from wearfit.store.store import Store
-from wearfit.store.uploads import UploadOutcome
+from wearfit.store.uploads import UploadOutcome, empty_tables
 from wearfit.workflow.choices import choices_in_force, choices_of_file, read_again
 from wearfit.workflow.exported import exported_of
 from wearfit.workflow.laws import check_law, law_in_force
@@ -167,7 +167,7 @@ def recalibrate(store_url: str, order: Order, worker: Worker, report: Report = s
         report(Progress("assemble"))
         if not rows:
             raise Refusal("The store holds no records yet.", "Run `wearfit recalibrate PATH`, PATH being the folder of records.")
-        empty = {table for upload in store.uploads() if not upload.set_aside for table, count in upload.counts.items() if count == 0}
+        empty = empty_tables(store.uploads())
         history = history_of(assemble(rows, empty, choices), order.as_of)
         findings = len(history.findings) + _upload_findings(store, stored)
         marks.append(time.perf_counter())

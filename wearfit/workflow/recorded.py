@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from wearfit.errors import Refusal
 from wearfit.store.store import Store
+from wearfit.store.uploads import empty_tables
 
 if TYPE_CHECKING:
     from wearfit.exposures.table import Exposures
@@ -44,7 +45,7 @@ def read_recorded(store_url: str, day: dt.date) -> Recorded:
 
     with Store.open(store_url, must_exist=True) as store:
         rows, choices = store.rows(), store.choices()
-        empty = {table for upload in store.uploads() if not upload.set_aside for table, count in upload.counts.items() if count == 0}
+        empty = empty_tables(store.uploads())
     if not rows:
         raise Refusal("The store holds no records, so that no tool's history can be shown.", "Hand over the records again.")
     cut = assemble(rows, empty, choices).as_of(day)
