@@ -1,7 +1,6 @@
 """A preview of what the records that came since the calibration change, until they are calibrated on."""
 
 from html import escape
-from typing import Final
 
 import streamlit as st
 
@@ -9,13 +8,10 @@ from wearfit.errors import Refusal
 from wearfit.screens import cached, session, shell, states
 from wearfit.screens.cached import Version
 from wearfit.screens.figures import Numbers, in_numbers
-from wearfit.screens.session import Basis
-from wearfit.screens.what_moved import change_list
+from wearfit.screens.what_moved import FIRST_MOVED, change_list
 from wearfit.workflow.standing import Standing
 from wearfit.workflow.what_changed import COLUMNS, change_table
 from wearfit.workflow.wording import count
-
-FIRST_MOVED: Final = 12
 
 
 def preview_section(store: str, stands: Standing) -> None:
@@ -45,7 +41,6 @@ def preview_section(store: str, stands: Standing) -> None:
     more = len(seen.changes.changes) - FIRST_MOVED
     if more > 0:
         st.caption(f"The {count(FIRST_MOVED, 'tool', 'tools')} that move furthest; {more:,} more under the numbers.")
-    session.of_user().basis = Basis(stands.current.id, stands.current.summary.fingerprint)
     says = "Preview: every tool with its likely wear-out day before and with the new records, and why it moves."
-    in_numbers(Numbers("preview", COLUMNS, change_table(seen.changes.changes)), says, "previewed", workbook=True)
-    session.of_user().basis = None
+    with session.resting_on(stands.current):
+        in_numbers(Numbers("preview", COLUMNS, change_table(seen.changes.changes)), says, "previewed", workbook=True)

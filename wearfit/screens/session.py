@@ -1,8 +1,9 @@
 """What one user has chosen, kept while the browser's page is open."""
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from concurrent.futures import Future
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -10,6 +11,7 @@ import streamlit as st
 
 from wearfit.records.choices import Choices
 from wearfit.screens.cached import Answering
+from wearfit.store.calibrations import CalibrationEntry
 from wearfit.workflow.hand_over import Files, Look
 from wearfit.workflow.plan import PlanTerms
 from wearfit.workflow.plan_file import FileRow
@@ -69,6 +71,11 @@ class Basis:
     calibration: int
     fingerprint: str
 
+    @classmethod
+    def of(cls, entry: CalibrationEntry) -> "Basis":
+        """A calibration that the store lists."""
+        return cls(entry.id, entry.summary.fingerprint)
+
 
 @dataclass
 class User:
@@ -120,3 +127,14 @@ def of_user() -> User:
     user = st.session_state[_KEY]
     assert isinstance(user, User)
     return user
+
+
+@contextmanager
+def resting_on(entry: CalibrationEntry) -> Iterator[None]:
+    """Let what is drawn inside name a calibration that the page as a whole does not rest on."""
+    user = of_user()
+    before, user.basis = user.basis, Basis.of(entry)
+    try:
+        yield
+    finally:
+        user.basis = before

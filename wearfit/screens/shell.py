@@ -141,7 +141,7 @@ def _answering(begun: Started, stands: Standing) -> Answering | None:
     entry, within = stands.current, stands.within
     if entry is None or within is None:
         return None
-    session.of_user().basis = Basis(entry.id, entry.summary.fingerprint)
+    session.of_user().basis = Basis.of(entry)
     return Answering(Version.of(begun.store, entry), _standing_line(stands, entry), within, stands.uploads or 0)
 
 

@@ -9,7 +9,6 @@ import streamlit as st
 from wearfit.screens import cached, session, shell
 from wearfit.screens.cached import Answering, Version
 from wearfit.screens.figures import Numbers, in_numbers
-from wearfit.screens.session import Basis
 from wearfit.store.calibrations import CalibrationEntry
 from wearfit.workflow.standing import Standing
 from wearfit.workflow.what_changed import COLUMNS, NEAR_DAYS, Change, change_table, moved_in_words, wear_out_in_words
@@ -44,10 +43,9 @@ def moved_section(store: str, stands: Standing) -> None:
     if changed.fleet:
         st.html(f'<p class="wf-standing">New for the whole fleet: {escape(" ".join(changed.fleet))}</p>')
     change_list(changed.changes[:FIRST_MOVED])
-    session.of_user().basis = Basis(current.id, current.summary.fingerprint)
     says = "Every tool with its likely wear-out day before and now, and why it moved."
-    in_numbers(Numbers("what-changed", COLUMNS, change_table(changed.changes)), says, "changed", workbook=True)
-    session.of_user().basis = None
+    with session.resting_on(current):
+        in_numbers(Numbers("what-changed", COLUMNS, change_table(changed.changes)), says, "changed", workbook=True)
     shell.caution()
 
 
