@@ -30,6 +30,17 @@ OF_EXACT, OF_AT, OF_END, OF_ROWS_LAST, OF_SHARE = range(5)  # of an ending
 
 
 @register_jitable
+def end_of_candidate(candidate: int, row: Array, ended: Array, first_row: int, first_end: int) -> tuple[int, int]:
+    """Where the rows and the endings of a candidate end, which begin at these."""
+    last_row, last_end = first_row, first_end
+    while last_row < len(row) and int(row[last_row, CANDIDATE]) == candidate:
+        last_row += 1
+    while last_end < len(ended) and int(ended[last_end, ROW]) < last_row:
+        last_end += 1
+    return last_row, last_end
+
+
+@register_jitable
 def at_node(
     law: int, x: float, share: float, levels: tuple[Array, Array, Array, Array, Array], ended: Array, rows: Array, ends: Array,
     first_row: int, last_row: int, first_end: int, last_end: int,
@@ -136,11 +147,7 @@ def row_marginals(
     levels = (entry, last, exact, at, end)
     low, begin = 0, 0
     for c in range(n):
-        high, stop = low, begin
-        while high < len(row) and int(row[high, CANDIDATE]) == c:
-            high += 1
-        while stop < len(ended) and int(ended[stop, ROW]) < high:
-            stop += 1
+        high, stop = end_of_candidate(c, row, ended, low, begin)
         if high == low:
             continue  # nothing is known of it
         centre, step = find_centre(kind, s, pi_wear, levels, ended, rows, ends, low, high, begin, stop)
@@ -215,11 +222,7 @@ def row_grids(
         s, pi_wear = spread[draw], share[draw]
         low, begin = 0, 0
         for c in range(n):
-            high, stop = low, begin
-            while high < len(row) and int(row[high, CANDIDATE]) == c:
-                high += 1
-            while stop < len(ended) and int(ended[stop, ROW]) < high:
-                stop += 1
+            high, stop = end_of_candidate(c, row, ended, low, begin)
             centre, step = find_centre(law, s, pi_wear, levels, ended, rows, ends, low, high, begin, stop)
             top = at_node(law, s * centre, pi_wear, levels, ended, rows, ends, low, high, begin, stop)[0] - 0.5 * centre * centre
             edges = (centre, centre)
