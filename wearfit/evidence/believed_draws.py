@@ -13,6 +13,7 @@ from wearfit.exposures.places import plant_levels
 from wearfit.exposures.table import Exposures
 from wearfit.model.bands import band_offsets, log_band
 from wearfit.model.data import ModelData
+from wearfit.model.laid_out import laid_out
 from wearfit.model.layout import COEFFICIENTS, GROUPS, Layout
 from wearfit.model.likelihood import PLANT_SLOPES
 from wearfit.model.parameters import Parameters
@@ -96,11 +97,6 @@ def believed(calibration: Calibration, exposures: Exposures, fingerprint: str, m
     ------
     Refusal
         Where the history is another one: its tools and plants would be taken for those of the calibration.
-
-    Notes
-    -----
-    What a plant's air brings is saved as one figure with what its unknown conditions add, and so is a resin of which nothing is
-    known: here they stand in the effect of the plant and of the resin, and their errors are nought.
     """
     if calibration.identity.fingerprint != fingerprint:
         raise Refusal(
@@ -112,18 +108,9 @@ def believed(calibration: Calibration, exposures: Exposures, fingerprint: str, m
     data = prepare(exposures, priors, layout)
     wanted = min(most, calibration.samples, max(50, MOST_NUMBERS // max(len(exposures.runs.tool) * 2, 1)))
     kept = np.linspace(0, calibration.samples - 1, wanted).round().astype(int)
-    drawn, n = calibration.draws, len(COEFFICIENTS)
-    slots = np.zeros((wanted, n + layout.size))
-    slots[:, :n] = drawn.coefficient[kept]
-
-    def put(group: str, values: Array) -> None:
-        slots[:, layout.parameter(group, np.arange(values.shape[1]))] = values
-
-    air = slots[:, PLANT_SLOPES] @ columns(plant_levels(exposures.climate)).T
-    put("plant", drawn.plant[kept].astype(float) + drawn.plant_climate[kept] - air)
-    put("resin", drawn.resin[kept].astype(float) - ~exposures.resins.described * priors.undescribed_loc)
-    for group, values in (("design", drawn.design), ("maker", drawn.maker), ("sudden_plant", drawn.sudden_plant)):
-        put(group, values[kept])
+    # Every level is one that the calibration knows, so that nothing that is drawn counts.
+    slots = laid_out(calibration, exposures, priors, layout, kept, np.random.default_rng(calibration.identity.seed))
+    drawn = calibration.draws
     scale = drawn.scale[kept, GROUPS.index("tool")].astype(float)[:, None]
     parameters = Parameters(slots, drawn.share[kept].astype(float))
     return Believed(exposures, priors, layout, data, parameters, scale, calibration.shape[kept].law)

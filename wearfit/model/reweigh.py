@@ -15,16 +15,15 @@ import numpy as np
 from wearfit.calibration import Calibration
 from wearfit.calibration.tables import Draws
 from wearfit.errors import Refusal
-from wearfit.exposures.covariates import columns
 from wearfit.exposures.live import LiveTools
-from wearfit.exposures.places import plant_levels
 from wearfit.exposures.table import Exposures
 from wearfit.law import LAWS
 from wearfit.model.assemble import assemble
 from wearfit.model.data import ModelData, PathColumns, ReadingColumns, RowColumns
 from wearfit.model.importance import Weights, smoothed
-from wearfit.model.layout import COEFFICIENTS, FEATURE_BLOCKS, GROUPS, Layout
-from wearfit.model.likelihood import PLANT_SLOPES, log_life, run_clock, tool_spread
+from wearfit.model.laid_out import effects_by_name, laid_out
+from wearfit.model.layout import COEFFICIENTS, FEATURE_BLOCKS, Layout
+from wearfit.model.likelihood import log_life, run_clock, tool_spread
 from wearfit.model.mixture import joint_log_likelihood, tool_log_likelihood
 from wearfit.model.parameters import Parameters
 from wearfit.model.posterior import CHUNK, Laid, Rows, summarise_rows, terms_alike
@@ -49,15 +48,11 @@ class Subject:
     layout: Layout
     data: ModelData
     drawn: Laid
+    names: tuple[str, ...]  # (tool,)
     tool: Array  # (sample, tool) effects on log life; of tools that it does not know drawn from their population
     measured: Array  # (tool,) whether readings tell of the capacity of one of its lives
     open: Array  # (tool,) whether class, steel or age is open
     wear_law: int
-
-    @property
-    def names(self) -> list[str]:
-        """Of the tools."""
-        return [str(name) for name in self.exposures.tools.tool_id]
 
 
 @dataclass(frozen=True)
@@ -107,7 +102,7 @@ def reweigh(calibration: Calibration, before: Exposures, after: Exposures, live:
         raise Refusal("Draws of several laws, stacked, cannot be weighed by new records.", "Recalibrate.")
     kept = np.linspace(0, calibration.samples - 1, min(draws, calibration.samples)).round().astype(int)
     was, now = (_subject(calibration, e, kept, seed) for e in (before, after))
-    measured_before = {name for name, measured in zip(was.names, was.measured, strict=True) if measured}
+    measured_before, still = {name for name, measured in zip(was.names, was.measured, strict=True) if measured}, set(now.names)
     held = now.measured | np.isin(now.names, list(measured_before))
     effects = np.where(held, now.tool, np.nan)
     rows = summarise_rows(now.drawn, now.data, now.layout, after, live.tool, live.episode, seed, now.wear_law, effects)
@@ -125,7 +120,7 @@ def reweigh(calibration: Calibration, before: Exposures, after: Exposures, live:
         else:
             log_weight += told_after[name] - told_before.get(name, nothing)
     for i, name in enumerate(was.names):
-        if name not in now.names and not (was.measured[i] and was.open[i]):  # its rows were taken out
+        if name not in still and not (was.measured[i] and was.open[i]):  # its rows were taken out
             log_weight -= held_before.get(name, nothing) if was.measured[i] else told_before[name]
     return Reweighed(smoothed(log_weight), log_weight, kept, rows, now, tuple(unweighed))
 
@@ -171,34 +166,8 @@ def _subject(calibration: Calibration, exposures: Exposures, kept: Array, seed: 
     priors = parse_priors(calibration.identity.priors)
     layout = layout_of(exposures)
     data = prepare(exposures, priors, layout)
-    drawn, levels, n = calibration.draws, calibration.levels, len(COEFFICIENTS)
-    rng = np.random.default_rng([seed, 61])
-    scale = np.asarray(drawn.scale[kept], dtype=float)
-    slots = np.zeros((len(kept), n + layout.size))
-    slots[:, :n] = drawn.coefficient[kept]
-
-    def known(names: Sequence[object], old: Array, values: Array, group: str) -> Array:
-        """Effects by name, shape (sample, level); those of names not seen before drawn from their population."""
-        place = {str(name): i for i, name in enumerate(old)}
-        at = np.array([place.get(str(name), -1) for name in names], dtype=np.int64)
-        out = scale[:, [GROUPS.index(group)]] * rng.standard_normal((len(kept), len(at)))
-        out[:, at >= 0] = values[kept][:, at[at >= 0]]
-        return out
-
-    def put(group: str, values: Array) -> None:
-        slots[:, layout.parameter(group, np.arange(values.shape[1]))] = values
-
-    tools, resins = exposures.tools, exposures.resins
-    # What a plant's air brings is saved as one figure with what its unknown conditions add: both stand in its effect here, and so
-    # does what is not known of a resin.
-    air = slots[:, PLANT_SLOPES] @ columns(plant_levels(exposures.climate)).T
-    here = np.asarray(drawn.plant, dtype=float) + drawn.plant_climate
-    plant = known(exposures.plant_ids, levels.plant, here, "plant")
-    put("plant", plant - air * np.isin(exposures.plant_ids, levels.plant))
-    put("resin", known(resins.resin_id, levels.resin, drawn.resin, "resin") - ~resins.described * priors.undescribed_loc)
-    put("design", known(tools.design_ids, levels.design, drawn.design, "design"))
-    put("maker", known(tools.maker_ids, levels.maker, drawn.maker, "maker"))
-    put("sudden_plant", known(exposures.plant_ids, levels.plant, drawn.sudden_plant, "sudden_plant"))
+    rng, n, tools = np.random.default_rng([seed, 61]), len(COEFFICIENTS), exposures.tools
+    slots = laid_out(calibration, exposures, priors, layout, kept, rng)
     for i, (block, values) in enumerate(zip(FEATURE_BLOCKS, _feature_laws(calibration, kept), strict=True)):
         law = np.tile(data.feature_loc[i], (len(kept), 1))
         law[:, : values.shape[1]] = values
@@ -214,11 +183,12 @@ def _subject(calibration: Calibration, exposures: Exposures, kept: Array, seed: 
         layout,
         data,
         Laid(
-            Parameters(slots, np.asarray(drawn.share[kept], dtype=float)),
-            scale / np.maximum(data.group_prior[0], LEAST),
+            Parameters(slots, np.asarray(calibration.draws.share[kept], dtype=float)),
+            np.asarray(calibration.draws.scale[kept], dtype=float) / np.maximum(data.group_prior[0], LEAST),
             np.zeros((len(kept), layout.reads)),
         ),
-        known(tools.tool_id, levels.tool, drawn.tool, "tool"),
+        tuple(str(name) for name in tools.tool_id),
+        effects_by_name(calibration, kept, rng, "tool", tools.tool_id, calibration.levels.tool, calibration.draws.tool),
         measured,
         open_,
         LAWS.index(calibration.identity.wear_law),
