@@ -1,5 +1,6 @@
 """What holds for every test."""
 
+import importlib.util
 import itertools
 import os
 from collections.abc import Iterator
@@ -10,6 +11,9 @@ import pytest
 from sqlalchemy import create_engine
 
 _NUMBERS = itertools.count()
+
+# The benchmark's own dependency group, which no other test wants: its slow test is there only where that is installed.
+collect_ignore = [] if importlib.util.find_spec("numpyro") else ["model/test_in_numpyro.py"]
 
 
 @pytest.hookimpl(trylast=True)

@@ -1,13 +1,17 @@
 """The model in NumPyro has the compiled graph's log-density and gradient, so that samplers are compared on one and the same posterior.
 
-Wants the dependency group `bench`; skipped without it.
+Wants the dependency group `bench`; not collected without it, see `conftest`.
 """
 
 from functools import cache
 
+import jax
 import numpy as np
 import pytensor
 import pytest
+from in_numpyro import NODES, arranged, log_density
+from indexed_sums import highest, owners, take, total
+from plain_arrays import plain_arrays
 from small_fleet import prior_draws, read_fleet, small_fleet
 
 from wearfit.exposures.lives import EXACT, INTERVAL
@@ -15,13 +19,6 @@ from wearfit.model.graph import build_graph
 from wearfit.model.layout import MOST_TURNED, Layout
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
-
-jax = pytest.importorskip("jax")
-pytest.importorskip("numpyro")
-
-from in_numpyro import NODES, arranged, log_density  # noqa: E402
-from indexed_sums import highest, owners, take, total  # noqa: E402
-from plain_arrays import plain_arrays  # noqa: E402
 
 pytestmark = pytest.mark.slow  # compiles for minutes
 
