@@ -60,7 +60,9 @@ def test_many_such_lives_are_left_out_in_groups() -> None:
         return np.zeros((10, len(lives)))
 
     wild = 40.0 * rng.standard_cauchy((1000, 20))
-    scores = leave_one_out(wild, refit)
+    told: list[float] = []
+    scores = leave_one_out(wild, refit, told.append)
+    assert told == pytest.approx((np.arange(MOST_REFITS) + 1) / MOST_REFITS)
     bad = np.flatnonzero(scores.repaired)
     assert len(bad) > MOST_REFITS
     assert sorted(asked) == bad.tolist()

@@ -53,8 +53,8 @@ class Scores:
     together: int
 
 
-def leave_one_out(log_likelihood: Array, refit: Refit) -> Scores:
-    """Scores of all lives; `log_likelihood` (draw, life) from the posterior with all of them.
+def leave_one_out(log_likelihood: Array, refit: Refit, told: Callable[[float], None] = lambda share: None) -> Scores:
+    """Scores of all lives; `log_likelihood` (draw, life) from the posterior with all of them. `told` hears how much of it is done.
 
     Lives to be repaired are left out one by one, or where there are more than MOST_REFITS in as many groups: each life is then
     forecast from somewhat fewer lives than it might be.
@@ -71,6 +71,7 @@ def leave_one_out(log_likelihood: Array, refit: Refit) -> Scores:
         lives = bad[fold::folds]
         anew = refit(lives)
         elpd[lives] = np.logaddexp.reduce(anew, axis=0) - np.log(len(anew))
+        told((fold + 1) / folds)
     return Scores(elpd, khat, repaired, -(-len(bad) // folds) if folds else 0)
 
 

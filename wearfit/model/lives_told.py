@@ -5,6 +5,7 @@ that all tools share, a life is worth log L(all of its tool) - log L(its tool wi
 tool alone is looked at, so that the weights of a posterior without the life vary with shared parameters alone.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
@@ -61,8 +62,11 @@ def compared_lives(exposures: Exposures) -> Array:
     return np.setdiff1d(life, life[h.unstated & (h.ending == EXACT)])
 
 
-def lives_told(flat: Flat, d: ModelData, layout: Layout, exposures: Exposures, wear_law: int, wanted: Array | None = None) -> LivesTold:
-    """What each life adds, or some of them: `wanted` are lives."""
+def lives_told(
+    flat: Flat, d: ModelData, layout: Layout, exposures: Exposures, wear_law: int, wanted: Array | None = None,
+    told: Callable[[float], None] = lambda share: None,
+) -> LivesTold:  # fmt: skip
+    """What each life adds, or some of them: `wanted` are lives; `told` hears the share of the draws that is done."""
     lives = compared_lives(exposures) if wanted is None else wanted
     e, h = exposures.episodes, exposures.history
     life_of_row = e.life[h.source]
@@ -72,6 +76,7 @@ def lives_told(flat: Flat, d: ModelData, layout: Layout, exposures: Exposures, w
     for start in range(0, flat.samples, CHUNK):
         chunk = slice(start, min(start + CHUNK, flat.samples))
         out[chunk] = _added(by_row.of(chunk), by_row.node, d, life_of_row, lives)
+        told(chunk.stop / flat.samples)
     return LivesTold(lives, out)
 
 
