@@ -5,8 +5,9 @@ from decimal import Decimal, getcontext
 import numpy as np
 import pytensor.tensor as pt
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from random_examples import examples
 from scipy.stats import weibull_min
 
 from wearfit import law
@@ -16,7 +17,7 @@ SPENT = np.geomspace(1e3, 1.2e6, 60)  # [reference shots]
 K = SHAPES[:, None]
 LOG_ETA = np.log(ETA)
 
-checked = settings(derandomize=True, deadline=None, max_examples=100)
+checked = examples(100)
 SPENT_SHARES = st.floats(1e-4, 3.0)  # of the characteristic life
 ANY_SHAPE = st.floats(0.5, 12.0)
 

@@ -4,8 +4,9 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from random_examples import examples
 from scipy.integrate import quad
 from scipy.stats import fisk, lognorm, weibull_min
 
@@ -18,7 +19,7 @@ SHAPES = np.array([0.7, 1.0, 3.0, 8.0])
 SPENT = np.geomspace(1e3, 1.2e6, 60)  # [reference shots]
 ALL = [pytest.param(code, id=name) for code, name in enumerate(LAWS)]
 
-checked = settings(derandomize=True, deadline=None, max_examples=100)
+checked = examples(100)
 
 
 def shape(code: int) -> Shape:

@@ -9,7 +9,7 @@ from wearfit.remaining import DEEPEST, Remaining, Track, log_likelihood, log_pri
 
 Array = np.ndarray
 
-DRAWS = 40
+DRAWS = 16
 RNG = np.random.default_rng(21)
 K = np.exp(RNG.normal(np.log(3.0), 0.1, DRAWS))
 SHAPE = law.Shape(K)

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 import numpy as np
 import pytest
 from histories import Cells, assert_same, event, rows_of, run, tool
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from random_examples import examples
 
 from wearfit.evidence.backtest import Known, common_layout, know, usual_runs
 from wearfit.evidence.baselines import baselines
@@ -46,7 +47,7 @@ later_events = st.lists(
 )
 
 
-@settings(max_examples=15, deadline=None)
+@examples(10)
 @given(later_runs, later_events, shots)
 def test_nothing_later_changes_what_was_known(
     runs_to_come: list[tuple[dt.date, int, int, str]], events_to_come: list[tuple[dt.date, str, str, bool]], planned: int

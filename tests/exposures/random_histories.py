@@ -4,16 +4,16 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 
 from histories import Cells, event, exposures_of, records_of, run, state_of, tool
-from hypothesis import assume, settings
+from hypothesis import assume
 from hypothesis import strategies as st
+from random_examples import examples
 
 from wearfit.exposures.live import LiveTools
 from wearfit.exposures.table import Exposures
 
 Tables = Mapping[str, Sequence[Cells]]
 
-# The same examples every time, and no clock: other work on the machine must not fail a test.
-checked = settings(derandomize=True, deadline=None, max_examples=25)
+checked = examples(10)
 
 DAY_ONE = dt.date(2020, 1, 1)
 END = "2023-12-31"

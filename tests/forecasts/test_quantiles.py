@@ -4,9 +4,10 @@ import datetime as dt
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
+from random_examples import examples
 
 from wearfit.forecasts.quantiles import (
     NAMES,
@@ -53,7 +54,7 @@ def test_draws_that_never_get_there_leave_the_early_quantiles_finite():
     assert (early, late) == (4.0, np.inf)
 
 
-@settings(max_examples=200, deadline=None, derandomize=True)
+@examples(200)
 @given(
     values=arrays(float, st.integers(1, 30), elements=st.integers(-5, 5).map(float)),
     share=st.sampled_from([0.05, 0.1, 0.2, 0.25, 0.5, 0.9]),

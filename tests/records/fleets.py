@@ -3,8 +3,8 @@
 import datetime as dt
 from collections.abc import Mapping, Sequence
 
-from hypothesis import settings
 from hypothesis import strategies as st
+from random_examples import examples
 
 from wearfit.records.assemble import assemble
 from wearfit.records.choices import Choices
@@ -17,8 +17,7 @@ from wearfit.records.sheets.region import Region
 from wearfit.records.sheets.sheet import Sheet
 from wearfit.records.tables import TABLES
 
-# The same examples every time, and no clock: other work on the machine must not fail a test.
-checked = settings(derandomize=True, deadline=None, max_examples=25)
+checked = examples(12)
 
 Cells = Mapping[str, str]
 Sheets = Mapping[str, Sequence[Cells]]

@@ -13,8 +13,9 @@ from typing import Final
 
 import mutated
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from random_examples import examples
 
 from wearfit.errors import Refusal
 from wearfit.records.assemble import assemble
@@ -35,8 +36,8 @@ WORKBOOKS: Final = ("12_sheet_a_year/history.xlsx", "35_workbook_types/types.xls
 ARCHIVE: Final = "28_zip_as_mailed/records for you.zip"
 
 SEEDS: Final = st.integers(0, 2**32 - 1)
-few: Final = settings(derandomize=True, deadline=None, max_examples=12)
-many: Final = settings(derandomize=True, deadline=None, max_examples=60)
+few: Final = examples(6)
+many: Final = examples(30)
 
 
 def ends_well(path: Path) -> None:
