@@ -2,9 +2,10 @@
 
 Fleets are the demo's live tools stretched to as many as --tools names (`stretched`; what is answered of them means nothing). A process
 of its own for each takes, one after another: reading the calibration, when each tool will wear out and by when to order its
-replacement, the risk of each tool's usual run with the largest runs at three risks, and the table of the screen. Told are wall time, processor
-time and the most memory held during each, the libraries and the calibration in it, then the same commands cold (a new process, median of
-five) on the demo. Linux alone tells the memory of a stage; elsewhere it is that of the process so far. Wants an idle machine.
+replacement, the risk of each tool's usual run with the largest runs at three risks, and the table of the screen. Told are wall
+time, processor time and the most memory held during each, the libraries and the calibration in it, then the same commands cold (a
+new process, median of five) on the demo. Linux alone tells the memory of a stage; elsewhere it is that of the process so far.
+Wants an idle machine.
 """
 
 import argparse
@@ -129,7 +130,8 @@ def main() -> None:
         print(json.dumps(one(given.one)))
         return
     with tempfile.TemporaryDirectory() as folder:
-        demo, costs = from_bytes(shipped_calibration_bytes()), {"fleets": [], "cold_s": cold(Path(folder))}
+        demo = from_bytes(shipped_calibration_bytes())
+        costs: dict[str, Any] = {"fleets": [], "cold_s": cold(Path(folder))}
         for tools in given.tools:
             path = (given.keep or Path(folder)) / f"{tools}.nc"
             if not path.exists():

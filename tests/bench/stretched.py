@@ -1,7 +1,7 @@
 """A calibration of as many live tools as are wanted, made of another's: for what answers cost. Its numbers mean nothing beyond that.
 
-Its live tools are copies of the other's, each with an id, a design, conditions and draws of its own: numbers are moved by factors about one,
-draw by draw, so that no two tools share anything by accident. Retired tools are left out.
+Its live tools are copies of the other's, each with an id, a design, conditions and draws of its own: numbers are moved by factors about
+one, draw by draw, so that no two tools share anything by accident. Retired tools are left out.
 """
 
 from dataclasses import fields, replace

@@ -24,11 +24,11 @@ from wearfit.forecasts.quantiles import (
     weighted_quantiles,
 )
 from wearfit.forecasts.since import NO_NEWS, NOTHING, News, Since, heed
-from wearfit.forecasts.use_ahead import Outlook, read_outlook
+from wearfit.forecasts.use_ahead import Outlook, pieces, read_outlook
 
 Array = np.ndarray
 
-CHUNK: Final = 64  # tools walked at once, which bounds the memory
+CHUNK: Final = 32  # tools walked at once: bounds the memory, and keeps arrays near the processor
 YEAR: Final = 365.25  # [day]
 NO_USE: Final = "No use of it is planned, stated or recorded of late, so no dates can be told. Enter shots_per_month."
 UNKNOWN_AGE: Final = (
@@ -86,9 +86,11 @@ def forecast_fleet(
     day = question_day(calibration, as_of)
     rows, outlook = live_rows(calibration, tools), read_outlook(calibration)
     calibration, since = heed(calibration, outlook, rows, news, day)
-    answers: list[dict[str, Any]] = []
-    for start in range(0, len(rows), CHUNK):
-        answers.extend(_forecast(calibration, outlook, rows[start : start + CHUNK], since, day, horizon_years * YEAR, tolerance))
+    answers: list[dict[str, Any]] = [{}] * len(rows)
+    for piece in pieces(calibration, rows, CHUNK):
+        told = _forecast(calibration, outlook, rows[piece], since, day, horizon_years * YEAR, tolerance)
+        for place, answer in zip(piece.tolist(), told, strict=True):
+            answers[place] = answer
     return FleetForecast(day, tuple(answers))
 
 

@@ -213,7 +213,7 @@ def largest_run_of(current: Current, runs: Runs, question: RunQuestion, risk: fl
         In (0, 1).
     """
     run = runs.run(question, current.as_of, after_plan)
-    return None if isinstance(run, str) else run.largest(risk)
+    return None if isinstance(run, str) else int(run.largest(risk)[0])
 
 
 def plants(store_url: str, as_of: dt.date | None = None) -> dict[str, Any]:
