@@ -74,7 +74,7 @@ def usual_questions(calibration: Calibration) -> list[RunQuestion]:
 def one(path: Path) -> dict[str, Any]:
     """Costs of each stage for the calibration in a file."""
     costs: dict[str, Any] = {}
-    calibration = staged(costs, "read", lambda: from_bytes(path.read_bytes()))
+    calibration = staged(costs, "read", lambda: from_bytes(path.read_bytes(), draws_later=True))
     current = current_for(1, calibration, None)
     document = staged(costs, "forecast", lambda: forecast_of(current, Accepted(10.0, 0.10)))
     questions = usual_questions(calibration)

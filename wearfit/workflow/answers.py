@@ -64,7 +64,7 @@ def read_current(store: Store, as_of: dt.date | None) -> Current:
         Where no calibration is current or it cannot be read, and for a day before the calibration's own.
     """
     stored = store.calibration()
-    return replace(current_for(stored.id, from_bytes(stored.blob), as_of), warning=store.instead_of())
+    return replace(current_for(stored.id, from_bytes(stored.blob, draws_later=True), as_of), warning=store.instead_of())
 
 
 def current_for(number: int, calibration: Calibration, as_of: dt.date | None) -> Current:
