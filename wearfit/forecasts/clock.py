@@ -136,9 +136,10 @@ def read_clocks(calibration: Calibration, rows: Array, use: UseAhead, day: dt.da
     left = left_by_readings(calibration, rows, spent, log_life)
     told = {i: since[int(row)] for i, row in enumerate(rows) if int(row) in since}
     left |= {i: of_tool.left for i, of_tool in told.items() if of_tool.left is not None}
-    weights = _came_through(rolled, log_life, shape, left) if rolled.moved else np.ones_like(spent)
+    weights = _came_through(rolled, log_life, shape, left) if rolled.moved else np.broadcast_to(1.0, spent.shape)
     for i, of_tool in told.items():
         if of_tool.weights is not None:
+            weights = weights if weights.flags.writeable else np.array(weights, order="F")
             both = weights[:, i] * of_tool.weights
             weights[:, i] = both / both.max() if both.max() > 0.0 else of_tool.weights
     unseen = rolled.unseen.copy(order="K")

@@ -178,10 +178,13 @@ def _nothing(problem: str) -> dict[str, Any]:
 
 def _shots_this_life(calibration: Calibration, rows: Array, clocks: Clocks) -> list[float | Quantiles | None]:
     """Shots of the life under way: a number, or quantiles where what it had behind it before its records is reckoned."""
-    opening = np.asarray(calibration.draws.opening_shots[:, rows], dtype=float)
+    opening = calibration.of_live("opening_shots", rows)
     recorded = calibration.live.shots_this_life[rows] + weighted_mean(clocks.shots_since, clocks.weights)
-    reckoned = weighted_quantiles(opening + recorded, clocks.weights)
-    return [as_numbers(reckoned[:, i]) if opening[:, i].any() else finite(recorded[i]) for i in range(len(rows))]
+    told: list[float | Quantiles | None] = [finite(shots) for shots in recorded.tolist()]
+    for i in np.flatnonzero(opening.any(axis=0)).tolist():
+        reckoned = weighted_quantiles(opening[:, [i]] + recorded[i], clocks.weights[:, [i]])
+        told[i] = as_numbers(reckoned[:, 0])
+    return told
 
 
 def _state(calibration: Calibration, row: int, shots_per_month: float, shots_this_life: float | Quantiles | None) -> dict[str, Any]:

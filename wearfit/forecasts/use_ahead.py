@@ -7,7 +7,7 @@ wide forecast, and the season by the bootstrap over the fleet's tools. Beyond th
 
 import datetime as dt
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Final
 
@@ -28,13 +28,14 @@ class Outlook:
 
     conditions: Conditions
     season: Array  # (sample, 12) use in each calendar month over the yearly mean
+    _years: dict[int, "Year"] = field(default_factory=dict)  # those that were asked for, by calendar month
 
-    @cached_property
-    def years(self) -> tuple["Year", ...]:
-        """Years that begin in each calendar month."""
-        season, plant_wear = self.season.T, np.swapaxes(self.conditions.plant_wear, 1, 2)
-        from_january = [(np.roll(season, -first, axis=0), np.roll(plant_wear, -first, axis=0)) for first in range(12)]
-        return tuple(Year(YearRound.of(use[:, None] * wear), YearRound.of(use[:, None]), use) for use, wear in from_january)
+    def year_from(self, first: int) -> "Year":
+        """The year that begins in a calendar month, 0 for January."""
+        if first not in self._years:
+            use, wear = (np.roll(a, -first, axis=0) for a in (self.season.T, np.swapaxes(self.conditions.plant_wear, 1, 2)))
+            self._years[first] = Year(YearRound.of(use[:, None] * wear), YearRound.of(use[:, None]), use)
+        return self._years[first]
 
 
 @dataclass(frozen=True)
@@ -112,7 +113,7 @@ class _Month:
     sudden: Array  # per shot, set-ups included
 
     def use(self, share: float) -> Use:
-        shots = self.shots * share
+        shots = self.shots * share if share < 1.0 else self.shots
         return Use(shots, shots * self.wear, shots * self.sudden)
 
 
@@ -136,6 +137,7 @@ class UseAhead:
         self._as_of = dt.date.fromisoformat(calibration.identity.as_of)
         self._planned_months = int(planned_months(calibration, rows).max(initial=0))
         self._months: dict[int, _Month] = {}
+        self._jobs: dict[bytes, Array] = {}  # the last
 
     def between(self, first: dt.date, end: dt.date) -> Iterator[tuple[Use, Array]]:
         """Use from the end of day `first` to the end of day `end` month by month, and which tools' use is planned, shape (tool,)."""
@@ -169,7 +171,7 @@ class UseAhead:
     def year_after(self, day: dt.date) -> Year:
         """The year that follows `until_plan_ends` and repeats for ever."""
         first = max(self._ahead(day + dt.timedelta(days=1)) + 1, self._planned_months)
-        return self._outlook.years[(self._as_of.month - 1 + first) % 12]
+        return self._outlook.year_from((self._as_of.month - 1 + first) % 12)
 
     @property
     def plant(self) -> Array:
@@ -232,13 +234,23 @@ class UseAhead:
         shots, planned = self._shots(ahead)
         if not planned.any():
             return _Month(shots, planned, of_tools(plant_wear, self.plant) * self.usual_job, self._usual_sudden)
-        resin, at = live.plan_resin[rows, ahead], live.plan_plant[rows, ahead]
-        plant, named = np.where(at >= 0, at, self.plant), np.flatnonzero(resin >= 0)
+        at = live.plan_plant[rows, ahead]
+        plant = np.where(at >= 0, at, self.plant)
         wear = of_tools(plant_wear, plant)
-        job = self.usual_job if not len(named) else self.usual_job.copy(order="K")
-        job[:, named] = conditions.resin_wear.T[live.steel_group[rows[named]], resin[named]].T * self._tool_factor[:, named]
-        wear *= job
+        wear *= self._job(live.plan_resin[rows, ahead])
+        if (plant == self.plant).all():
+            return _Month(shots, planned, wear, self._usual_sudden)
         return _Month(shots, planned, wear, of_tools(conditions.plant_sudden, plant) * self._sudden_per_shot)
+
+    def _job(self, resin: Array) -> Array:
+        """Wear per shot at a plant whose factor is one, in resins or, where that is -1, in a tool's usual ones, shape (sample, tool)."""
+        key = resin.tobytes()  # a plan mostly names the same resin in each month
+        if key not in self._jobs:
+            job, named = self.usual_job.copy(order="K"), np.flatnonzero(resin >= 0)
+            steel, resin_wear = self._live.steel_group[self._rows[named]], self._outlook.conditions.resin_wear
+            job[:, named] = resin_wear.T[steel, resin[named]].T * self._tool_factor[:, named]
+            self._jobs = {key: job}
+        return self._jobs[key]
 
     @cached_property
     def usual_job(self) -> Array:
@@ -287,7 +299,7 @@ class UseAhead:
             elif recent.sum() > 0:
                 rng = generator(self._calibration, "level", str(self._calibration.levels.tool[self._live.tool[row]]))
                 weights = rng.standard_exponential((n, len(recent)))
-                out[i] = weights @ recent / weights.sum(axis=1)
+                out[i] = weights @ recent / (weights @ np.ones(len(recent)))
         return out.T
 
 
