@@ -1,5 +1,6 @@
 """A calibration to bytes and back, and bytes that are none."""
 
+import pickle
 from collections.abc import Callable
 from dataclasses import fields, replace
 
@@ -96,6 +97,35 @@ def test_what_answers_rest_on_does_not_depend_on_when_it_was_written():
     assert_alike(from_bytes(to_bytes(calibration)), from_bytes(to_bytes(calibration)), np.testing.assert_array_equal)
 
 
+def test_draws_that_are_read_when_asked_for_are_the_same():
+    blob = shipped_calibration_bytes()
+    at_once, later = from_bytes(blob), from_bytes(blob, draws_later=True)
+    assert_alike(later, at_once, np.testing.assert_array_equal)
+    assert later.draws.wear_spent is later.draws.wear_spent  # read once
+    with pytest.raises(AttributeError, match="no_such_draws"):
+        later.draws.no_such_draws  # noqa: B018
+
+
+def test_draws_that_were_not_read_yet_go_to_another_process():
+    blob = shipped_calibration_bytes()
+    assert_alike(pickle.loads(pickle.dumps(from_bytes(blob, draws_later=True))), from_bytes(blob), np.testing.assert_array_equal)
+
+
+def test_a_break_in_draws_that_are_read_later_is_refused_or_read():
+    blob, rng = shipped_calibration_bytes(), np.random.default_rng(5)
+    refused = 0
+    for place in rng.integers(0, len(blob), 25):
+        broken = bytearray(blob)
+        broken[place] ^= 0xFF
+        try:
+            later = from_bytes(bytes(broken), draws_later=True)
+            for f in fields(later.draws):
+                getattr(later.draws, f.name)
+        except Refusal:
+            refused += 1
+    assert refused > 15
+
+
 @pytest.mark.parametrize(
     "empty",
     [("tool", "live", "noted"), ("plant",), ("resin", "design", "maker"), ("observation",), ("recent_month", "plan_month"), ("sample",)],
@@ -180,3 +210,8 @@ def test_a_calibration_that_lacks_a_part_is_refused():
     bare = bytes(file.close())
     with pytest.raises(Refusal, match="cannot be read"):
         from_bytes(bare)
+
+
+def test_draws_that_were_not_read_yet_are_written():
+    blob = shipped_calibration_bytes()
+    assert_alike(from_bytes(to_bytes(from_bytes(blob, draws_later=True))), from_bytes(blob), within_the_digits_kept)

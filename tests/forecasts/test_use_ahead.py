@@ -103,14 +103,18 @@ def test_plan_then_one_year_for_ever_is_what_lies_ahead(demo_calibration: Calibr
     own = dt.date.fromisoformat(demo_calibration.identity.as_of)
     first = own + dt.timedelta(days=days)
     use = use_of(demo_calibration)
-    head, year = list(use.until_plan_ends(first)), use.year_after(first)
-    assert len(year) == 12
-    laid_out = [*head, *year, *year]
+    head, year, level = list(use.until_plan_ends(first)), use.year_after(first), use.level
+    made = year.use.year.T
+    of_a_year = {
+        "shots": level * made,
+        "wear": level * use.usual_job * year.wear.year[use.plant].T,
+        "sudden": level * use.sudden_per_shot_at_usual_use() * made,
+    }
     tomorrow = first + dt.timedelta(days=1)
-    months = tomorrow.year * 12 + tomorrow.month - 1 + len(laid_out)
+    months = tomorrow.year * 12 + tomorrow.month - 1 + len(head) + 24
     end = dt.date(months // 12, months % 12 + 1, 1) - dt.timedelta(days=1)
-    for what in ("shots", "wear", "sudden"):
-        stretch = np.sum([getattr(part, what) for part in laid_out], axis=0)
+    for what, yearly in of_a_year.items():
+        stretch = np.sum([getattr(part, what) for part in head], axis=0) + 2 * yearly
         np.testing.assert_allclose(stretch, total(demo_calibration, first, end, what), rtol=1e-12)
 
 

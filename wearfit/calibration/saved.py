@@ -1,23 +1,33 @@
 """A calibration as one NetCDF4 file, written and read by the dimensions that its parts name."""
 
 import json
+import threading
+from collections.abc import Callable
 from dataclasses import fields
 from typing import Any, Final, get_type_hints
 
 import netCDF4
 import numpy as np
 
+from wearfit.calibration.tables import Draws
 from wearfit.calibration.whole import FORMAT_VERSION, Calibration, Identity
 from wearfit.errors import Refusal
 
 Array = np.ndarray
 
 DRAW_DIGITS: Final = 4  # significant digits kept of a draw: far inside Monte Carlo error, and half the size
+_LIBRARY: Final = threading.RLock()  # what reads and writes these files is not safe to be used by several threads
+_TURNED: Final = 64  # tools whose draws are turned at once, which stay near the processor
 _GROUPS: Final = {name: part for name, part in get_type_hints(Calibration).items() if part is not Identity}
 
 
 def to_bytes(calibration: Calibration) -> bytes:
     """The calibration as a NetCDF4 file, whose header holds the second in which it was made."""
+    with _LIBRARY:
+        return _written(calibration)
+
+
+def _written(calibration: Calibration) -> bytes:
     file = netCDF4.Dataset("calibration.nc", "w", format="NETCDF4", memory=1 << 20)
     file.setncattr_string("identity", json.dumps({f.name: getattr(calibration.identity, f.name) for f in fields(Identity)}, sort_keys=True))
     for name in _GROUPS:
@@ -59,25 +69,52 @@ def _write(file: Any, group: Any, name: str, dims: tuple[str, ...], kind: str, v
         variable[:] = values.astype(kind)
 
 
-def from_bytes(blob: bytes) -> Calibration:
+def from_bytes(blob: bytes, draws_later: bool = False) -> Calibration:
     """Read a calibration.
+
+    Parameters
+    ----------
+    draws_later : bool
+        Read each array of draws when it is first asked for: an answer asks for a few, and of a large fleet they are nearly all of the
+        file. For bytes that are known to be sound: a break in them is met then.
 
     Raises
     ------
     Refusal
         Where the bytes are no calibration, or one of another format version.
     """
+    return _opened(blob, lambda file: _read_all(file, blob if draws_later else None))
+
+
+def _opened[T](blob: bytes, read: Callable[[Any], T]) -> T:
     try:
-        with netCDF4.Dataset("calibration.nc", "r", memory=blob) as file:
+        with _LIBRARY, netCDF4.Dataset("calibration.nc", "r", memory=blob) as file:
             file.set_auto_mask(False)
-            return _read_all(file)
+            return read(file)
     except (OSError, AttributeError, ValueError, LookupError, TypeError, RuntimeError) as reason:
         raise Refusal(
             "The saved calibration cannot be read.", "Recalibrate, or go back to another one with `wearfit calibrations --use`."
         ) from reason
 
 
-def _read_all(file: Any) -> Calibration:
+class _DrawsLater(Draws):
+    """Draws of a file, each array read when it is first asked for."""
+
+    _blob: bytes
+
+    def __getattr__(self, name: str) -> Array:
+        field = next((f for f in fields(Draws) if f.name == name), None)
+        if field is None:
+            raise AttributeError(name)
+        values = _opened(self._blob, lambda file: _read(file, file["draws"], name, field.metadata["dims"], field.metadata["absent"]))
+        object.__setattr__(self, name, values)
+        return values
+
+    def __reduce__(self) -> tuple[type[Draws], tuple[Array, ...]]:
+        return Draws, tuple(getattr(self, f.name) for f in fields(Draws))
+
+
+def _read_all(file: Any, later: bytes | None) -> Calibration:
     identity = json.loads(file.getncattr("identity"))
     if identity["format_version"] != FORMAT_VERSION:
         raise Refusal(
@@ -88,7 +125,11 @@ def _read_all(file: Any) -> Calibration:
     parts = {
         name: cls(**{f.name: _read(file, file[name], f.name, f.metadata["dims"], f.metadata["absent"]) for f in fields(cls)})
         for name, cls in _GROUPS.items()
+        if later is None or cls is not Draws
     }
+    if later is not None:
+        parts["draws"] = _DrawsLater.__new__(_DrawsLater)
+        object.__setattr__(parts["draws"], "_blob", later)
     return Calibration(identity=Identity(**identity), **parts)
 
 
@@ -96,4 +137,13 @@ def _read(file: Any, group: Any, name: str, dims: tuple[str, ...], absent: float
     window = tuple(slice(0, int(file.getncattr(f"length_{dim}_axis"))) for dim in dims)
     if absent is not None and name not in group.variables:
         return np.full([span.stop for span in window], absent)
-    return np.asarray(group[name][:])[window]
+    values = np.asarray(group[name][:])[window]
+    return _by_tool(values) if dims == ("sample", "live") else values
+
+
+def _by_tool(values: Array) -> Array:
+    """The same with each live tool's draws side by side in memory, for answers ask for them together."""
+    out = np.empty(values.shape[::-1], dtype=values.dtype)
+    for start in range(0, len(out), _TURNED):
+        out[start : start + _TURNED] = values[:, start : start + _TURNED].T
+    return out.T

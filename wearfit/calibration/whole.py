@@ -77,6 +77,16 @@ class Calibration:
         """Shape and law of each draw, (sample,)."""
         return law.shape_of_draws(np.exp(self.coefficient("log_shape")), self.draws.law)
 
+    def of_live(self, name: str, rows: Array) -> Array:
+        """Draws of some live tools, each tool's side by side in memory, shape (sample, tool).
+
+        Parameters
+        ----------
+        name : str
+            Of a field of `draws` by sample and live tool.
+        """
+        return np.asarray(getattr(self.draws, name).T[rows], dtype=float, order="C").T
+
     def coefficient(self, name: str) -> Array:
         """Draws of one coefficient, shape (sample,)."""
         return np.asarray(self.draws.coefficient[:, self.coefficient_index(name)], dtype=float)

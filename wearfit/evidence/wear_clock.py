@@ -60,16 +60,16 @@ def _run_chances(runs: Runs, outcome: Outcome, day: dt.date) -> tuple[RunChance,
             raise ValueError(f"{outcome.tool_id}: {run}")  # it was live, of known age and not worn
         stood = run.stood if stood is None else stood
         setups = asked.setups * run.per_setup
-        whole, broken_off = ((run.wear * (shots + setups))[:, None] for shots in (asked.shots, asked.made))
+        whole, broken_off = (run.wear * (shots + setups) for shots in (asked.shots, asked.made))
         start = run.clocks.spent + stood + made
         good_after = 1.0 - run.clocks.ends_before(start + whole)
         unstopped = np.exp(-stops)
-        goes_on = good_after * unstopped * np.exp(-runs.sudden_stops(question, run.row))
+        goes_on = good_after * unstopped * np.exp(-runs.sudden_stops([question], run.rows))
         lasts = _share(good_after, good, run.clocks.weights)
         chances.append(RunChance(told(1.0 - lasts), told(1.0 - _share(goes_on, good * unstopped, run.clocks.weights))))
         made = made + broken_off
         good = 1.0 - run.clocks.ends_before(start + broken_off)
-        stops = stops + runs.sudden_stops(replace(question, shots=asked.made), run.row)
+        stops = stops + runs.sudden_stops([replace(question, shots=asked.made)], run.rows)
     return tuple(chances)
 
 

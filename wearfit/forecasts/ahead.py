@@ -76,8 +76,8 @@ def lead_time_weeks(calibration: Calibration, rows: Array) -> Array:
 def lead_days(calibration: Calibration, rows: Array) -> Array:
     """Draws of the lead time of a replacement, lognormal, shape (sample, tool)."""
     live, median = calibration.live, lead_time_weeks(calibration, rows)
-    out = np.empty((calibration.samples, len(rows)))
+    out = np.empty((len(rows), calibration.samples))
     for i, row in enumerate(rows):
         rng = generator(calibration, "lead", str(calibration.levels.tool[live.tool[row]]))
-        out[:, i] = WEEK * median[i] * np.exp(calibration.identity.lead_time_log_sd * rng.standard_normal(calibration.samples))
-    return out
+        out[i] = WEEK * median[i] * np.exp(calibration.identity.lead_time_log_sd * rng.standard_normal(calibration.samples))
+    return out.T

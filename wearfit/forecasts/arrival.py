@@ -1,7 +1,6 @@
 """When wear-out and sudden stops come, along the use ahead."""
 
 import datetime as dt
-from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
@@ -42,34 +41,32 @@ def walk(use: UseAhead, first: dt.date, days: float, wear_left: Array, sudden_le
     -----
     Within a month wear comes evenly. Beyond the plan the years are alike, so whole years are skipped by division.
     """
-    wear_left, sudden_left = wear_left.copy(), sudden_left.copy()
-    to_wear, to_sudden, shots = np.zeros_like(wear_left), np.zeros_like(wear_left), np.zeros_like(wear_left)  # months, months, shots
+    wear_left, sudden_left = wear_left.copy(order="K"), sudden_left.copy(order="K")
+    to_wear, to_sudden, shots = (np.zeros_like(wear_left) for _ in range(3))  # months, months, shots
     for month in use.until_plan_ends(first):
         lived = _live_through(wear_left, month.wear)
         to_wear += lived
-        shots += lived * month.shots
+        shots += np.multiply(lived, month.shots, out=lived)
         to_sudden += _live_through(sudden_left, month.sudden)
-    year = use.year_after(first)
-    whole = _whole_years(wear_left, _total(month.wear for month in year))
-    never = np.isinf(whole)
-    to_wear += 12.0 * whole
-    shots += np.where(never, 0.0, whole) * _total(month.shots for month in year)
-    to_sudden += 12.0 * _whole_years(sudden_left, _total(month.sudden for month in year))
-    for month in year:
-        lived = _live_through(wear_left, month.wear)
-        to_wear += lived
-        shots += lived * month.shots
-        to_sudden += _live_through(sudden_left, month.sudden)
+    year, level = use.year_after(first), use.level
+    rate = _or_never(level * use.usual_job)
+    worn = year.wear.reach(np.maximum(wear_left, 0.0) / rate, use.plant)
+    never = np.isinf(rate) & (wear_left > 0)
+    to_wear += worn.months
+    shots += level * year.shots_by(worn)
     if np.any(never):
+        to_wear[never] = np.inf
         shots += np.where(never, wear_left / use.wear_per_shot_at_even_use(), 0.0)
+    rate = _or_never(level * use.sudden_per_shot_at_usual_use())
+    to_sudden += year.use.reach(np.maximum(sudden_left, 0.0) / rate, np.zeros_like(use.plant)).months
+    to_sudden[np.isinf(rate) & (sudden_left > 0)] = np.inf
     ends = _month_ends(first, days)
-    months = np.arange(len(ends), dtype=float)
-    return Arrival(
-        wear_days=np.interp(to_wear, months, ends, right=np.inf),
-        wear_shots=shots,
-        sudden_days=np.interp(to_sudden, months, ends, right=np.inf),
-        never=never.all(axis=0),
-    )
+    return Arrival(_days(to_wear, ends), shots, _days(to_sudden, ends), never.all(axis=0))
+
+
+def _or_never(rate: Array) -> Array:
+    """The rate, infinite where there is none, so that nothing of a year is needed for what never comes."""
+    return np.where(rate > 0, rate, np.inf) if np.any(rate <= 0) else rate
 
 
 def _live_through(left: Array, amount: Array) -> Array:
@@ -80,15 +77,17 @@ def _live_through(left: Array, amount: Array) -> Array:
     return np.clip(share, 0.0, 1.0, out=share)
 
 
-def _whole_years(left: Array, yearly: Array) -> Array:
-    """Whole years that pass before `left` is used up, inf where a year takes nothing; takes them off `left`."""
-    whole = np.where(left > 0, np.floor(left / np.where(yearly > 0, yearly, np.inf)), 0.0)
-    left -= whole * yearly
-    return np.where((left > 0) & (yearly <= 0), np.inf, whole)
-
-
-def _total(amounts: Iterable[Array]) -> Array:
-    return np.sum(list(amounts), axis=0)
+def _days(months: Array, ends: Array) -> Array:
+    """Days until so many months have passed, inf beyond the last that ends, NaN where unknown."""
+    last = len(ends) - 1
+    within = np.fmin(months, last)
+    month = within.astype(np.int64)
+    within -= month
+    lengths = np.append(np.diff(ends), 0.0)
+    days = ends.take(month) + within * lengths.take(month)
+    beyond = ~(months <= last)
+    days[beyond] = np.where(np.isnan(months[beyond]), np.nan, np.inf)
+    return days
 
 
 def _month_ends(first: dt.date, days: float) -> Array:

@@ -3,6 +3,7 @@
 import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -11,7 +12,7 @@ from wearfit import law
 from wearfit.calibration import Calibration
 from wearfit.errors import Refusal
 from wearfit.forecasts.conditions import generator
-from wearfit.forecasts.rolling import roll
+from wearfit.forecasts.rolling import Rolled, roll
 from wearfit.forecasts.since import NONE_SINCE, BySince
 from wearfit.forecasts.use_ahead import UseAhead
 from wearfit.remaining import LEAST, Remaining, unpacked
@@ -38,30 +39,68 @@ class Clocks:
         """Cumulative hazard at a wear spent."""
         return np.asarray(law.cumulative_hazard(spent, self.log_life, self.shape))
 
-    def ends_before(self, spent: Array) -> Array:
-        """Probability that each draw's life ends before this wear, shape (sample, tool).
-
-        Given that it has come so far, or to its last shot, where it has stood since.
-        """
-        start = self.hazard(self.spent - self.unseen)
-        rise = self.hazard(spent) - start
-        ends = -np.expm1(-rise)
+    @cached_property
+    def ending(self) -> "Ending":
+        """Where the lives end, given that they have come so far, or to their last shots, where they have stood since."""
+        start, told = self.hazard(self.spent - self.unseen), {}
         for i, left in self.left.items():
             since = start[:, i] - left.hazard
-            gone = left.share_within(since)
-            ends[:, i] = (left.share_within(since + rise[:, i]) - gone) / np.maximum(1.0 - gone, LEAST)
-        return np.clip(ends, 0.0, 1.0)
+            told[i] = _Told(left, since, left.share_within(since))
+        return Ending(self.log_life, self.shape, start, told)
+
+    def ends_before(self, spent: Array) -> Array:
+        """Probability that each draw's life ends before this wear, shape (sample, tool); given what `ending` is given."""
+        return self.ending.before(spent)
 
     def capacity(self, extra: Array) -> Array:
         """Capacity of each draw's life, by a standard exponential draw for the luck that is left of it, shape (sample, tool)."""
         start, rise = self.hazard(self.spent), extra
         if self.left:
-            rise = extra.copy()
+            rise = extra.copy(order="K")
             for i, left in self.left.items():
                 since = start[:, i] - left.hazard
                 gone = left.share_within(since)
                 rise[:, i] = np.maximum(left.rise_at(1.0 - (1.0 - gone) * np.exp(-extra[:, i])) - since, LEAST)
         return np.asarray(law.wear_at(start + rise, self.log_life, self.shape))
+
+
+@dataclass(frozen=True)
+class _Told:
+    """What readings say of one life that has come so far. Arrays of shape (sample,)."""
+
+    left: Remaining
+    since: Array  # hazard come through since the day that `left` counts from
+    gone: Array  # share of lives that would have ended by then
+
+    def ends(self, rise: Array) -> Array:
+        """Probability that the life ends before its hazard has risen by so much more."""
+        return (self.left.share_within(self.since + rise) - self.gone) / np.maximum(1.0 - self.gone, LEAST)
+
+
+@dataclass(frozen=True)
+class Ending:
+    """Where some lives end that have come so far. Arrays of shape (sample, tool)."""
+
+    log_life: Array
+    shape: law.Shape  # (sample, 1)
+    start: Array  # cumulative hazard that they have come through
+    told: Mapping[int, _Told]  # of those with readings, by column
+
+    def before(self, spent: Array) -> Array:
+        """Probability that each draw's life ends before this wear, shape (sample, tool)."""
+        rise = np.asarray(law.cumulative_hazard(spent, self.log_life, self.shape)) - self.start
+        ends = -np.expm1(-rise)
+        for i, told in self.told.items():
+            ends[:, i] = told.ends(rise[:, i])
+        return np.clip(ends, 0.0, 1.0, out=ends)
+
+    def take(self, tools: Array, draws: slice = slice(None)) -> "Ending":
+        """Of some of the tools, by some of the draws."""
+        place = {tool: i for i, tool in enumerate(tools.tolist())}
+        told = {
+            place[tool]: _Told(of.left.thinned(draws), of.since[draws], of.gone[draws]) for tool, of in self.told.items() if tool in place
+        }
+        return Ending(self.log_life[draws, tools], self.shape[draws], self.start[draws, tools], told)
 
 
 def question_day(calibration: Calibration, as_of: dt.date | None) -> dt.date:
@@ -91,12 +130,26 @@ def read_clocks(calibration: Calibration, rows: Array, use: UseAhead, day: dt.da
     recorded). What a tool in store wears nobody sees, and it weighs no draw.
     """
     rolled = roll(calibration, rows, use, day)
-    spent = np.asarray(calibration.draws.wear_spent[:, rows], dtype=float)
-    log_life = np.log(np.asarray(calibration.draws.characteristic_life[:, rows], dtype=float))
+    spent = calibration.of_live("wear_spent", rows)
+    log_life = np.log(calibration.of_live("characteristic_life", rows))
     shape = calibration.shape[:, None]
     left = left_by_readings(calibration, rows, spent, log_life)
     told = {i: since[int(row)] for i, row in enumerate(rows) if int(row) in since}
     left |= {i: of_tool.left for i, of_tool in told.items() if of_tool.left is not None}
+    weights = _came_through(rolled, log_life, shape, left) if rolled.moved else np.broadcast_to(1.0, spent.shape)
+    for i, of_tool in told.items():
+        if of_tool.weights is not None:
+            weights = weights if weights.flags.writeable else np.array(weights, order="F")
+            both = weights[:, i] * of_tool.weights
+            weights[:, i] = both / both.max() if both.max() > 0.0 else of_tool.weights
+    unseen = rolled.unseen.copy(order="K")
+    for i in left:  # what readings say is left counts from the calibration's day on
+        unseen[:, i] = np.minimum(unseen[:, i], rolled.stored[:, i])
+    return Clocks(rolled.spent, log_life, shape, weights, rolled.shots, left, rolled.stored, unseen)
+
+
+def _came_through(rolled: Rolled, log_life: Array, shape: law.Shape, left: Mapping[int, Remaining]) -> Array:
+    """Weights of draws by the probability that the tool came through what moved its clock, shape (sample, tool)."""
     from_hazard, to_hazard = (law.cumulative_hazard(at, log_life, shape) for at in (rolled.before, rolled.spent))
     rise = np.nan_to_num(to_hazard - from_hazard)
     # A constant factor per tool changes no weighted mean and keeps the weights from vanishing.
@@ -105,14 +158,7 @@ def read_clocks(calibration: Calibration, rows: Array, use: UseAhead, day: dt.da
         came = 1.0 - of_life.share_within(to_hazard[:, i] - of_life.hazard)
         came /= np.maximum(1.0 - of_life.share_within(from_hazard[:, i] - of_life.hazard), LEAST)
         weights[:, i] = came / came.max() if came.max() > 0.0 else 1.0
-    for i, of_tool in told.items():
-        if of_tool.weights is not None:
-            both = weights[:, i] * of_tool.weights
-            weights[:, i] = both / both.max() if both.max() > 0.0 else of_tool.weights
-    unseen = rolled.unseen.copy()
-    for i in left:  # what readings say is left counts from the calibration's day on
-        unseen[:, i] = np.minimum(unseen[:, i], rolled.stored[:, i])
-    return Clocks(rolled.spent, log_life, shape, weights, rolled.shots, left, rolled.stored, unseen)
+    return weights
 
 
 def left_by_readings(calibration: Calibration, rows: Array, spent: Array, log_life: Array) -> dict[int, Remaining]:
@@ -121,20 +167,20 @@ def left_by_readings(calibration: Calibration, rows: Array, spent: Array, log_li
     `spent` and `log_life` (sample, tool) are those at the calibration's day.
     """
     reads, shape = calibration.reads, calibration.shape
-    hazard, level = (np.asarray(of(spent, log_life, shape[:, None])) for of in (law.cumulative_hazard, law.level))
     left = {}
-    for i, row in enumerate(rows):
-        for read in np.flatnonzero(reads.live == row):
+    for i in np.flatnonzero(np.isin(rows, reads.live)).tolist():
+        hazard, level = (np.asarray(of(spent[:, i], log_life[:, i], shape)) for of in (law.cumulative_hazard, law.level))
+        for read in np.flatnonzero(reads.live == rows[i]):
             told = unpacked(calibration.draws.read_told[:, read])
-            left[i] = Remaining(hazard[:, i], shape, float(reads.q_low[read]), float(reads.q_high[read]), told, level[:, i])
+            left[i] = Remaining(hazard, shape, float(reads.q_low[read]), float(reads.q_high[read]), told, level)
     return left
 
 
 def exponential_draws(calibration: Calibration, rows: Array, purpose: str) -> Array:
     """Standard exponential draws for each tool, stratified over the samples, shape (sample, tool)."""
     n = calibration.samples
-    out = np.empty((n, len(rows)))
+    out = np.empty((len(rows), n))
     for i, row in enumerate(rows):
         rng = generator(calibration, purpose, str(calibration.levels.tool[calibration.live.tool[row]]))
-        out[:, i] = -np.log((rng.permutation(n) + rng.random(n)) / n)
-    return out
+        out[i] = -np.log((rng.permutation(n) + rng.random(n)) / n)
+    return out.T

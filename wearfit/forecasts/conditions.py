@@ -22,12 +22,19 @@ class Conditions:
 
 
 def read_conditions(calibration: Calibration) -> Conditions:
-    """Conditions at every plant and in every resin of a calibration."""
+    """Conditions at every plant and in every resin of a calibration; draws of one lie side by side in memory."""
     log_plant = _with_mean(log_plant_wear(calibration))
     log_sudden = np.concatenate([calibration.draws.sudden_plant, np.zeros((calibration.samples, 1))], axis=1)
     return Conditions(
-        np.exp(np.moveaxis(log_plant, 2, 0), order="C"), np.exp(log_resin_wear(calibration)), np.exp(log_sudden.astype(float))
+        np.swapaxes(np.exp(log_plant.T, order="C"), 1, 2),
+        np.exp(log_resin_wear(calibration).T, order="C").T,
+        np.exp(log_sudden.astype(float).T, order="C").T,
     )
+
+
+def of_tools(values: Array, index: Array) -> Array:
+    """Columns of a table (sample, level), each tool's draws side by side in memory, shape (sample, tool)."""
+    return np.ascontiguousarray(values.T[index]).T
 
 
 def _with_mean(by_plant: Array) -> Array:
@@ -95,7 +102,8 @@ def new_resin_wear(calibration: Calibration, resin_id: str) -> Array:
 
 def modification_wear(calibration: Calibration, modifications: Array) -> Array:
     """Factor on wear per shot that modifications bring, shape (sample, tool)."""
-    return np.exp(calibration.coefficient("slope.modification")[:, None] * modifications[None, :])
+    counts, which = np.unique(modifications, return_inverse=True)
+    return of_tools(np.exp(calibration.coefficient("slope.modification")[:, None] * counts[None, :]), which)
 
 
 def sudden_rates(calibration: Calibration, rows: Array) -> tuple[Array, Array]:
@@ -105,9 +113,11 @@ def sudden_rates(calibration: Calibration, rows: Array) -> tuple[Array, Array]:
     """
     live = calibration.live
     offsets = np.stack([calibration.coefficient(f"class_offset.{c}") for c in calibration.levels.service_class], axis=1)
-    of_tool = np.concatenate([offsets, np.zeros((len(offsets), 1))], axis=1)[:, live.service_class[rows]]  # -1, class unknown: no offset
-    lives = np.exp(calibration.coefficient("log_sudden_per_life"))[:, None] / np.exp(live.log_band[rows][None, :] + of_tool)
-    return lives, np.exp(calibration.coefficient("log_sudden_per_handling"))[:, None]
+    of_class = np.concatenate([offsets, np.zeros((len(offsets), 1))], axis=1)  # the last, -1, of an unknown class
+    per_band = np.exp(calibration.coefficient("log_sudden_per_life")[:, None] - of_class)
+    return of_tools(per_band, live.service_class[rows]) / np.exp(live.log_band[rows]), np.exp(
+        calibration.coefficient("log_sudden_per_handling")
+    )[:, None]
 
 
 def _slopes(calibration: Calibration, names: tuple[str, ...]) -> Array:

@@ -45,8 +45,9 @@ def date_hangs_on(
     row = int(rows[0])
     log_life = np.log(np.asarray(heeded.draws.characteristic_life[:, row], dtype=float))
     own = np.asarray(heeded.draws.tool[:, int(heeded.live.tool[row])], dtype=float)
-    year = ahead.use.year_after(day)
-    made, wear = (np.sum([getattr(month, of)[:, 0] for month in year], axis=0) for of in ("shots", "wear"))
+    use, year = ahead.use, ahead.use.year_after(day)
+    made = use.level[:, 0] * year.use.year[0]
+    wear = (use.level * use.usual_job)[:, 0] * year.wear.year[use.plant[0]]
     causes = {
         "tool": own,
         "kind": log_life - own,

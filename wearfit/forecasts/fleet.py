@@ -24,11 +24,11 @@ from wearfit.forecasts.quantiles import (
     weighted_quantiles,
 )
 from wearfit.forecasts.since import NO_NEWS, NOTHING, News, Since, heed
-from wearfit.forecasts.use_ahead import Outlook, read_outlook
+from wearfit.forecasts.use_ahead import Outlook, pieces, read_outlook
 
 Array = np.ndarray
 
-CHUNK: Final = 64  # tools walked at once, which bounds the memory
+CHUNK: Final = 32  # tools walked at once: bounds the memory, and keeps arrays near the processor
 YEAR: Final = 365.25  # [day]
 NO_USE: Final = "No use of it is planned, stated or recorded of late, so no dates can be told. Enter shots_per_month."
 UNKNOWN_AGE: Final = (
@@ -86,9 +86,11 @@ def forecast_fleet(
     day = question_day(calibration, as_of)
     rows, outlook = live_rows(calibration, tools), read_outlook(calibration)
     calibration, since = heed(calibration, outlook, rows, news, day)
-    answers: list[dict[str, Any]] = []
-    for start in range(0, len(rows), CHUNK):
-        answers.extend(_forecast(calibration, outlook, rows[start : start + CHUNK], since, day, horizon_years * YEAR, tolerance))
+    answers: list[dict[str, Any]] = [{}] * len(rows)
+    for piece in pieces(calibration, rows, CHUNK):
+        told = _forecast(calibration, outlook, rows[piece], since, day, horizon_years * YEAR, tolerance)
+        for place, answer in zip(piece.tolist(), told, strict=True):
+            answers[place] = answer
     return FleetForecast(day, tuple(answers))
 
 
@@ -176,10 +178,13 @@ def _nothing(problem: str) -> dict[str, Any]:
 
 def _shots_this_life(calibration: Calibration, rows: Array, clocks: Clocks) -> list[float | Quantiles | None]:
     """Shots of the life under way: a number, or quantiles where what it had behind it before its records is reckoned."""
-    opening = np.asarray(calibration.draws.opening_shots[:, rows], dtype=float)
+    opening = calibration.of_live("opening_shots", rows)
     recorded = calibration.live.shots_this_life[rows] + weighted_mean(clocks.shots_since, clocks.weights)
-    reckoned = weighted_quantiles(opening + recorded, clocks.weights)
-    return [as_numbers(reckoned[:, i]) if opening[:, i].any() else finite(recorded[i]) for i in range(len(rows))]
+    told: list[float | Quantiles | None] = [finite(shots) for shots in recorded.tolist()]
+    for i in np.flatnonzero(opening.any(axis=0)).tolist():
+        reckoned = weighted_quantiles(opening[:, [i]] + recorded[i], clocks.weights[:, [i]])
+        told[i] = as_numbers(reckoned[:, 0])
+    return told
 
 
 def _state(calibration: Calibration, row: int, shots_per_month: float, shots_this_life: float | Quantiles | None) -> dict[str, Any]:

@@ -20,7 +20,7 @@ from wearfit.forecasts.open_records import OpenRecord, open_of_plant, open_of_re
 from wearfit.forecasts.quantiles import as_dates, weighted_quantiles
 from wearfit.forecasts.reading_ahead import Gauges, ToBeRead, read_gauges, to_be_read
 from wearfit.forecasts.since import NO_NEWS, NOTHING, News, Since, heed, tracks_now, wear_now
-from wearfit.forecasts.use_ahead import read_outlook
+from wearfit.forecasts.use_ahead import pieces, read_outlook
 from wearfit.law import LEAST_SPENT
 
 Array = np.ndarray
@@ -90,19 +90,19 @@ def what_to_measure(
         tuple(open_of_resin(calibration, resin) for resin in range(len(calibration.levels.resin))),
         read_gauges(calibration),
     )
-    answers: list[dict[str, Any]] = []
-    for start in range(0, len(rows), CHUNK):
-        chunk = rows[start : start + CHUNK]
+    answers: list[dict[str, Any]] = [{}] * len(rows)
+    for piece in pieces(calibration, rows, CHUNK):
+        chunk = rows[piece]
         ahead = look_ahead(calibration, outlook, chunk, day, max(horizon, YEAR), since)
         inspect = inspections(calibration, ahead, chunk, day, horizon, tolerance, unnoticed)
-        shots_a_month = np.mean([month.shots for month in ahead.use.year_after(day)], axis=0)
+        shots_a_month = ahead.use.shots_per_month_beyond_plan(day)
         for i, row in enumerate(chunk):
             answer = _state(calibration, ahead, i, int(row), day, horizon) | inspect[i]
             if answer["range_months"]:
                 tool = _Tool(calibration, int(row), ahead, i, np.minimum(ahead.wear_days[:, i], horizon))
                 missing = [*_missing(calibration, int(row), shots_a_month[:, i], shared)]
                 answer["records"] = tool.records(missing, since.get(int(row), NOTHING), shared.gauges)
-            answers.append(answer)
+            answers[piece[i]] = answer
     return ToMeasure(day, tuple(answers), _summed(answers, shared.plants), _summed(answers, shared.resins))
 
 

@@ -10,10 +10,19 @@ import numpy as np
 
 from wearfit.calibration import Calibration
 from wearfit.forecasts.clock import FURTHEST_YEARS, question_day, read_clocks
-from wearfit.forecasts.conditions import modification_wear, new_plant_sudden, new_plant_wear, new_resin_wear, position, sudden_rates
+from wearfit.forecasts.conditions import (
+    modification_wear,
+    new_plant_sudden,
+    new_plant_wear,
+    new_resin_wear,
+    of_tools,
+    position,
+    sudden_rates,
+)
 from wearfit.forecasts.fleet import UNKNOWN_AGE
+from wearfit.forecasts.largest_run import LARGEST_RUN
 from wearfit.forecasts.quantiles import weighted_mean, weighted_quantiles
-from wearfit.forecasts.run import LARGEST_RUN, Run
+from wearfit.forecasts.run import Run
 from wearfit.forecasts.since import NO_NEWS, NOTHING, News, heed
 from wearfit.forecasts.storage import days_to, idle_days, idle_wear_per_day, store_wear_per_day
 from wearfit.forecasts.use_ahead import UseAhead, read_outlook
@@ -21,7 +30,9 @@ from wearfit.forecasts.use_ahead import UseAhead, read_outlook
 Array = np.ndarray
 
 RISKS: Final = (0.05, 0.10, 0.20)
+INTERVAL: Final = (0.05, 0.95)
 SETUPS: Final = 1.0  # a run asked about is one set-up
+CHUNK: Final = 32  # runs looked at once: bounds the memory, and keeps arrays near the processor
 
 
 @dataclass(frozen=True)
@@ -73,7 +84,7 @@ def answer_runs(
     """
     day = question_day(calibration, as_of)
     runs = Runs(calibration, news, day, {question.tool_id for question in questions})
-    return NextRunAnswer(day, tuple(runs.answer(question, day, after_plan) for question in questions))
+    return NextRunAnswer(day, tuple(runs.answers(questions, day, after_plan)))
 
 
 class Runs:
@@ -97,26 +108,50 @@ class Runs:
 
     def answer(self, question: RunQuestion, day: dt.date, after_plan: bool) -> dict[str, Any]:
         """The answer to one question as `NextRunAnswer` lists it; a question without one is answered with its problem."""
-        return self.answered(question, self.run(question, day, after_plan))
+        return self.answers((question,), day, after_plan)[0]
+
+    def answers(self, questions: Sequence[RunQuestion], day: dt.date, after_plan: bool) -> list[dict[str, Any]]:
+        """The same of some questions, each asked alone, in their order."""
+        told: list[dict[str, Any]] = [{}] * len(questions)
+        asked: dict[dt.date, list[int]] = {}  # places by the day from which the clock runs to the question
+        for i, question in enumerate(questions):
+            problem = self._problem(question, day)
+            if problem is None:
+                asked.setdefault(_from(question, day, after_plan), []).append(i)
+            else:
+                told[i] = self._unanswered(question, problem)
+        for start, places in asked.items():
+            for first in range(0, len(places), CHUNK):
+                chunk = places[first : first + CHUNK]
+                some = [questions[i] for i in chunk]
+                for i, answer in zip(chunk, self._told(some, self._under(some, day, start, after_plan)), strict=True):
+                    told[i] = answer
+        return told
 
     def answered(self, question: RunQuestion, run: Run | str) -> dict[str, Any]:
-        """The same with the tool under the question's conditions at hand, as `run` gives it."""
-        if isinstance(run, str):
-            return self._unanswered(question, run)
-        p = run.p_wear_out(question.shots)
-        p_any = 1.0 - (1.0 - p) * np.exp(-self.sudden_stops(question, run.row))
-        low, high = weighted_quantiles(p, run.clocks.weights, (0.05, 0.95))[:, 0]
-        return {
-            **self._asked(question),
-            "p_wear_out": float(weighted_mean(p, run.clocks.weights)[0]),
-            "p_wear_out_interval": [float(low), float(high)],
-            "p_any_stop": float(weighted_mean(p_any, run.clocks.weights)[0]),
-            "hold": str(self._calibration.live.status[run.row]) == "held",
-            "largest_run_at_risk": {f"{risk:.2f}": run.largest(risk) for risk in RISKS},
-            "new": list(run.new),
-            **self._since.get(run.row, NOTHING).as_json(),
-            "problem": None,
-        }
+        """The answer to one question with the tool under its conditions at hand, as `run` gives it."""
+        return self._unanswered(question, run) if isinstance(run, str) else self._told([question], run)[0]
+
+    def _told(self, questions: Sequence[RunQuestion], run: Run) -> list[dict[str, Any]]:
+        p = run.p_wear_out(_shots_of(questions))
+        weights, largest = run.clocks.weights, np.stack([run.largest(risk) for risk in RISKS])
+        low, high = weighted_quantiles(p, weights, INTERVAL)
+        wears_out = weighted_mean(p, weights)
+        any_stop = weighted_mean(1.0 - (1.0 - p) * np.exp(-self.sudden_stops(questions, run.rows)), weights)
+        return [
+            {
+                **self._asked(question),
+                "p_wear_out": float(wears_out[i]),
+                "p_wear_out_interval": [float(low[i]), float(high[i])],
+                "p_any_stop": float(any_stop[i]),
+                "hold": str(self._calibration.live.status[row]) == "held",
+                "largest_run_at_risk": {f"{risk:.2f}": int(size) for risk, size in zip(RISKS, largest[:, i], strict=True)},
+                "new": list(run.new[i]),
+                **self._since.get(int(row), NOTHING).as_json(),
+                "problem": None,
+            }
+            for i, (question, row) in enumerate(zip(questions, run.rows, strict=True))
+        ]
 
     def run(self, question: RunQuestion, day: dt.date, after_plan: bool) -> Run | str:
         """The tool under the conditions of a question, or in a sentence why there is no answer.
@@ -128,42 +163,45 @@ class Runs:
         after_plan : bool
             As for `answer_runs`.
         """
-        row = self._row.get(question.tool_id)
-        problem = self._problem(question, row, day)
-        if row is None or problem is not None:
-            return problem or UNKNOWN_AGE
-        month = dt.date(int(question.month[:4]), int(question.month[5:]), 1)
-        rows = np.array([row])
-        use = UseAhead(self._calibration, self._outlook, rows)
-        start = max(day, month - dt.timedelta(days=1)) if after_plan else day
-        clocks = read_clocks(self._calibration, rows, use, start, self._since)
-        if np.isnan(clocks.spent).any():
-            return UNKNOWN_AGE
-        new, by_plant, by_resin = self._conditions(question, row, month.month - 1)
-        per_setup = np.exp(self._calibration.coefficient("log_setup")) * self._calibration.live.setup_share[row] * SETUPS
+        problem = self._problem(question, day)
+        return self._under([question], day, _from(question, day, after_plan), after_plan) if problem is None else problem
+
+    def _under(self, questions: Sequence[RunQuestion], day: dt.date, start: dt.date, after_plan: bool) -> Run:
+        """Tools under the conditions of questions that can be answered, their clocks moved on to a day by use."""
+        calibration, live = self._calibration, self._calibration.live
+        rows = np.array([self._row[question.tool_id] for question in questions])
+        clocks = read_clocks(calibration, rows, UseAhead(calibration, self._outlook, rows), start, self._since)
+        conditions = [self._conditions(question, int(row)) for question, row in zip(questions, rows, strict=True)]
+        plant_wear, resin_wear = (np.array(factors).T for factors in zip(*((c[1], c[2]) for c in conditions), strict=True))
+        setup = np.exp(calibration.coefficient("log_setup"))[:, None]
         return Run(
-            row=row,
+            rows=rows,
             clocks=clocks,
-            plant_wear=by_plant,
-            resin_wear=by_resin,
-            wear=by_plant * by_resin * modification_wear(self._calibration, self._calibration.live.modifications[rows])[:, 0],
-            per_setup=per_setup,
-            stood=self._stood(rows, day, month) if not after_plan else np.zeros_like(clocks.spent),
-            new=new,
+            plant_wear=plant_wear,
+            resin_wear=resin_wear,
+            wear=plant_wear * resin_wear * modification_wear(calibration, live.modifications[rows]),
+            per_setup=setup * np.asfortranarray(live.setup_share[rows][None, :]) * SETUPS,
+            stood=np.zeros_like(clocks.spent) if after_plan else self._stood(questions, rows, day),
+            new=[c[0] for c in conditions],
         )
 
-    def _stood(self, rows: Array, day: dt.date, month: dt.date) -> Array:
-        """Wear that a tool asked about alone stands until the run's month, in store or idle at its plant, shape (sample, tool)."""
-        in_store = store_wear_per_day(self._calibration, rows) * days_to(day, month)
-        return in_store + idle_wear_per_day(self._calibration, rows) * idle_days(self._calibration, rows, day, month)
+    def _stood(self, questions: Sequence[RunQuestion], rows: Array, day: dt.date) -> Array:
+        """Wear that tools asked about alone stand until their runs' months, in store or idle at their plants, shape (sample, run)."""
+        months = [_month_of(question) for question in questions]
+        ahead = np.array([days_to(day, month) for month in months], dtype=float)
+        idle = np.concatenate([idle_days(self._calibration, rows[[i]], day, month) for i, month in enumerate(months)])
+        return store_wear_per_day(self._calibration, rows) * ahead + idle_wear_per_day(self._calibration, rows) * idle
 
-    def sudden_stops(self, question: RunQuestion, row: int) -> Array:
-        """Expected sudden stops over the run and over the move that it takes where the tool is elsewhere, shape (sample, 1)."""
-        calibration, at = self._calibration, int(self._calibration.live.plant[row])
-        plant = position(calibration.levels.plant, question.plant_id)
-        factor = self._outlook.conditions.plant_sudden[:, plant] if plant >= 0 else new_plant_sudden(calibration, question.plant_id)
-        per_shot, per_handling = sudden_rates(calibration, np.array([row]))
-        return factor[:, None] * (per_shot * question.shots + per_handling * (SETUPS + (0 <= at != plant)))
+    def sudden_stops(self, questions: Sequence[RunQuestion], rows: Array) -> Array:
+        """Expected sudden stops over runs and over the moves that they take where the tools are elsewhere, shape (sample, run)."""
+        calibration, at = self._calibration, self._calibration.live.plant[rows]
+        plant = np.array([position(calibration.levels.plant, question.plant_id) for question in questions])
+        factor = of_tools(self._outlook.conditions.plant_sudden, plant)
+        for i in np.flatnonzero(plant < 0).tolist():
+            factor[:, i] = new_plant_sudden(calibration, questions[i].plant_id)
+        per_shot, per_handling = sudden_rates(calibration, rows)
+        moves = (at >= 0) & (at != plant)
+        return factor * (per_shot * _shots_of(questions) + per_handling * (SETUPS + moves))
 
     def _asked(self, question: RunQuestion) -> dict[str, Any]:
         return {
@@ -188,8 +226,9 @@ class Runs:
             "problem": problem,
         }
 
-    def _problem(self, question: RunQuestion, row: int | None, day: dt.date) -> str | None:
+    def _problem(self, question: RunQuestion, day: dt.date) -> str | None:
         """Why a question cannot be answered, None where it can."""
+        row = self._row.get(question.tool_id)
         if row is None:
             known = question.tool_id in set(self._calibration.levels.tool)
             return f"Tool {question.tool_id} is {'retired' if known else 'not in the records'}."
@@ -203,13 +242,15 @@ class Runs:
             return f"The month {question.month} lies more than {FURTHEST_YEARS} years ahead."
         if not 0 < question.shots <= LARGEST_RUN:
             return f"The number of shots must be above 0 and no more than {LARGEST_RUN:,}."
+        if np.isnan(self._calibration.draws.wear_spent[:, row]).any():
+            return UNKNOWN_AGE
         return None
 
-    def _conditions(self, question: RunQuestion, row: int, calendar_month: int) -> tuple[tuple[str, ...], Array, Array]:
+    def _conditions(self, question: RunQuestion, row: int) -> tuple[tuple[str, ...], Array, Array]:
         """What is new to the calibration, and the factors of plant and resin on wear per shot, shape (sample,)."""
         calibration, live, conditions = self._calibration, self._calibration.live, self._outlook.conditions
         plant, resin = position(calibration.levels.plant, question.plant_id), position(calibration.levels.resin, question.resin_id)
-        design = int(live.design[row])
+        design, calendar_month = int(live.design[row]), _month_of(question).month - 1
         by_plant = conditions.plant_wear[calendar_month, :, plant] if plant >= 0 else new_plant_wear(calibration, question.plant_id)
         by_resin = conditions.resin_wear[:, resin, live.steel_group[row]] if resin >= 0 else new_resin_wear(calibration, question.resin_id)
         new = []
@@ -220,3 +261,16 @@ class Runs:
         if design >= 0 and not calibration.designs.seen[design]:
             new.append(str(calibration.levels.design[design]))
         return tuple(new), by_plant, by_resin
+
+
+def _month_of(question: RunQuestion) -> dt.date:
+    return dt.date(int(question.month[:4]), int(question.month[5:]), 1)
+
+
+def _from(question: RunQuestion, day: dt.date, after_plan: bool) -> dt.date:
+    """The day from which the clock runs to a question."""
+    return max(day, _month_of(question) - dt.timedelta(days=1)) if after_plan else day
+
+
+def _shots_of(questions: Sequence[RunQuestion]) -> Array:
+    return np.array([question.shots for question in questions], dtype=float)

@@ -41,7 +41,7 @@ def last_within(values: Array, weights: Array, share: float) -> Array:
 
 def _ranked(values: Array, weights: Array) -> tuple[Array, Array]:
     """Values in order, and the share of the weight reached at each, shape (sample, column) or (sample, 1)."""
-    if np.all(weights == weights[:1]):
+    if alike(weights):
         return np.sort(values, axis=0), np.arange(1.0, len(values) + 1.0)[:, None] / len(values)
     order = np.argsort(values, axis=0, kind="stable")
     reached = np.cumsum(np.take_along_axis(weights, order, axis=0), axis=0)
@@ -54,12 +54,19 @@ def _pick(ranked: Array, place: Array) -> Array:
 
 def weighted_mean(values: Array, weights: Array) -> Array:
     """Weighted mean over draws, shape (column,)."""
+    if weights.strides == (0, 0):  # one weight for all
+        return _column_sums(values) / len(values)
     return _column_sums(values * weights) / _column_sums(weights)
+
+
+def alike(weights: Array) -> bool:
+    """Whether all draws weigh the same in each column."""
+    return weights.strides[0] == 0 or bool(np.all(weights == weights[:1]))
 
 
 def _column_sums(values: Array) -> Array:
     """Sums over draws, rounded alike whether a column stands alone or among others."""
-    return np.asarray(np.ascontiguousarray(values.T).sum(axis=1))
+    return np.asarray(np.ascontiguousarray(values.T, dtype=float).sum(axis=1))
 
 
 def as_numbers(column: Array) -> Quantiles:

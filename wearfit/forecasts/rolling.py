@@ -16,6 +16,7 @@ Array = np.ndarray
 class Rolled:
     """Clocks of some live tools at a later day. Arrays of shape (sample, tool)."""
 
+    moved: bool  # whether any were moved by use
     before: Array  # wear spent when what was still to be stood in store had been stood [reference shots]
     spent: Array
     shots: Array  # made since the calibration's day, as expected
@@ -29,7 +30,7 @@ def roll(calibration: Calibration, rows: Array, use: UseAhead, day: dt.date) -> 
     A worn tool stands still; a stored or held one is used only as planned, for nobody said that it is back. Until then a stored
     one wears as it does in store. A tool on the shop floor is taken to be in use: no long idle times come.
     """
-    spent = np.asarray(calibration.draws.wear_spent[:, rows], dtype=float)
+    spent = calibration.of_live("wear_spent", rows)
     own_day = dt.date.fromisoformat(calibration.identity.as_of)
     in_store = use.days_before_use(own_day, day)
     stored = store_wear_per_day(calibration, rows) * in_store
@@ -44,4 +45,4 @@ def roll(calibration: Calibration, rows: Array, use: UseAhead, day: dt.date) -> 
         still = worn | (away & ~planned)
         moved = moved + np.where(still, 0.0, month.wear)
         shots = shots + np.where(still, 0.0, month.shots)
-    return Rolled(before, moved, shots, stored, unseen)
+    return Rolled(moved is not before, before, moved, shots, stored, unseen)

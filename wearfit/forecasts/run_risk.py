@@ -94,18 +94,18 @@ def run_hangs_on(calibration: Calibration, run: Run, shots: float) -> tuple[Depe
     it at the calibration's day. use: wear between that day and the run, where some is counted. plant, resin: their factors on wear per
     shot. setup: what a set-up costs. shape: how sharply tools wear out.
     """
-    live = calibration.live
-    log_life = np.log(np.asarray(calibration.draws.characteristic_life[:, run.row], dtype=float))
-    own = np.asarray(calibration.draws.tool[:, int(live.tool[run.row])], dtype=float)
-    calibrated = np.asarray(calibration.draws.wear_spent[:, run.row], dtype=float)
+    live, row = calibration.live, int(run.rows[0])
+    log_life = np.log(np.asarray(calibration.draws.characteristic_life[:, row], dtype=float))
+    own = np.asarray(calibration.draws.tool[:, int(live.tool[row])], dtype=float)
+    calibrated = np.asarray(calibration.draws.wear_spent[:, row], dtype=float)
     causes = {
         "tool": own,
         "kind": log_life - own,
         "age": calibrated,
         "use": (run.clocks.spent + run.stood)[:, 0] - calibrated,
-        "plant": run.plant_wear,
-        "resin": run.resin_wear,
-        "setup": run.per_setup,
+        "plant": run.plant_wear[:, 0],
+        "resin": run.resin_wear[:, 0],
+        "setup": run.per_setup[:, 0],
         "shape": law.k_of(run.clocks.shape)[:, 0],
     }
     return hangs_on(run.p_wear_out(shots)[:, 0], run.clocks.weights[:, 0], causes)

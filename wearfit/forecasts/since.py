@@ -148,7 +148,7 @@ def _of_tool(
     first = EPOCH + dt.timedelta(days=int(live.read_from[row]))
     inside = [reading for reading in readings if first <= reading.day <= day]
     status = str(live.status[row])
-    if status == "worn":
+    if status == "worn" or not inside:
         return NOTHING
     seen = _calibrated(calibration, row)
     kept, added, count = _set_against(seen, inside)

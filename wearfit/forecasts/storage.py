@@ -18,9 +18,11 @@ AIR: Final = [c.name for c in PLANT_COVARIATES].index("log_corrosivity")
 def store_wear_per_day(calibration: Calibration, rows: Array) -> Array:
     """Wear that a day in store costs some live tools, shape (sample, tool); zero for those in no store or worn. [reference shots]"""
     live = calibration.live
-    wear = standing_wear_per_day(calibration, rows, live.store_preserved[rows], live.store_log_corrosivity[rows])
+    out = np.zeros((len(rows), calibration.samples))
     stands = live.in_store[rows].astype(bool) & (live.status[rows] != "worn")
-    return np.where(stands[None, :], wear, 0.0)
+    of = rows[stands]
+    out[stands] = standing_wear_per_day(calibration, of, live.store_preserved[of], live.store_log_corrosivity[of]).T
+    return out.T
 
 
 def standing_wear_per_day(calibration: Calibration, rows: Array, preserved: Array, log_corrosivity: Array) -> Array:
@@ -45,12 +47,13 @@ def stood_wear(calibration: Calibration, rows: Array) -> Array:
     It is part of the wear spent, and nobody has looked whether they came through it. [reference shots]
     """
     live = calibration.live
-    wear = sum(
-        standing_wear_per_day(calibration, rows, live.stood_preserved[rows, how], live.stood_log_corrosivity[rows, how])
-        * (live.stood_years[rows, how] * YEAR)
-        for how in range(live.stood_years.shape[1])
-    )
-    return np.where(live.status[rows] != "worn", np.asarray(wear), 0.0)
+    out = np.zeros((len(rows), calibration.samples))
+    for how in range(live.stood_years.shape[1]):
+        stood = (live.status[rows] != "worn") & (live.stood_years[rows, how] > 0.0)
+        of = rows[stood]
+        wear = standing_wear_per_day(calibration, of, live.stood_preserved[of, how], live.stood_log_corrosivity[of, how])
+        out[stood] += (wear * (live.stood_years[of, how] * YEAR)).T
+    return out.T
 
 
 def idle_wear_per_day(calibration: Calibration, rows: Array) -> Array:

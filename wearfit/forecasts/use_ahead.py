@@ -7,14 +7,15 @@ wide forecast, and the season by the bootstrap over the fleet's tools. Beyond th
 
 import datetime as dt
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Final
 
 import numpy as np
 
 from wearfit.calibration import Calibration
-from wearfit.forecasts.conditions import Conditions, generator, modification_wear, read_conditions, sudden_rates
+from wearfit.forecasts.conditions import Conditions, generator, modification_wear, of_tools, read_conditions, sudden_rates
+from wearfit.forecasts.year_round import Reached, YearRound
 
 Array = np.ndarray
 
@@ -27,11 +28,61 @@ class Outlook:
 
     conditions: Conditions
     season: Array  # (sample, 12) use in each calendar month over the yearly mean
+    _years: dict[int, "Year"] = field(default_factory=dict)  # those that were asked for, by calendar month
+
+    def year_from(self, first: int) -> "Year":
+        """The year that begins in a calendar month, 0 for January."""
+        if first not in self._years:
+            use, wear = (np.roll(a, -first, axis=0) for a in (self.season.T, np.swapaxes(self.conditions.plant_wear, 1, 2)))
+            self._years[first] = Year(YearRound.of(use[:, None] * wear), YearRound.of(use[:, None]), use)
+        return self._years[first]
+
+
+@dataclass(frozen=True)
+class Year:
+    """A year like every other, from some calendar month on, of a tool whose use is one a month and whose job costs one wear a shot."""
+
+    wear: YearRound  # at each plant
+    use: YearRound  # the same at every plant, and called the first
+    season: Array  # (month, sample) shots in each month
+
+    def shots_by(self, reached: Reached) -> Array:
+        """Shots made by then, shape (sample, tool)."""
+        made = self.use.begun.take(reached.place)
+        made += reached.part * self.season.take(reached.place)
+        made += reached.years * self.use.year[0][:, None]
+        return made
 
 
 def read_outlook(calibration: Calibration) -> Outlook:
     """The outlook of a calibration's fleet, the same whichever tools are asked about."""
     return Outlook(read_conditions(calibration), _season(calibration))
+
+
+def planned_months(calibration: Calibration, rows: Array) -> Array:
+    """How many months each of some live tools is planned ahead, the calibration's own the first, shape (tool,)."""
+    planned = ~np.isnan(calibration.live.plan_shots[rows])
+    return (planned * np.arange(1, planned.shape[1] + 1)).max(axis=1, initial=0)
+
+
+def pieces(calibration: Calibration, rows: Array, most: int) -> Iterator[Array]:
+    """Places in `rows` of tools that are looked at together, which bounds the memory; all of them come once.
+
+    Those of a piece are planned equally far ahead, so that no answer hangs on what else is asked, be it by its rounding; those at
+    one plant lie side by side, for that is quicker.
+
+    Parameters
+    ----------
+    rows : array, shape (tool,)
+        Rows of the live table.
+    most : int
+        Tools in a piece.
+    """
+    planned = planned_months(calibration, rows)
+    order = np.lexsort((calibration.live.plant[rows], planned))
+    for alike in np.split(order, np.flatnonzero(np.diff(planned[order])) + 1):
+        for start in range(0, len(alike), most):
+            yield alike[start : start + most]
 
 
 @dataclass(frozen=True)
@@ -62,7 +113,7 @@ class _Month:
     sudden: Array  # per shot, set-ups included
 
     def use(self, share: float) -> Use:
-        shots = self.shots * share
+        shots = self.shots * share if share < 1.0 else self.shots
         return Use(shots, shots * self.wear, shots * self.sudden)
 
 
@@ -84,8 +135,9 @@ class UseAhead:
         self._outlook = outlook
         self._rows = rows
         self._as_of = dt.date.fromisoformat(calibration.identity.as_of)
-        self._planned_months = calibration.live.plan_shots.shape[1]
+        self._planned_months = int(planned_months(calibration, rows).max(initial=0))
         self._months: dict[int, _Month] = {}
+        self._jobs: dict[bytes, Array] = {}  # the last
 
     def between(self, first: dt.date, end: dt.date) -> Iterator[tuple[Use, Array]]:
         """Use from the end of day `first` to the end of day `end` month by month, and which tools' use is planned, shape (tool,)."""
@@ -116,10 +168,15 @@ class UseAhead:
         for later in range(ahead + 1, self._planned_months):
             yield self._month(later).use(1.0)
 
-    def year_after(self, day: dt.date) -> list[Use]:
-        """Use over each of the twelve months that follow `until_plan_ends`, and that repeat for ever."""
+    def year_after(self, day: dt.date) -> Year:
+        """The year that follows `until_plan_ends` and repeats for ever."""
         first = max(self._ahead(day + dt.timedelta(days=1)) + 1, self._planned_months)
-        return [self._month(first + i).use(1.0) for i in range(12)]
+        return self._outlook.year_from((self._as_of.month - 1 + first) % 12)
+
+    @property
+    def plant(self) -> Array:
+        """Where the tools are beyond the plan, -1 for the mean plant, shape (tool,)."""
+        return self._live.plant[self._rows]
 
     def each_month(self, day: dt.date, months: int) -> Iterator["MonthAhead"]:
         """What is left of the month after the end of `day`, then the months that follow."""
@@ -132,7 +189,16 @@ class UseAhead:
     def shots_per_month(self, day: dt.date) -> Array:
         """Shots a month over the twelve months from the day after `day` on, shape (sample, tool)."""
         first = self._ahead(day + dt.timedelta(days=1))
-        return np.mean([self._month(first + i).shots for i in range(12)], axis=0)
+        if first >= self._planned_months:
+            return self.level * self._outlook.season.mean(axis=1)[:, None]
+        total = np.zeros_like(self.level)
+        for month in range(first, first + 12):
+            total += self._shots(month)[0]
+        return total / 12.0
+
+    def shots_per_month_beyond_plan(self, day: dt.date) -> Array:
+        """The same over the year after the plan, shape (sample, tool)."""
+        return self.level * (self.year_after(day).use.year[0][:, None] / 12.0)
 
     def wear_per_shot_at_even_use(self) -> Array:
         """Wear per shot beyond the plan, averaged over the calendar months, set-ups included, shape (sample, tool)."""
@@ -152,30 +218,48 @@ class UseAhead:
             self._months[key] = self._work_out(key)
         return self._months[key]
 
+    def _shots(self, ahead: int) -> tuple[Array, Array]:
+        """Shots in a whole month, shape (sample, tool), and which of them are planned, shape (tool,)."""
+        shots = self.level * self._outlook.season[:, (self._as_of.month - 1 + ahead) % 12][:, None]
+        if ahead >= self._planned_months:
+            return shots, np.zeros(len(self._rows), dtype=bool)
+        asked = self._live.plan_shots[self._rows, ahead]
+        planned = ~np.isnan(asked)
+        shots[:, planned] = asked[planned]
+        return shots, planned
+
     def _work_out(self, ahead: int) -> _Month:
         live, rows, conditions = self._live, self._rows, self._outlook.conditions
-        calendar = (self._as_of.month - 1 + ahead) % 12
-        shots = self._level * self._outlook.season[:, calendar][:, None]
-        if ahead >= self._planned_months or np.isnan(live.plan_shots[rows, ahead]).all():
-            wear = conditions.plant_wear[calendar].take(live.plant[rows], axis=1) * self._usual_job
-            return _Month(shots, np.zeros(len(rows), dtype=bool), wear, self._usual_sudden)
-        asked, resin = live.plan_shots[rows, ahead], live.plan_resin[rows, ahead]
-        planned = ~np.isnan(asked)
-        shots = np.where(planned, np.nan_to_num(asked), shots)
-        plant = np.where(live.plan_plant[rows, ahead] >= 0, live.plan_plant[rows, ahead], live.plant[rows])
-        job = self._usual_job.copy()
-        named = np.flatnonzero(resin >= 0)
-        job[:, named] = conditions.resin_wear[:, resin[named], live.steel_group[rows[named]]] * self._tool_factor[:, named]
-        wear = conditions.plant_wear[calendar].take(plant, axis=1) * job
-        return _Month(shots, planned, wear, conditions.plant_sudden.take(plant, axis=1) * self._sudden_per_shot)
+        plant_wear = conditions.plant_wear[(self._as_of.month - 1 + ahead) % 12]
+        shots, planned = self._shots(ahead)
+        if not planned.any():
+            return _Month(shots, planned, of_tools(plant_wear, self.plant) * self.usual_job, self._usual_sudden)
+        at = live.plan_plant[rows, ahead]
+        plant = np.where(at >= 0, at, self.plant)
+        wear = of_tools(plant_wear, plant)
+        wear *= self._job(live.plan_resin[rows, ahead])
+        if (plant == self.plant).all():
+            return _Month(shots, planned, wear, self._usual_sudden)
+        return _Month(shots, planned, wear, of_tools(conditions.plant_sudden, plant) * self._sudden_per_shot)
+
+    def _job(self, resin: Array) -> Array:
+        """Wear per shot at a plant whose factor is one, in resins or, where that is -1, in a tool's usual ones, shape (sample, tool)."""
+        key = resin.tobytes()  # a plan mostly names the same resin in each month
+        if key not in self._jobs:
+            job, named = self.usual_job.copy(order="K"), np.flatnonzero(resin >= 0)
+            steel, resin_wear = self._live.steel_group[self._rows[named]], self._outlook.conditions.resin_wear
+            job[:, named] = resin_wear.T[steel, resin[named]].T * self._tool_factor[:, named]
+            self._jobs = {key: job}
+        return self._jobs[key]
 
     @cached_property
-    def _usual_job(self) -> Array:
+    def usual_job(self) -> Array:
+        """Wear per shot beyond the plan at a plant whose factor is one, shape (sample, tool)."""
         return self._mix * self._tool_factor
 
     @cached_property
     def _usual_sudden(self) -> Array:
-        return self._outlook.conditions.plant_sudden.take(self._live.plant[self._rows], axis=1) * self._sudden_per_shot
+        return of_tools(self._outlook.conditions.plant_sudden, self.plant) * self._sudden_per_shot
 
     @cached_property
     def _tool_factor(self) -> Array:
@@ -195,27 +279,28 @@ class UseAhead:
     def _mix(self) -> Array:
         """Mean wear per shot over each tool's mix of resins, shape (sample, tool); the reference resin where none ran."""
         share = np.asarray(self._live.resin_share[self._rows], dtype=float)
-        out = np.zeros((self._calibration.samples, len(self._rows)))
-        # Resin by resin and not as one matrix product, whose rounding would depend on which other tools are asked about.
-        for resin in np.flatnonzero(share.any(axis=0)):
-            out += self._outlook.conditions.resin_wear[:, resin].take(self._live.steel_group[self._rows], axis=1) * share[:, resin]
-        return np.where(share.any(axis=1), out, 1.0)
+        out = np.ones((len(self._rows), self._calibration.samples))
+        # Tool by tool and not as one matrix product, whose rounding would depend on which other tools are asked about.
+        for i, group in enumerate(self._live.steel_group[self._rows]):
+            if share[i].any():
+                np.dot(share[i], self._outlook.conditions.resin_wear.T[group], out=out[i])
+        return out.T
 
     @cached_property
-    def _level(self) -> Array:
+    def level(self) -> Array:
         """Shots a month without a plan, shape (sample, tool)."""
         n = self._calibration.samples
-        out = np.zeros((n, len(self._rows)))
+        out = np.zeros((len(self._rows), n))
         for i, row in enumerate(self._rows):
             stated, recent = self._live.shots_per_month[row], self._live.recent_shots[row]
             recent = recent[~np.isnan(recent)]
             if not np.isnan(stated):
-                out[:, i] = stated
+                out[i] = stated
             elif recent.sum() > 0:
                 rng = generator(self._calibration, "level", str(self._calibration.levels.tool[self._live.tool[row]]))
                 weights = rng.standard_exponential((n, len(recent)))
-                out[:, i] = weights @ recent / weights.sum(axis=1)
-        return out
+                out[i] = weights @ recent / (weights @ np.ones(len(recent)))
+        return out.T
 
 
 def _next_month(day: dt.date) -> dt.date:

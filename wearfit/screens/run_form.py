@@ -8,8 +8,8 @@ from typing import Final
 import streamlit as st
 
 from wearfit.errors import Refusal
+from wearfit.forecasts.largest_run import LARGEST_RUN
 from wearfit.forecasts.next_run import RunQuestion
-from wearfit.forecasts.run import LARGEST_RUN
 from wearfit.screens import cached, shell, states
 from wearfit.screens.cached import Answering
 from wearfit.workflow.answers import Current, known_question

@@ -64,7 +64,7 @@ def read_current(store: Store, as_of: dt.date | None) -> Current:
         Where no calibration is current or it cannot be read, and for a day before the calibration's own.
     """
     stored = store.calibration()
-    return replace(current_for(stored.id, from_bytes(stored.blob), as_of), warning=store.instead_of())
+    return replace(current_for(stored.id, from_bytes(stored.blob, draws_later=True), as_of), warning=store.instead_of())
 
 
 def current_for(number: int, calibration: Calibration, as_of: dt.date | None) -> Current:
@@ -213,7 +213,7 @@ def largest_run_of(current: Current, runs: Runs, question: RunQuestion, risk: fl
         In (0, 1).
     """
     run = runs.run(question, current.as_of, after_plan)
-    return None if isinstance(run, str) else run.largest(risk)
+    return None if isinstance(run, str) else int(run.largest(risk)[0])
 
 
 def plants(store_url: str, as_of: dt.date | None = None) -> dict[str, Any]:

@@ -22,7 +22,7 @@ def calibration_job(version: Version) -> Future[Calibration]:
 
 def _read_calibration(version: Version) -> Calibration:
     with Store.open(version.store, must_exist=True) as store:
-        return from_bytes(store.calibration(version.number).blob)
+        return from_bytes(store.calibration(version.number).blob, draws_later=True)
 
 
 def current_job(answering: Answering) -> Future[Current]:
