@@ -23,6 +23,7 @@ TARGET_ACCEPT: Final = (
     0.95,
     0.98,
 )  # the first serves most histories; with few wear-outs a life's survival is a cliff that wants smaller steps
+TELL_EVERY_SECONDS: Final = 0.2
 VARIABLES: Final = ("z", "share", "w", "slot", "read")
 
 Progress = Callable[[float], None]  # takes the share of the draws that is done
@@ -82,7 +83,7 @@ def sample(
     target_accept : float
         Acceptance that the step size is tuned to, in (0, 1).
     progress : callable, optional
-        Called from another thread with the share done, in 0..1.
+        Called every so often with the share done, in 0..1; what it raises ends the sampling.
     wear_law : int
         Place in `law.LAWS`.
 
@@ -97,11 +98,12 @@ def sample(
     start = time.perf_counter()
     total = CHAINS * (draws + tune)
 
-    def report(chains: list[Any]) -> None:
-        if progress is not None:
-            progress(min(1.0, sum(c.finished_draws for c in chains) / total))
+    done = [0.0]
 
-    trace = nutpie.sample(
+    def finished(chains: list[Any]) -> None:
+        done[0] = min(1.0, sum(c.finished_draws for c in chains) / total)
+
+    sampling = nutpie.sample(
         compiled.model.with_data(**data.as_dict(), **law_data(wear_law)),
         draws=draws,
         tune=tune,
@@ -111,9 +113,23 @@ def sample(
         seed=seed,
         save_warmup=False,
         progress_bar=False,
-        progress_callback=report,
-        progress_rate=200,
+        progress_callback=finished,
+        progress_rate=int(1000 * TELL_EVERY_SECONDS),
+        blocking=False,
     )
+    try:
+        while True:
+            try:
+                trace = sampling.wait(timeout=TELL_EVERY_SECONDS)
+                break
+            except TimeoutError:
+                if progress is not None:
+                    progress(done[0])
+    except BaseException:
+        sampling.cancel()
+        raise
+    if progress is not None:
+        progress(1.0)
     stats = trace["sample_stats"]
     return Chains(
         coordinates={name: np.asarray(trace["posterior"][name].values) for name in VARIABLES},
