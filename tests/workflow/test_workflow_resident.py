@@ -17,7 +17,7 @@ from wearfit.errors import Refusal
 from wearfit.workflow import resident_place
 from wearfit.workflow.resident import WarmWorker
 from wearfit.workflow.resident_door import Ask, Claim, Claimed, Stop, ask, call
-from wearfit.workflow.resident_place import Place, digest, own_place
+from wearfit.workflow.resident_place import Place, own_place
 from wearfit.workflow.resident_workers import end_all, seen
 from wearfit.workflow.worker_process import Request
 
@@ -212,13 +212,6 @@ def test_stop_ends_it_whatever_it_does(place: Place):
         assert has_ended(handle)
     connection.close()
     assert not other.card.exists()
-
-
-def test_the_name_follows_sources_and_libraries(monkeypatch: pytest.MonkeyPatch):
-    before = digest()
-    assert digest() == before
-    monkeypatch.setattr(resident_place, "PACKAGES", (*resident_place.PACKAGES, "pytest"))
-    assert digest() != before
 
 
 def test_a_worker_that_ends_midway_is_said(place: Place):

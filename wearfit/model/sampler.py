@@ -3,6 +3,7 @@
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from typing import Any, Final
 
 import numpy as np
@@ -12,6 +13,8 @@ from wearfit.law import WEIBULL
 from wearfit.model.data import ModelData, check_bounds
 from wearfit.model.graph import build_graph, law_data
 from wearfit.model.layout import Layout
+from wearfit.model.native import native_model, with_history
+from wearfit.model.start import start_of_chain
 
 Array = np.ndarray
 
@@ -57,7 +60,8 @@ class Chains:
 def compile_model(data: ModelData, layout: Layout, wear_law: int = WEIBULL) -> Compiled:
     """Compile the graph for a layout; `data` may be any history of it, `wear_law` a place in `law.LAWS`."""
     start = time.perf_counter()
-    model = nutpie.compile_pymc_model(build_graph(data, layout, wear_law).model, backend="numba")
+    of_law = "weibull" if wear_law == WEIBULL else "others"
+    model = native_model(layout, of_law, data.as_dict() | law_data(wear_law), lambda: build_graph(data, layout, wear_law).model)
     return Compiled(layout, model, time.perf_counter() - start, wear_law == WEIBULL)
 
 
@@ -104,7 +108,7 @@ def sample(
         done[0] = min(1.0, sum(c.finished_draws for c in chains) / total)
 
     sampling = nutpie.sample(
-        compiled.model.with_data(**data.as_dict(), **law_data(wear_law)),
+        with_history(compiled.model, data.as_dict() | law_data(wear_law), partial(start_of_chain, data, compiled.layout)),
         draws=draws,
         tune=tune,
         chains=CHAINS,

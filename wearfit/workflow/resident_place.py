@@ -1,24 +1,19 @@
 """Where a worker that is kept warm is found: a folder of this user alone, and a name for this very program."""
 
-import hashlib
 import logging
 import os
 import socket
 import stat
-import sys
-from collections.abc import Iterable
 from dataclasses import dataclass
-from importlib import metadata
 from pathlib import Path
 from typing import Final
 
-import wearfit
+from wearfit.model.code_version import program_digest
 
 _log = logging.getLogger(__name__)
 
 SUPPORTED: Final = hasattr(socket, "AF_UNIX") and hasattr(os, "fork")
-PACKAGES: Final = ("numpy", "scipy", "numba", "llvmlite", "pytensor", "pymc", "nutpie", "arviz")  # whose version moves draws
-FLAGS: Final = ("PYTENSOR", "NUMBA", "OMP_", "OPENBLAS", "MKL_")  # beginnings of variables of the environment that bear on them
+NAME_LENGTH: Final = 16
 LONGEST_ADDRESS: Final = 100  # bytes of a socket's address, with some to spare on every platform
 
 
@@ -77,7 +72,7 @@ def own_place(make: bool = False) -> Place | None:
     if fault:
         _log.warning("No worker is kept warm: %s.", fault)
         return None
-    return Place(folder, digest())
+    return Place(folder, program_digest()[:NAME_LENGTH])
 
 
 def fault_of(folder: Path) -> str:
@@ -92,25 +87,6 @@ def fault_of(folder: Path) -> str:
     if len(os.fsencode(folder)) > LONGEST_ADDRESS - 32:
         return f"the name of the folder {folder} is too long for a socket in it"
     return ""
-
-
-def digest() -> str:
-    """A name that changes with whatever may change a draw: sources, interpreter, libraries, flags of the compilers."""
-    told = hashlib.sha256()
-    for said in (sys.executable, sys.version, *_versions(), *sorted(f"{k}={v}" for k, v in os.environ.items() if k.startswith(FLAGS))):
-        told.update(said.encode() + b"\0")
-    root = Path(wearfit.__file__).parent
-    for path in sorted(p for p in root.rglob("*") if p.suffix in (".py", ".toml")):
-        told.update(str(path).encode() + b"\0" + path.read_bytes() + b"\0")
-    return told.hexdigest()[:16]
-
-
-def _versions() -> Iterable[str]:
-    for name in PACKAGES:
-        try:
-            yield f"{name} {metadata.version(name)}"
-        except metadata.PackageNotFoundError:
-            yield name
 
 
 def all_places() -> list[Place]:

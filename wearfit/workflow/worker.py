@@ -33,7 +33,7 @@ class Line:
 
     def __init__(self, connection: "Connection[Any, Any]", ended: Callable[[], Refusal], sentinel: int | None = None) -> None:
         self._connection, self._ended = connection, ended
-        self._watched = [connection] if sentinel is None else [connection, sentinel]
+        self._watched: list[Connection[Any, Any] | int] = [connection] if sentinel is None else [connection, sentinel]
         self._ready = False
 
     def calibrate(self, request: Request, report: Report = silent) -> Fitted:
