@@ -28,16 +28,19 @@ def code_version(*modules: ModuleType) -> int:
 
 
 def program_digest() -> str:
-    """A name that changes with whatever may change a draw: sources, interpreter, libraries, flags of the compilers."""
+    """A name that changes with whatever may change a draw: sources, interpreter, libraries, flags of the compilers.
+
+    Wherever the program lies: a copy of it has the same.
+    """
     flags = sorted(f"{name}={value}" for name, value in os.environ.items() if name.startswith(FLAGS))
-    return hashlib.sha256("\0".join((sys.executable, sys.version, *_versions(), *flags, _sources())).encode()).hexdigest()
+    return hashlib.sha256("\0".join((sys.version, *_versions(), *flags, _sources())).encode()).hexdigest()
 
 
 @cache
 def _sources() -> str:
     root, told = Path(wearfit.__file__).parent, hashlib.sha256()
     for path in sorted(p for p in root.rglob("*") if p.suffix in (".py", ".toml")):
-        told.update(str(path).encode() + b"\0" + path.read_bytes() + b"\0")
+        told.update(str(path.relative_to(root)).encode() + b"\0" + path.read_bytes() + b"\0")
     return told.hexdigest()
 
 

@@ -6,6 +6,7 @@ from concurrent.futures import ThreadPoolExecutor
 from typing import Any, Final
 
 from numba import njit
+from pytensor import config
 from pytensor.link.numba.cache import CACHED_SRC_FUNCTIONS
 
 from wearfit.model.code_version import program_digest
@@ -20,7 +21,7 @@ def kept(function: Callable[..., Any]) -> Any:
     changed; here it is kept under the digest of the whole program, beside the compiled graphs.
     """
     CACHED_SRC_FUNCTIONS[function] = program_digest()
-    return njit(function, cache=True, nogil=True)
+    return njit(function, cache=config.numba__cache, nogil=True)
 
 
 def by_draws(draws: int, fill: Callable[[slice], None]) -> None:

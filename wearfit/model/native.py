@@ -15,7 +15,8 @@ import numba
 import numpy as np
 from numba.core.errors import NumbaError
 from nutpie.compile_pymc import CompiledPyMCModel, _make_functions, address_as_void_pointer, make_user_data
-from pytensor.link.numba.cache import compile_numba_function_src
+from pytensor import config
+from pytensor.link.numba.cache import NUMBA_CACHE_PATH, compile_numba_function_src
 
 from wearfit.model.code_version import program_digest
 from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES, Layout
@@ -74,9 +75,10 @@ def native_model(layout: Layout, law: str, arrays: Mapping[str, Array], graph: C
     key = hashlib.sha256(repr((program_digest(), layout, law, names, dims)).encode()).hexdigest()
     wanted = (coordinates, dims, key)
     try:
-        log_density, expanded = _functions(*wanted, None, None)
-    except NumbaError:
-        # Nothing is kept yet, and without the graph there is nothing to compile.
+        log_density, expanded = _functions(*wanted, None, None) if _is_kept(key) else (None, None)
+    except NumbaError:  # kept, but for another processor
+        log_density = None
+    if log_density is None:
         log_density, expanded = _functions(*wanted, *_from_graph(graph(), coordinates, names))
     shared = {name: np.array(value, dtype=float, order="C") for name, value in arrays.items()}
     for value in shared.values():
@@ -112,6 +114,10 @@ def with_history(model: CompiledPyMCModel, arrays: Mapping[str, Array], start: C
     return replace(model.with_data(**arrays), initial_point_func=start)
 
 
+def _is_kept(key: str) -> bool:
+    return any(NUMBA_CACHE_PATH.glob(f"*{key}*.nbi"))
+
+
 def _nowhere(seed: int) -> Array:
     raise AssertionError("a model is sampled on a history")
 
@@ -123,8 +129,8 @@ def _functions(coordinates: Coordinates, dims: Sequence[int], key: str, log_dens
     density = _LOG_DENSITY.format(n=n, given=given, words=_words(dims))
     everything = _EXPANDED.format(n=n, n_kept=n_kept, given=given, words=_words(dims))
     return (
-        numba.cfunc(LOG_DENSITY, cache=True)(_source(density, "log_density", log_density, key)),
-        numba.cfunc(EXPANDED, cache=True)(_source(everything, "expanded", expanded, key)),
+        numba.cfunc(LOG_DENSITY, cache=config.numba__cache)(_source(density, "log_density", log_density, key)),
+        numba.cfunc(EXPANDED, cache=config.numba__cache)(_source(everything, "expanded", expanded, key)),
     )
 
 
@@ -143,9 +149,11 @@ def log_density(dim, x_, out_, value_, given_):
         out, value = carray(out_, ({n},)), carray(value_, ())
         density, gradient = inner(carray(x_, ({n},)), {given})
         value[()] = density
-        out[...] = gradient
-        if not np.all(np.isfinite(out)):
-            return 3
+        for i in range({n}):
+            out[i] = gradient[i]
+        for i in range({n}):
+            if not np.isfinite(gradient[i]):
+                return 3
         if not np.isfinite(density):
             return 4
     except Exception:
@@ -159,7 +167,9 @@ def expanded(dim, kept, x_, out_, given_):
     try:
         u = carray(given_, ({words},), np.uint64)
         (values,) = inner(carray(x_, ({n},)), {given})
-        carray(out_, ({n_kept},))[...] = values
+        out = carray(out_, ({n_kept},))
+        for i in range({n_kept}):
+            out[i] = values[i]
     except Exception:
         return -2
     return 0
@@ -198,4 +208,5 @@ def _of_all(function: Any, names: Sequence[str]) -> Any:
     text = f"def of_all(x, {', '.join(f'a{i}' for i in range(len(names)))}):\n    return inner(x, {places})\n"
     made: dict[str, Any] = {"__name__": __name__, "inner": function.vm.jit_fn}
     exec(text, made)
-    return numba.njit(made["of_all"])
+    # Inlined, or all that it calls would be compiled twice.
+    return numba.njit(made["of_all"], inline="always")

@@ -45,6 +45,10 @@ class Compiled:
         """Whether it is good for a layout and a law."""
         return self.layout == layout and self.weibull == (wear_law == WEIBULL)
 
+    def on(self, data: ModelData, wear_law: int = WEIBULL) -> Any:
+        """The model on a history of its layout, as `nutpie.sample` takes it."""
+        return with_history(self.model, data.as_dict() | law_data(wear_law), partial(start_of_chain, data, self.layout))
+
 
 @dataclass(frozen=True)
 class Chains:
@@ -108,7 +112,7 @@ def sample(
         done[0] = min(1.0, sum(c.finished_draws for c in chains) / total)
 
     sampling = nutpie.sample(
-        with_history(compiled.model, data.as_dict() | law_data(wear_law), partial(start_of_chain, data, compiled.layout)),
+        compiled.on(data, wear_law),
         draws=draws,
         tune=tune,
         chains=CHAINS,

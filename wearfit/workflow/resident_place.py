@@ -1,13 +1,16 @@
 """Where a worker that is kept warm is found: a folder of this user alone, and a name for this very program."""
 
+import hashlib
 import logging
 import os
 import socket
 import stat
+import sys
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
+import wearfit
 from wearfit.model.code_version import program_digest
 
 _log = logging.getLogger(__name__)
@@ -72,7 +75,9 @@ def own_place(make: bool = False) -> Place | None:
     if fault:
         _log.warning("No worker is kept warm: %s.", fault)
         return None
-    return Place(folder, program_digest()[:NAME_LENGTH])
+    # By where it lies too: one that serves from a folder that is gone could load nothing more.
+    name = "\0".join((program_digest(), sys.executable, wearfit.__file__))
+    return Place(folder, hashlib.sha256(name.encode()).hexdigest()[:NAME_LENGTH])
 
 
 def fault_of(folder: Path) -> str:
