@@ -89,7 +89,7 @@ def fault_of(folder: Path) -> str:
         return f"the folder {folder} is another user's"
     if seen.st_mode & 0o022:
         return f"others may write in the folder {folder}; take that right away (chmod 700)"
-    if len(os.fsencode(folder)) > LONGEST_ADDRESS - 32:
+    if len(os.fsencode(folder)) > LONGEST_ADDRESS - len("/.sock") - NAME_LENGTH:
         return f"the name of the folder {folder} is too long for a socket in it"
     return ""
 
