@@ -95,8 +95,7 @@ class Resident:
             except NobodyWaits:
                 pass  # what was under way is given up; the compiled model is kept
             guest.close()
-            with self._lock:
-                self._claimed, self._idle_from = False, time.monotonic()
+            self._let_out()
 
     def _open_door(self) -> None:
         while True:
@@ -109,8 +108,7 @@ class Resident:
             answer_challenge(guest, self._key)
             said = guest.recv() if guest.poll(ANSWERS_IN_SECONDS) else None
             if isinstance(said, Claim) and self._let_in(said):
-                guest.send(Claimed(os.getpid()))
-                self._guests.put(guest)
+                self._welcome(guest)
                 return
             if isinstance(said, Claim):
                 guest.send(Busy())
@@ -129,6 +127,18 @@ class Resident:
             self._claimed = True
             self._minutes = self._minutes if claim.minutes is None else claim.minutes
             return True
+
+    def _welcome(self, guest: "Connection[Any, Any]") -> None:
+        try:
+            guest.send(Claimed(os.getpid()))
+        except OSError:
+            self._let_out()
+            raise
+        self._guests.put(guest)
+
+    def _let_out(self) -> None:
+        with self._lock:
+            self._claimed, self._idle_from = False, time.monotonic()
 
     def _standing(self) -> Standing:
         with self._lock:
