@@ -46,10 +46,10 @@ def with_nutpie(exposures: Any, effort: dict[str, int], stages: Stages) -> tuple
     layout = layout_of(exposures)
     data = prepare(exposures, read_priors(), layout)
     stages.done("prepare")
-    model = compile_model(data, layout).model
+    compiled = compile_model(data, layout)
     stages.done("compile")
     trace = nutpie.sample(
-        model.with_data(**data.as_dict()),
+        compiled.on(data),
         draws=effort["draws"],
         tune=effort["tune"],
         chains=CHAINS,

@@ -26,7 +26,7 @@ ASKED: Final[dict[str, tuple[str, ...]]] = {
     "export": ("exported",),
 }
 # They have no store, make calibrations, or tell what was done and nothing of wear: the tests of each look at its document.
-OTHERS: Final = {"demo", "template", "check", "recalibrate", "backtest", "serve", "law", "history"}
+OTHERS: Final = {"demo", "template", "check", "recalibrate", "backtest", "serve", "law", "history", "worker"}
 
 
 @pytest.fixture(scope="session")

@@ -78,7 +78,7 @@ def session(tmp_path_factory: pytest.TempPathFactory) -> Session:
             worker.end()
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("wearfit.cli.recalibrate.Worker", lambda: worker)
+        patch.setattr("wearfit.cli.recalibrate.WarmWorker", lambda minutes: worker)
         patch.delenv("WEARFIT_SEED", raising=False)
         try:
             cold = command("recalibrate", str(place / "history"), "--store", store, "--json")

@@ -12,7 +12,7 @@ from wearfit.model.data import ModelData, PathColumns
 from wearfit.model.layout import COEFFICIENTS
 from wearfit.model.likelihood import candidate_log_likelihood, history_terms, log_life, run_clock
 from wearfit.model.readings import Told
-from wearfit.model.reweigh import Reweighed, Subject, reweigh, weighed
+from wearfit.model.reweigh import Reweighed, Subject, past_of, reweigh, weighed
 from wearfit.records.assemble import assemble
 from wearfit.records.identity import Row
 from wearfit.records.readers.read import read
@@ -70,7 +70,7 @@ def later(before: History, rows: Sequence[Row], tool: str, shots: int, *, worn: 
 
 
 def asked(calibration: Calibration, before: History, after: History, draws: int = FEW) -> Reweighed:
-    return reweigh(calibration, before.exposures, after.exposures, after.live, 1, draws)
+    return reweigh(calibration, past_of(calibration, before.exposures, 1, draws), after.exposures, after.live, 1)
 
 
 def _untold(end: Array, d: ModelData) -> Told:

@@ -32,6 +32,7 @@ COMMANDS: Final = (
     ("law", "Which law of wear do the records speak for?"),
     ("brief", "One page on one tool, as PDF, for who decides about it."),
     ("export", "Everything in the store as open files, to be read again by recalibrate."),
+    ("worker", "The process that `recalibrate --keep-warm` leaves behind: see it, end it."),
     ("serve", "Open the app in the browser; Ctrl-C ends it."),
 )
 """Each is the function of its name in the file of its name, which is loaded only where the command is used."""

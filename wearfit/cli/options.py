@@ -9,7 +9,7 @@ from typing import Annotated, Any
 from cyclopts import Parameter, Token
 
 from wearfit.errors import Refusal
-from wearfit.workflow.settings import DEFAULT_STORE, HORIZON, SEED, TOLERANCE, UNNOTICED
+from wearfit.workflow.settings import DEFAULT_STORE, HORIZON, KEEP_WARM, SEED, TOLERANCE, UNNOTICED
 
 
 @Parameter(name="*")
@@ -48,5 +48,6 @@ Horizon = Annotated[float | None, Parameter(converter=_read_by(HORIZON.parse), e
 Tolerance = Annotated[float | None, Parameter(converter=_read_by(TOLERANCE.parse), env_var="WEARFIT_TOLERANCE", metavar="P")]
 Unnoticed = Annotated[float | None, Parameter(converter=_read_by(UNNOTICED.parse), env_var="WEARFIT_UNNOTICED", metavar="P")]
 Seed = Annotated[int | None, Parameter(converter=_read_by(SEED.parse), env_var="WEARFIT_SEED", metavar="N")]
+KeepWarm = Annotated[float, Parameter(converter=_read_by(KEEP_WARM.parse), env_var="WEARFIT_KEEP_WARM", metavar="MINUTES")]
 ChoicesFile = Annotated[Path | None, Parameter(env_var="WEARFIT_CHOICES", metavar="FILE.toml")]
 ReadingsFile = Annotated[Path | None, Parameter(metavar="FILE.csv")]

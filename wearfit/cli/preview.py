@@ -40,9 +40,9 @@ def preview(
     from wearfit.cli.recalibrate import show_recalibration, status_of
     from wearfit.workflow.recalibrate import Order
     from wearfit.workflow.recalibrate import recalibrate as calibrate_store
-    from wearfit.workflow.worker import Worker
+    from wearfit.workflow.resident import WarmWorker
 
-    with Worker() as worker, shown_progress() as report:
+    with WarmWorker() as worker, shown_progress() as report:
         done = calibrate_store(common.store_url, Order(today=dt.date.today()), worker, report)
 
     def show(console: Console) -> None:

@@ -7,14 +7,15 @@ from typing import TYPE_CHECKING, Annotated
 from cyclopts import Parameter
 from rich.console import Console
 
-from wearfit.cli.options import ChoicesFile, Common, Day, Seed
+from wearfit.cli.options import ChoicesFile, Common, Day, KeepWarm, Seed
 from wearfit.cli.output import Answer
 from wearfit.cli.progress import shown_progress
 from wearfit.cli.tables import print_line
 from wearfit.errors import Refusal
 from wearfit.workflow.laws_in_words import LAW_NAMES
+from wearfit.workflow.resident import WarmWorker
+from wearfit.workflow.settings import KEEP_WARM
 from wearfit.workflow.wording import count
-from wearfit.workflow.worker import Worker
 
 if TYPE_CHECKING:
     from wearfit.store.uploads import UploadOutcome
@@ -29,6 +30,7 @@ def recalibrate(
     make_current: bool = False,
     choices: ChoicesFile = None,
     law: str | None = None,
+    keep_warm: KeepWarm = KEEP_WARM.default,
     cluster: Annotated[str | None, Parameter(metavar="ADDRESS")] = None,
     common: Common = Common(),  # noqa: B008
 ) -> Answer:
@@ -51,6 +53,9 @@ def recalibrate(
     law
         How lives scatter: weibull, log-logistic, lognormal, or stacked, which keeps all by how well each forecasts lives. That of
         the current calibration by default, Weibull at first; `wearfit law` says which the records speak for.
+    keep_warm
+        Leave the process with the compiled model behind, idle for so many minutes, for the next `wearfit recalibrate`. By default 0,
+        none; one that is there is used in any case. `wearfit worker` shows and ends it.
     cluster
         Not built yet.
     common
@@ -59,7 +64,7 @@ def recalibrate(
     if cluster is not None:
         raise Refusal("Work on a cluster is not built yet.", "Leave out `--cluster`; this machine alone does it.", 2)
     # Started first: it loads the model while this process reads the records.
-    with Worker() as worker, shown_progress() as report:
+    with WarmWorker(keep_warm) as worker, shown_progress() as report:
         from wearfit.workflow.recalibrate import Order
         from wearfit.workflow.recalibrate import recalibrate as calibrate_store
 

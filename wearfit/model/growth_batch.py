@@ -1,13 +1,9 @@
-"""Likelihoods of readings for many draws at once, compiled: what `growth` gives, at the cost that a calibration can bear.
-
-They are not kept on disk: the compiler's cache would know them by this file alone, and go on with an old `growth_kernel`.
-"""
+"""Likelihoods of readings for many draws at once, compiled: what `growth` gives, at the cost that a calibration can bear."""
 
 from collections.abc import Sequence
 from dataclasses import fields
 
 import numpy as np
-from numba import njit
 
 from wearfit.growth import Growth
 from wearfit.model.data import ReadingColumns
@@ -23,13 +19,14 @@ from wearfit.model.growth_kernel import (
     WAS_BELOW,
     log_integral,
 )
+from wearfit.model.kept_loops import by_draws, kept
 from wearfit.remaining import Track
 
 Array = np.ndarray
 
 _COLUMNS = ReadingColumns.rounding + 1
 PATH, FEATURE = ReadingColumns.path, ReadingColumns.feature
-_log_integral = njit(log_integral)
+_log_integral = kept(log_integral)
 
 
 def tracks_log_likelihood(log_left: Array, draws: int, tracks: Sequence[Track]) -> Array:
@@ -40,7 +37,12 @@ def tracks_log_likelihood(log_left: Array, draws: int, tracks: Sequence[Track]) 
         readings = track.readings
         table[:, LOG_WAY], table[:, WAS_BELOW], table[:, ROUNDING] = readings.log_way, readings.below, readings.rounding
         law = np.ascontiguousarray(np.stack([getattr(track.law, f.name) for f in fields(Growth)], axis=1))
-        total += _on_nodes(table, np.ascontiguousarray(track.log_share), log_left, law)
+        share = np.ascontiguousarray(track.log_share)
+
+        def fill(part: slice, table: Array = table, share: Array = share, law: Array = law) -> None:
+            total[part] += _on_nodes(table, share[part], log_left, law[part])
+
+        by_draws(draws, fill)
     return total
 
 
@@ -52,12 +54,17 @@ def paths_log_likelihood(log_spent: Array, log_capacity: Array, law: tuple[Array
     def flat(values: Array) -> Array:
         return np.ascontiguousarray(values.reshape(-1, values.shape[-1]), dtype=float)
 
-    level, growth, noise, life = (flat(values) for values in law)
-    of_paths = _of_paths(flat(log_spent), flat(log_capacity), level, growth, noise, life, reading)
-    return np.asarray(of_paths).reshape(log_capacity.shape)
+    by_draw = [flat(values) for values in (log_spent, log_capacity, *law)]
+    total = np.empty(by_draw[1].shape)
+
+    def fill(part: slice) -> None:
+        total[part] = _of_paths(*(values[part] for values in by_draw), reading)
+
+    by_draws(len(total), fill)
+    return total.reshape(log_capacity.shape)
 
 
-@njit
+@kept
 def _on_nodes(reading: Array, log_share: Array, log_left: Array, law: Array) -> Array:
     draws, n = log_share.shape
     out, share = np.empty((draws, len(log_left))), np.empty(n)
@@ -70,7 +77,7 @@ def _on_nodes(reading: Array, log_share: Array, log_left: Array, law: Array) -> 
     return out
 
 
-@njit
+@kept
 def _of_paths(log_spent: Array, log_capacity: Array, level: Array, growth: Array, noise: Array, life: Array, reading: Array) -> Array:
     draws, n = log_spent.shape
     out, share, law = np.zeros(log_capacity.shape), np.empty(n), np.empty(5)

@@ -10,12 +10,12 @@ from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
-from numba import njit
 
 from wearfit import law
 from wearfit.exposures.lives import EXACT, INTERVAL
 from wearfit.exposures.table import Exposures
 from wearfit.model.data import CandidateColumns, EndedColumns, ModelData, PathColumns, ReadingColumns, RowColumns
+from wearfit.model.kept_loops import kept
 from wearfit.model.law_kernel import log_rise_and_slope, total_rise_slope
 from wearfit.model.layout import Layout
 from wearfit.model.likelihood import gains, history_terms, log_life, run_clock, tool_spread
@@ -35,8 +35,8 @@ FEWEST: Final = 4  # nodes that a cubic goes through
 WIDER: Final = 3.0  # of q on either side, for tools that are not as their draw has them
 LEAST: Final = 1e-300
 
-_total_rise_slope: Any = njit(total_rise_slope)
-_log_rise_and_slope: Any = njit(log_rise_and_slope)
+_total_rise_slope: Any = kept(total_rise_slope)
+_log_rise_and_slope: Any = kept(log_rise_and_slope)
 
 
 @dataclass(frozen=True)
@@ -206,7 +206,7 @@ class _Capacity:
         return _masses(self._q, self._told[chunk], level, shape.k, int(shape.law), self._until[chunk])
 
 
-@njit
+@kept
 def _masses(q: Array, told: Array, level: Array, k: Array, code: int, until: Array) -> tuple[Array, Array]:
     draws, n = told.shape
     mass, within, value = np.empty(draws), np.empty(draws), np.empty(n)

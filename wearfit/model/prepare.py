@@ -72,8 +72,14 @@ def levels_seen(exposures: Exposures) -> Seen:
     )
 
 
-def prepare(exposures: Exposures, priors: Priors, layout: Layout) -> ModelData:
+def prepare(exposures: Exposures, priors: Priors, layout: Layout, to_sample: bool = True) -> ModelData:
     """Arrays for the compiled model.
+
+    Parameters
+    ----------
+    to_sample : bool
+        Whether to lay the sampler's coordinates along what the history tells, which is most of the work; draws of the parameters
+        themselves (`posterior.Laid`) have no use for it.
 
     Raises
     ------
@@ -123,6 +129,8 @@ def prepare(exposures: Exposures, priors: Priors, layout: Layout) -> ModelData:
         stated=np.array([exposures.stated_wear, exposures.stated_other], dtype=float),
     )
     check_bounds(data, layout)
+    if not to_sample:
+        return data
     slopes = weighted_slopes(data, layout, likeliest(data, layout))
     return replace(data, **vars(axes_of(slopes, data, layout)))
 

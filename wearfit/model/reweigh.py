@@ -83,15 +83,22 @@ class Reweighed:
     unweighed: tuple[str, ...]
 
 
-def reweigh(calibration: Calibration, before: Exposures, after: Exposures, live: LiveTools, seed: int, draws: int = DRAWS) -> Reweighed:
-    """Weigh a calibration's draws by what became of its history.
+@dataclass(frozen=True)
+class Past:
+    """A calibration's own side of every weighing of its draws."""
+
+    subject: Subject  # the history that it was calibrated on
+    kept: Array  # (sample,) places among its draws
+    told: dict[str, Array]  # log-likelihood of each tool's history, its effect integrated out, (sample,)
+
+
+def past_of(calibration: Calibration, before: Exposures, seed: int, draws: int = DRAWS) -> Past:
+    """What weighing a calibration's draws starts from, whatever records came.
 
     Parameters
     ----------
-    before, after : Exposures
-        The history that it was calibrated on, and the one with the new records.
-    live : LiveTools
-        Of `after`.
+    before : Exposures
+        The history that it was calibrated on.
 
     Raises
     ------
@@ -101,12 +108,29 @@ def reweigh(calibration: Calibration, before: Exposures, after: Exposures, live:
     if calibration.identity.wear_law not in LAWS:
         raise Refusal("Draws of several laws, stacked, cannot be weighed by new records.", "Recalibrate.")
     kept = np.linspace(0, calibration.samples - 1, min(draws, calibration.samples)).round().astype(int)
-    was, now = (_subject(calibration, e, kept, seed) for e in (before, after))
+    subject = _subject(calibration, before, kept, seed)
+    return Past(subject, kept, _integrated(subject))
+
+
+def reweigh(calibration: Calibration, past: Past, after: Exposures, live: LiveTools, seed: int) -> Reweighed:
+    """Weigh a calibration's draws by what became of its history.
+
+    Parameters
+    ----------
+    past : Past
+        Of the calibration.
+    after : Exposures
+        The history with the new records.
+    live : LiveTools
+        Of `after`.
+    """
+    was, kept, told_before = past.subject, past.kept, past.told
+    now = _subject(calibration, after, kept, seed)
     measured_before, still = {name for name, measured in zip(was.names, was.measured, strict=True) if measured}, set(now.names)
     held = now.measured | np.isin(now.names, list(measured_before))
     effects = np.where(held, now.tool, np.nan)
     rows = summarise_rows(now.drawn, now.data, now.layout, after, live.tool, live.episode, seed, now.wear_law, effects)
-    told_before, told_after = _integrated(was), _integrated(now)
+    told_after = _integrated(now)
     saved = np.asarray(calibration.draws.log_likelihood, dtype=float)[kept]
     held_before = _by_tool(saved, [_tool_of(str(name)) for name in calibration.levels.observation])
     held_after = _by_tool(rows.log_likelihood.astype(float), [now.names[tool] for tool, _ in rows.observation])
@@ -165,7 +189,7 @@ def _subject(calibration: Calibration, exposures: Exposures, kept: Array, seed: 
     """What the draws `kept` of a calibration say of a history: its own, or one that has levels which it has never seen."""
     priors = parse_priors(calibration.identity.priors)
     layout = layout_of(exposures)
-    data = prepare(exposures, priors, layout)
+    data = prepare(exposures, priors, layout, to_sample=False)
     rng, n, tools = np.random.default_rng([seed, 61]), len(COEFFICIENTS), exposures.tools
     slots = laid_out(calibration, exposures, priors, layout, kept, rng)
     for i, (block, values) in enumerate(zip(FEATURE_BLOCKS, _feature_laws(calibration, kept), strict=True)):

@@ -3,6 +3,7 @@
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from typing import Any, Final
 
 import numpy as np
@@ -12,6 +13,8 @@ from wearfit.law import WEIBULL
 from wearfit.model.data import ModelData, check_bounds
 from wearfit.model.graph import build_graph, law_data
 from wearfit.model.layout import Layout
+from wearfit.model.native import native_model, with_history
+from wearfit.model.start import start_of_chain
 
 Array = np.ndarray
 
@@ -23,6 +26,7 @@ TARGET_ACCEPT: Final = (
     0.95,
     0.98,
 )  # the first serves most histories; with few wear-outs a life's survival is a cliff that wants smaller steps
+TELL_EVERY_SECONDS: Final = 0.2
 VARIABLES: Final = ("z", "share", "w", "slot", "read")
 
 Progress = Callable[[float], None]  # takes the share of the draws that is done
@@ -41,6 +45,10 @@ class Compiled:
         """Whether it is good for a layout and a law."""
         return self.layout == layout and self.weibull == (wear_law == WEIBULL)
 
+    def on(self, data: ModelData, wear_law: int = WEIBULL) -> Any:
+        """The model on a history of its layout, as `nutpie.sample` takes it."""
+        return with_history(self.model, data.as_dict() | law_data(wear_law), partial(start_of_chain, data, self.layout))
+
 
 @dataclass(frozen=True)
 class Chains:
@@ -56,7 +64,8 @@ class Chains:
 def compile_model(data: ModelData, layout: Layout, wear_law: int = WEIBULL) -> Compiled:
     """Compile the graph for a layout; `data` may be any history of it, `wear_law` a place in `law.LAWS`."""
     start = time.perf_counter()
-    model = nutpie.compile_pymc_model(build_graph(data, layout, wear_law).model, backend="numba")
+    of_law = "weibull" if wear_law == WEIBULL else "others"
+    model = native_model(layout, of_law, data.as_dict() | law_data(wear_law), lambda: build_graph(data, layout, wear_law).model)
     return Compiled(layout, model, time.perf_counter() - start, wear_law == WEIBULL)
 
 
@@ -82,7 +91,7 @@ def sample(
     target_accept : float
         Acceptance that the step size is tuned to, in (0, 1).
     progress : callable, optional
-        Called from another thread with the share done, in 0..1.
+        Called every so often with the share done, in 0..1; what it raises ends the sampling.
     wear_law : int
         Place in `law.LAWS`.
 
@@ -97,12 +106,13 @@ def sample(
     start = time.perf_counter()
     total = CHAINS * (draws + tune)
 
-    def report(chains: list[Any]) -> None:
-        if progress is not None:
-            progress(min(1.0, sum(c.finished_draws for c in chains) / total))
+    done = [0.0]
 
-    trace = nutpie.sample(
-        compiled.model.with_data(**data.as_dict(), **law_data(wear_law)),
+    def finished(chains: list[Any]) -> None:
+        done[0] = min(1.0, sum(c.finished_draws for c in chains) / total)
+
+    sampling = nutpie.sample(
+        compiled.on(data, wear_law),
         draws=draws,
         tune=tune,
         chains=CHAINS,
@@ -111,9 +121,23 @@ def sample(
         seed=seed,
         save_warmup=False,
         progress_bar=False,
-        progress_callback=report,
-        progress_rate=200,
+        progress_callback=finished,
+        progress_rate=int(1000 * TELL_EVERY_SECONDS),
+        blocking=False,
     )
+    try:
+        while True:
+            try:
+                trace = sampling.wait(timeout=TELL_EVERY_SECONDS)
+                break
+            except TimeoutError:
+                if progress is not None:
+                    progress(done[0])
+    except BaseException:
+        sampling.cancel()
+        raise
+    if progress is not None:
+        progress(1.0)
     stats = trace["sample_stats"]
     return Chains(
         coordinates={name: np.asarray(trace["posterior"][name].values) for name in VARIABLES},

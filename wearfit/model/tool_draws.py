@@ -9,11 +9,11 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from numba import njit
 from scipy.special import wrightomega
 
 from wearfit import law
 from wearfit.model.data import CandidateColumns, EndedColumns, ModelData, RowColumns
+from wearfit.model.kept_loops import kept
 from wearfit.model.likelihood import Levels, Terms, wear_out_gain
 from wearfit.model.mixture import draw_candidates, single
 from wearfit.model.rows_marginal import row_grids
@@ -25,7 +25,7 @@ NODES: Final = 40  # steps of a fifth of a standard deviation, or less, at which
 REACH: Final = 4.2  # standard deviations of u from its mode, beyond which lies 1e-4 of the mass or less
 LEAST: Final = 1e-300
 
-_row_grids = njit(row_grids)
+_row_grids = kept(row_grids)
 
 
 @dataclass(frozen=True)

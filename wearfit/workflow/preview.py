@@ -2,7 +2,8 @@
 
 import datetime as dt
 import time
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Final
 
 from wearfit.calibration import MODEL_VERSION, Calibration
@@ -18,6 +19,7 @@ from wearfit.workflow.progress import Progress, Report, silent
 from wearfit.workflow.what_changed import Changes, what_changed
 
 if TYPE_CHECKING:
+    from wearfit.model.reweigh import Past
     from wearfit.workflow.history import History
 
 NO_CHANGES: Final = Changes((), ())
@@ -112,7 +114,6 @@ class _Stored:
     current: Current
     entry: CalibrationEntry
     within: Accepted
-    then: tuple[tuple[Row, ...], Choices]
     now: tuple[list[Row], Choices]
     empty: set[str]
     versions: list[Version]
@@ -136,15 +137,13 @@ def preview(store_url: str, report: Report = silent) -> Preview:
     day = max(now.day, stored.current.as_of)
     if now.fingerprint == identity.fingerprint:
         return Preview(number, identity.fingerprint, day, now.fingerprint, new=False)
-    then = _history(stored.then, stored.empty, dt.date.fromisoformat(identity.as_of))
-    if then.fingerprint != identity.fingerprint:
-        raise Refusal(f"The records that calibration {number} rests on cannot be put together as they were.", "Recalibrate.")
     report(Progress("summarise"))
+    past = _past(_Weighed(store_url, number, stored.entry.made_at, identity.fingerprint, calibration))
     # The model's own arrays take a while to load.
     from wearfit.model.reweigh import reweigh, weighed
 
     began = time.perf_counter()
-    r = reweigh(calibration, then.exposures, now.exposures, now.live, identity.seed)
+    r = reweigh(calibration, past, now.exposures, now.live, identity.seed)
     reliable = r.weights.reliable
     after = weighed(calibration, r, now.live, now.fingerprint, identity.seed) if reliable else None
     return Preview(
@@ -177,14 +176,38 @@ def _read(store_url: str) -> _Stored:
     with Store.open(store_url, must_exist=True) as store:
         current = read_current(store, None)
         entry = next(entry for entry in store.calibrations() if entry.id == current.number)
-        kept = store.line_of_calibration(current.number)
-        if kept is None:
-            raise Refusal(f"The store does not tell when calibration {current.number} was kept.", "Recalibrate.")
-        then = store.state_after(kept)
         uploads = store.uploads()
         came, empty = {upload.id: upload.at for upload in uploads}, empty_tables(uploads)
         versions = [Version(row, came[v.upload_id], v.version > 1, v.withdrawn) for row, v in store.versions()]
-        return _Stored(current, entry, accepted(store), (then.rows, then.choices), (store.rows(), store.choices()), empty, versions)
+        return _Stored(current, entry, accepted(store), (store.rows(), store.choices()), empty, versions)
+
+
+@dataclass(frozen=True)
+class _Weighed:
+    """A calibration whose draws are weighed; what it is apart from its draws names it."""
+
+    store_url: str
+    number: int
+    made_at: dt.datetime
+    fingerprint: str
+    calibration: Calibration = field(compare=False, repr=False)
+
+
+@lru_cache(maxsize=1)
+def _past(of: _Weighed) -> "Past":
+    """What the records that a calibration rests on tell of its draws: the same for every preview until it is replaced."""
+    from wearfit.model.reweigh import past_of
+
+    identity = of.calibration.identity
+    with Store.open(of.store_url, must_exist=True) as store:
+        kept = store.line_of_calibration(of.number)
+        if kept is None:
+            raise Refusal(f"The store does not tell when calibration {of.number} was kept.", "Recalibrate.")
+        then, empty = store.state_after(kept), empty_tables(store.uploads())
+    history = _history((then.rows, then.choices), empty, dt.date.fromisoformat(identity.as_of))
+    if history.fingerprint != identity.fingerprint:
+        raise Refusal(f"The records that calibration {of.number} rests on cannot be put together as they were.", "Recalibrate.")
+    return past_of(of.calibration, history.exposures, identity.seed)
 
 
 def _history(stored: tuple[Any, Choices], empty: set[str], day: dt.date | None) -> "History":

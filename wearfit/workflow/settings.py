@@ -12,6 +12,7 @@ if TYPE_CHECKING:
 
 DEFAULT_STORE: Final = "wearfit.db"  # in the working folder
 BACKTEST_MONTHS: Final = 12  # after each past day, in which runs are asked about
+LONGEST_WARM: Final = 1440.0  # minutes, a day
 LARGEST_SEED: Final = 2**63 - 1  # what the store's integer columns hold
 
 
@@ -70,9 +71,20 @@ def _seed(text: str) -> int:
     return int(text)
 
 
+def _keep_warm(text: str) -> float:
+    try:
+        minutes = float(text)
+    except ValueError:
+        minutes = float("nan")
+    if not 0 <= minutes <= LONGEST_WARM:
+        raise Refusal(f"'{text}' is not a number of minutes from 0 to {LONGEST_WARM:.0f}.", "Give one, such as --keep-warm 30.", 2)
+    return minutes
+
+
 HORIZON: Final = Setting("horizon", 10.0, _horizon)  # how far ahead dates are named [years]
 TOLERANCE: Final = Setting("tolerance", 0.1, _tolerance)  # accepted chance of no usable tool before the replacement arrives
 UNNOTICED: Final = Setting("unnoticed", 0.05, _unnoticed)  # accepted chance that a tool wears out before anybody looks at it
 SEED: Final = Setting("seed", 1, _seed)
 PRIORS: Final = Setting[Path | None]("priors", None, Path)  # an owner's copy of the priors file; None is the package's own
+KEEP_WARM: Final = Setting("keep-warm", 0.0, _keep_warm)  # of the machine, not of a store: how long a worker stays after its last use [min]
 SETTINGS: Final = (HORIZON, TOLERANCE, UNNOTICED, SEED, PRIORS)

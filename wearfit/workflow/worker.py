@@ -3,6 +3,7 @@
 import logging
 import multiprocessing
 import time
+from collections.abc import Callable
 from multiprocessing.connection import Connection, wait
 from multiprocessing.context import SpawnProcess
 from types import TracebackType
@@ -14,7 +15,68 @@ from wearfit.workflow.worker_process import Failed, Fitted, Message, Ready, Requ
 
 _log = logging.getLogger(__name__)
 
-_TRY_AGAIN = "Run it again; the records in the store are as they were."
+TRY_AGAIN = "Run it again; the records in the store are as they were."
+
+
+class Line:
+    """The connection to a process that calibrates.
+
+    Parameters
+    ----------
+    connection : Connection
+        As `worker_process.serve` takes its other end.
+    ended : callable
+        What to say of a process that is there no longer.
+    sentinel : int, optional
+        Of the process, where it is a child of this one.
+    """
+
+    def __init__(self, connection: "Connection[Any, Any]", ended: Callable[[], Refusal], sentinel: int | None = None) -> None:
+        self._connection, self._ended = connection, ended
+        self._watched: list[Connection[Any, Any] | int] = [connection] if sentinel is None else [connection, sentinel]
+        self._ready = False
+
+    def calibrate(self, request: Request, report: Report = silent) -> Fitted:
+        """As `Worker.calibrate`."""
+        began = time.perf_counter()
+        if not self._ready:
+            report(Progress("start"))
+            self._expect_ready()
+        waited = time.perf_counter() - began
+        try:
+            self._connection.send(request)
+        except OSError:
+            raise self._ended() from None
+        pace = Pace()
+        while True:
+            match self._receive():
+                case Told(stage, share):
+                    report(pace.progress(stage, share))
+                case Fitted(blob, identity, seconds):
+                    return Fitted(blob, identity, {"start": waited, **seconds})
+                case message:
+                    raise _as_refusal(message)
+
+    def close(self) -> None:
+        """End the connection, and with it what is under way at its other end."""
+        self._connection.close()
+
+    def _expect_ready(self) -> None:
+        message = self._receive()
+        if not isinstance(message, Ready):
+            raise _as_refusal(message)
+        self._ready = True
+
+    def _receive(self) -> Message:
+        wait(self._watched)
+        try:
+            # What the process said before it ended still counts.
+            if self._connection.poll():
+                message: Message = self._connection.recv()
+                return message
+        except (EOFError, OSError):
+            pass
+        raise self._ended()
 
 
 class Worker:
@@ -36,8 +98,7 @@ class Worker:
     def __init__(self, gives_way: bool = False) -> None:
         self._gives_way = gives_way
         self._process: SpawnProcess | None = None
-        self._connection: Connection[Any, Any] | None = None
-        self._ready = False
+        self._line: Line | None = None
         self._stopped = False
 
     def __enter__(self) -> Self:
@@ -63,7 +124,7 @@ class Worker:
         process = context.Process(target=serve, args=(theirs, self._gives_way), name="wearfit-calibration", daemon=True)
         process.start()
         theirs.close()  # so that the connection ends when the process does
-        self._process, self._connection, self._ready, self._stopped = process, ours, False, False
+        self._process, self._line, self._stopped = process, Line(ours, self._ended, process.sentinel), False
 
     def stop(self) -> None:
         """End the process at once, whatever it does; it holds nothing that could be lost."""
@@ -93,7 +154,8 @@ class Worker:
         """
         self.start()
         try:
-            return self._converse(request, report)
+            assert self._line is not None
+            return self._line.calibrate(request, report)
         except Refusal:
             raise
         except BaseException:
@@ -101,57 +163,17 @@ class Worker:
             self.stop()
             raise
 
-    def _converse(self, request: Request, report: Report) -> Fitted:
-        assert self._connection is not None
-        began = time.perf_counter()
-        if not self._ready:
-            report(Progress("start"))
-            self._expect_ready()
-        waited = time.perf_counter() - began
-        try:
-            self._connection.send(request)
-        except OSError:
-            raise self._ended() from None
-        pace = Pace()
-        while True:
-            match self._receive():
-                case Told(stage, share):
-                    report(pace.progress(stage, share))
-                case Fitted(blob, identity, seconds):
-                    return Fitted(blob, identity, {"start": waited, **seconds})
-                case message:
-                    raise _as_refusal(message)
-
-    def _expect_ready(self) -> None:
-        message = self._receive()
-        if not isinstance(message, Ready):
-            raise _as_refusal(message)
-        self._ready = True
-
-    def _receive(self) -> Message:
-        assert self._connection is not None
-        assert self._process is not None
-        wait([self._connection, self._process.sentinel])
-        try:
-            # What the process said before it ended still counts.
-            if self._connection.poll():
-                message: Message = self._connection.recv()
-                return message
-        except (EOFError, OSError):
-            pass
-        raise self._ended()
-
     def _ended(self) -> Refusal:
         """What to say of a process that is there no longer."""
         assert self._process is not None
         if self._stopped:
-            return Refusal("The calibration was stopped before it was done.", _TRY_AGAIN)
+            return Refusal("The calibration was stopped before it was done.", TRY_AGAIN)
         self._process.join(timeout=5.0)
         code = self._process.exitcode
         how = f" by signal {-code}" if code is not None and code < 0 else f" with status {code}"
         return Refusal(
             f"The calibration process was ended{how} before it was done, perhaps for want of memory.",
-            f"Close other programs or use a machine with more memory. {_TRY_AGAIN}",
+            f"Close other programs or use a machine with more memory. {TRY_AGAIN}",
         )
 
 
@@ -162,6 +184,6 @@ def _as_refusal(message: Message) -> Refusal:
         _log.error("%s", message.trace)
         return Refusal(
             f"The calibration failed by a fault of the program: {message.summary.rstrip('.')}.",
-            f"Report it with the lines above. {_TRY_AGAIN}",
+            f"Report it with the lines above. {TRY_AGAIN}",
         )
-    return Refusal("The calibration process gave an answer that nobody asked for.", _TRY_AGAIN)
+    return Refusal("The calibration process gave an answer that nobody asked for.", TRY_AGAIN)

@@ -1,5 +1,6 @@
 """The inside of the worker process: waits for requests, calibrates, and keeps the compiled model for the next one."""
 
+import contextlib
 import os
 import signal
 import sys
@@ -99,8 +100,12 @@ class Failed:
 Message = Ready | Told | Fitted | Failed | Refusal
 
 
+class NobodyWaits(Exception):
+    """The one who asked has gone: what was asked for is given up."""
+
+
 class Teller:
-    """Sends messages, from whichever thread, one at a time."""
+    """Sends messages, from whichever thread, one at a time; raises `NobodyWaits` where nobody takes them any more."""
 
     def __init__(self, connection: "Connection[Any, Any]") -> None:
         self._connection = connection
@@ -109,7 +114,10 @@ class Teller:
 
     def send(self, message: Message) -> None:
         with self._lock:
-            self._connection.send(message)
+            try:
+                self._connection.send(message)
+            except OSError:
+                raise NobodyWaits from None
 
     def tell(self, stage: str, share: float) -> None:
         """Send progress, a stage's first and last words at once and the others every so often."""
@@ -140,21 +148,45 @@ def serve(connection: "Connection[Any, Any]", gives_way: bool = False) -> None:
     # Standard output belongs to the parent's answer, whatever a library here may want to say.
     os.dup2(2, 1)
     sys.stdout = sys.stderr
-    teller = Teller(connection)
+    with contextlib.suppress(NobodyWaits):
+        teller = Teller(connection)
+        fault = load_model()
+        teller.send(Ready() if fault is None else fault)
+        if fault is None:
+            answer(connection, teller, {})
+
+
+def load_model() -> Failed | None:
+    """Load the model, which takes seconds; what went wrong, where something did."""
     try:
-        from wearfit.model.calibrate import calibrate  # noqa: F401  (seconds, best spent while the parent reads)
+        from wearfit.model.calibrate import calibrate  # noqa: F401
     except Exception as error:
-        teller.send(_failed(error))
-        return
-    teller.send(Ready())
-    compiled: dict[bool, Compiled] = {}  # by whether it is the Weibull law's
+        return _failed(error)
+    return None
+
+
+def answer(connection: "Connection[Any, Any]", teller: Teller, compiled: "dict[bool, Compiled]") -> None:
+    """Answer requests until the connection ends.
+
+    Parameters
+    ----------
+    compiled : dict of bool to Compiled
+        Models compiled so far, by whether it is the Weibull law's; those that are compiled here are added.
+
+    Raises
+    ------
+    NobodyWaits
+        Where the connection ends in the middle of a calibration, which is given up.
+    """
     while True:
         try:
             request: Request = connection.recv()
-        except EOFError:
+        except (EOFError, OSError):
             return
         try:
             teller.send(_calibrate(request, compiled, teller))
+        except NobodyWaits:
+            raise
         except Refusal as refusal:
             teller.send(refusal)
         except Exception as error:
