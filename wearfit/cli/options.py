@@ -50,3 +50,5 @@ Unnoticed = Annotated[float | None, Parameter(converter=_read_by(UNNOTICED.parse
 Seed = Annotated[int | None, Parameter(converter=_read_by(SEED.parse), env_var="WEARFIT_SEED", metavar="N")]
 ChoicesFile = Annotated[Path | None, Parameter(env_var="WEARFIT_CHOICES", metavar="FILE.toml")]
 ReadingsFile = Annotated[Path | None, Parameter(metavar="FILE.csv")]
+ClusterAddress = Annotated[str | None, Parameter(metavar="ADDRESS")]
+ProcessCount = Annotated[int | None, Parameter(metavar="N")]
