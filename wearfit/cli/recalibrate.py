@@ -52,12 +52,12 @@ def recalibrate(
         How lives scatter: weibull, log-logistic, lognormal, or stacked, which keeps all by how well each forecasts lives. That of
         the current calibration by default, Weibull at first; `wearfit law` says which the records speak for.
     cluster
-        Not built yet.
+        Refused: one calibration is one piece of work. `wearfit backtest` takes it.
     common
         What every command takes.
     """
     if cluster is not None:
-        raise Refusal("Work on a cluster is not built yet.", "Leave out `--cluster`; this machine alone does it.", 2)
+        raise Refusal("One calibration is one piece of work, which a cluster does no sooner.", "Leave out `--cluster`.", 2)
     # Started first: it loads the model while this process reads the records.
     with Worker() as worker, shown_progress() as report:
         from wearfit.workflow.recalibrate import Order
