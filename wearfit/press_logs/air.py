@@ -3,20 +3,16 @@
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 from wearfit.exposures.humidity import MAGNUS_FACTOR, MAGNUS_TEMP_C
 from wearfit.exposures.monthly_air import MIN_HOURS_PER_MONTH, RH_FLOOR_PCT
-from wearfit.press_logs.columns import AIR, PLANT, TIME, columns_of
+from wearfit.press_logs.columns import AIR, MONTH, PLANT, TIME, columns_of
 from wearfit.press_logs.engine import Limits, engine, listed, told
 from wearfit.press_logs.survey import files_in
 
 if TYPE_CHECKING:
     from duckdb import DuckDBPyConnection
-
-HOUR: Final = "hour"
-MONTH: Final = "month"
-GRAINS: Final = (MONTH, HOUR)
 
 
 @dataclass(frozen=True)
@@ -51,7 +47,7 @@ def climate_of(place: Path, plants: Collection[str], grain: str, limits: Limits)
     plants : collection of str
         Air of others is passed over.
     grain : str
-        One of `GRAINS`. The records count hours exactly; months are a seven-hundredth as many rows.
+        One of `columns.GRAINS`. The records count hours exactly; months are a seven-hundredth as many rows.
 
     Raises
     ------

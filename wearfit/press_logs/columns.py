@@ -64,6 +64,10 @@ AIR: Final = (
 )
 """Of hourly air."""
 
+MONTH: Final = "month"
+GRAINS: Final = (MONTH, "hour")
+"""What air is drawn together by."""
+
 
 @dataclass(frozen=True)
 class Columns:

@@ -218,7 +218,7 @@ def _on_cluster(work: Callable[[Any], Any], given: Sequence[Any], address: str) 
         at_once = AHEAD * len(client.scheduler_info(n_workers=-1)["workers"])
         if not at_once:
             raise Refusal(f"The cluster at '{address}' has no worker.", f"Start some: `dask worker {address} --nthreads 1`.", 2)
-        waiting, done = list(enumerate(given)), as_completed()
+        waiting, done = list(enumerate(given)), as_completed(loop=client.loop)
         waiting.reverse()
 
         def send() -> None:
@@ -244,7 +244,8 @@ def _on_cluster(work: Callable[[Any], Any], given: Sequence[Any], address: str) 
             send()
             yield place, outcome
     finally:
-        client.cancel(list(futures), force=True)
+        if futures:
+            client.cancel(list(futures), force=True)
         client.close()
 
 

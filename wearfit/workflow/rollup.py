@@ -11,7 +11,7 @@ from typing import Any
 
 from wearfit import __version__
 from wearfit.errors import Refusal
-from wearfit.press_logs.air import GRAINS, MONTH, climate_of, columns_written
+from wearfit.press_logs.columns import GRAINS, MONTH
 from wearfit.press_logs.engine import Limits
 from wearfit.press_logs.runs import cells, day_of, joined, runs_of
 from wearfit.press_logs.sessions import Session, in_order, sessions_of
@@ -35,7 +35,7 @@ class AirOrder:
     out : Path
         The CSV file to write.
     grain : str
-        One of `air.GRAINS`.
+        One of `columns.GRAINS`.
     """
 
     place: Path
@@ -168,6 +168,8 @@ def _told(files: Sequence[LogFile], parts: Sequence[Part], rows: Sequence[Sessio
 
 
 def _write_air(air: AirOrder, plants: set[str], limits: Limits) -> dict[str, Any]:
+    from wearfit.press_logs.air import climate_of, columns_written  # what it loads takes longer than a process of the fan-out should
+
     climate = climate_of(air.place, plants, air.grain, limits)
     columns = columns_written(air.grain)
     write_whole(air.out, _csv(columns, climate.rows), _begins(columns))
