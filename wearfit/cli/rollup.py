@@ -1,7 +1,7 @@
 """`wearfit rollup`: press-cycle logs, one row a shot, drawn together to runs."""
 
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 from cyclopts import Parameter
 from rich.console import Console
@@ -13,12 +13,11 @@ from wearfit.cli.tables import print_line
 from wearfit.errors import Refusal
 
 
-def _named(_: Any, tokens: Any) -> tuple[tuple[str, str], ...]:
-    pairs = [token.value.partition("=") for token in tokens]
-    for ours, _, theirs in pairs:
-        if not ours or not theirs:
-            raise Refusal("A column is named as OURS=THEIRS.", "Write it so, such as --column tool_id=mould.", 2)
-    return tuple((ours, theirs) for ours, _, theirs in pairs)
+def _named(pairs: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
+    named = [pair.partition("=") for pair in pairs]
+    if any(not ours or not theirs for ours, _, theirs in named):
+        raise Refusal("A column is named as OURS=THEIRS.", "Write it so, such as --column tool_id=mould.", 2)
+    return tuple((ours, theirs) for ours, _, theirs in named)
 
 
 def rollup(
@@ -29,7 +28,7 @@ def rollup(
     gap: Annotated[float, Parameter(metavar="HOURS")] = 6.0,
     plant: Annotated[str | None, Parameter(metavar="ID")] = None,
     resin: Annotated[str | None, Parameter(metavar="ID")] = None,
-    column: Annotated[tuple[tuple[str, str], ...], Parameter(converter=_named, metavar="OURS=THEIRS")] = (),
+    column: Annotated[tuple[str, ...], Parameter(metavar="OURS=THEIRS")] = (),
     air: Annotated[Path | None, Parameter(metavar="PATH")] = None,
     air_out: Annotated[Path | None, Parameter(metavar="FILE.csv")] = None,
     air_by: Annotated[str, Parameter(metavar="month|hour")] = "month",
@@ -82,7 +81,7 @@ def rollup(
     if (air is None) != (air_out is None):
         raise Refusal("Air and where its climate goes are given together.", "Give both --air and --air-out, or neither.", 2)
     of_air = None if air is None or air_out is None else AirOrder(air, air_out, air_by)
-    order = RollupOrder(logs, out, Reading(gap, plant, resin, column), Limits(memory), parts, of_air)
+    order = RollupOrder(logs, out, Reading(gap, plant, resin, _named(column)), Limits(memory), parts, of_air)
     spread = way(cluster, processes)
     with shown_progress() as report:
         document = draw_together(order, spread, report)
