@@ -90,7 +90,7 @@ def test_days_lie_in_the_history_in_order(ran: Ran) -> None:
 
 def test_progress_says_which_day_it_is_at(ran: Ran) -> None:
     parts = list(dict.fromkeys(progress.part for progress in ran.told if progress.stage != "jobs"))
-    assert [progress.part for progress in ran.told if progress.stage == "jobs"] == ["0 of 2 done", "1 of 2 done", "2 of 2 done"]
+    assert [progress.part for progress in ran.told if progress.stage == "jobs"] == ["0 of 2", "1 of 2", "2 of 2"]
     assert parts == ["", *(f"past day {i + 1} of 2 ({day})" for i, day in enumerate(ran.document["cutoffs"]))]
     assert sum(progress.stage == "compile" for progress in ran.told) == 1
 
@@ -100,7 +100,7 @@ def test_a_second_time_nothing_is_refitted_and_the_answer_is_the_same(ran: Ran, 
     told: list[Progress] = []
     again = backtest(ran.store_url, BacktestOrder(number=2), Processes(2), results, told.append)
     assert again == ran.document
-    assert [progress.part for progress in told if progress.stage == "jobs"] == ["2 of 2 done"]
+    assert [progress.part for progress in told if progress.stage == "jobs"] == ["2 of 2"]
     assert {path: path.stat().st_mtime_ns for path in results.iterdir()} == files
     assert len(files) == 2
 

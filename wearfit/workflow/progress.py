@@ -16,7 +16,7 @@ STAGES: Final = {
     "summarise": "summing up",
     "save": "saving the calibration",
     "score": "setting forecasts against what happened",
-    "jobs": "the others are at work",
+    "jobs": "done",
 }
 """Every stage in its order, and what it is called; the last is that of work spread over processes or machines."""
 
@@ -60,7 +60,7 @@ class Progress:
 
 def parts_done(done: int, total: int) -> Progress:
     """Where work in parts that are done side by side stands."""
-    return Progress("jobs", done / total if total else 1.0, part=f"{done:,} of {total:,} done")
+    return Progress("jobs", done / total if total else 1.0, part=f"{done:,} of {total:,}")
 
 
 Report = Callable[[Progress], None]
