@@ -68,8 +68,9 @@ def sessions_of(part: Part, reading: Reading, limits: Limits) -> bytes:
 
     Notes
     -----
-    Two rows of one tool and time stamp are one shot, whichever files they lie in: a part has all the rows of its days. What differs
-    between them is taken from the row that is first in order, so that the order of the files does not matter.
+    Two rows of one tool and time stamp are one shot, whichever files they lie in: a part has all the rows of its days. Where they differ
+    the lesser of the two holds, so that the order of the files does not matter, a cell that one of them leaves blank is filled by the
+    other, and a shot is a reject where one says so. The columns stay apart, for one of several fields takes twice as long.
     """
     by_columns: dict[Columns, list[Path]] = {}
     for file in part.files:
@@ -78,19 +79,19 @@ def sessions_of(part: Part, reading: Reading, limits: Limits) -> bytes:
     gap = round(reading.gap_hours * HOUR_US)
     query = f"""
         WITH once AS (
-            SELECT tool, moment, count(*) - 1 AS again, min({{'p': plant, 'r': resin, 'g': good, 'c': open, 's': cycle}}) AS said
+            SELECT tool, moment, count(*) - 1 AS again, min(plant) AS plant, min(resin) AS resin, min(good) AS good, min(open) AS open,
+                min(cycle) AS cycle
             FROM ({shots}) GROUP BY tool, moment
         ), beside AS (
-            SELECT *, moment - lag(moment) OVER along > {gap} OR said.p IS DISTINCT FROM lag(said.p) OVER along
-                OR said.r IS DISTINCT FROM lag(said.r) OVER along OR lag(moment) OVER along IS NULL AS begins
+            SELECT *, moment - lag(moment) OVER along > {gap} OR plant IS DISTINCT FROM lag(plant) OVER along
+                OR resin IS DISTINCT FROM lag(resin) OVER along OR lag(moment) OVER along IS NULL AS begins
             FROM once WINDOW along AS (PARTITION BY tool ORDER BY moment)
         ), numbered AS (
             SELECT *, sum(begins::INTEGER) OVER (PARTITION BY tool ORDER BY moment ROWS UNBOUNDED PRECEDING) AS session FROM beside
         )
-        SELECT tool, any_value(said.p) AS plant, any_value(said.r) AS resin, min(moment) AS first, max(moment) AS last,
-            count(*) AS shots, sum(again)::BIGINT AS duplicates,
-            count(said.g) AS judged, count(*) FILTER (NOT said.g) AS rejects,
-            min(said.c) AS least_open, max(said.c) AS most_open, coalesce(sum(said.s), 0.0) AS cycle_sum, count(said.s) AS cycles
+        SELECT tool, any_value(plant) AS plant, any_value(resin) AS resin, min(moment) AS first, max(moment) AS last,
+            count(*) AS shots, sum(again)::BIGINT AS duplicates, count(good) AS judged, count(*) FILTER (NOT good) AS rejects,
+            min(open) AS least_open, max(open) AS most_open, coalesce(sum(cycle), 0.0) AS cycle_sum, count(cycle) AS cycles
         FROM numbered GROUP BY tool, session
     """
     with engine(limits) as connection, tempfile.TemporaryDirectory(prefix="wearfit-") as folder, told(f"The log of {part.name}"):
