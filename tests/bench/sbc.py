@@ -27,7 +27,8 @@ from uniform_ranks import judge
 
 from wearfit.calibration import MODEL_VERSION
 from wearfit.model.priors import own_priors_text
-from wearfit.workflow.fanout import Cluster, Here, Job, Processes, fan_out
+from wearfit.workflow.fanout import Job, fan_out
+from wearfit.workflow.ways import Cluster, Here, Processes
 
 EFFORT = Effort(tools=16, months=24, tune=250, draws=150, kept=40, target_accept=0.9)
 LEVEL = 0.05  # over all quantities

@@ -17,8 +17,8 @@ from wearfit.press_logs.runs import joined, runs_of
 from wearfit.press_logs.sessions import HOUR_US, Session, in_order, sessions_of
 from wearfit.press_logs.survey import Reading, parted, survey
 from wearfit.workflow.check import check
-from wearfit.workflow.fanout import Here, Processes
 from wearfit.workflow.rollup import RollupOrder, rollup
+from wearfit.workflow.ways import Here, Processes
 
 LIMITS = Limits(memory_mb=300)
 READING = Reading()

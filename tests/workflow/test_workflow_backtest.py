@@ -21,8 +21,8 @@ from wearfit.records.choices import Choices
 from wearfit.records.readers.read import read
 from wearfit.store.store import Store
 from wearfit.workflow.backtest import BacktestOrder, backtest, kept_backtest
-from wearfit.workflow.fanout import Processes
 from wearfit.workflow.progress import Progress
+from wearfit.workflow.ways import Processes
 
 FLEET = Fleet(sites=SITES[:4], resins=RESINS[:4], n_tools=60, n_designs=20, n_makers=5, seed=11, years=8, unknown_entry_share=0.1)
 

@@ -13,10 +13,11 @@ from small_jobs import Squared
 from wearfit.errors import Refusal
 from wearfit.press_logs.engine import Limits
 from wearfit.press_logs.survey import Reading
-from wearfit.workflow.fanout import Cluster, Here, Job, Standing, fan_out
+from wearfit.workflow.fanout import Job, Standing, fan_out
 from wearfit.workflow.kept_results import KeptFiles, job_key
 from wearfit.workflow.progress import Progress
 from wearfit.workflow.rollup import RollupOrder, rollup
+from wearfit.workflow.ways import Cluster, Here
 
 pytestmark = [pytest.mark.slow, pytest.mark.skipif(sys.platform == "win32", reason="signals of POSIX")]
 

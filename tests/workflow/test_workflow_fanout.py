@@ -12,8 +12,9 @@ import pytest
 from small_jobs import Squared, settings
 
 from wearfit.errors import Refusal
-from wearfit.workflow.fanout import Cluster, Here, Job, Processes, Standing, Way, fan_out, way
+from wearfit.workflow.fanout import Job, Standing, fan_out
 from wearfit.workflow.kept_results import KeptFiles, job_key
+from wearfit.workflow.ways import Cluster, Here, Processes, Way, way
 
 NUMBERS = tuple(range(1, 8))
 WAYS = (Here(), Processes(1), Processes(2))

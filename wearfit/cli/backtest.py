@@ -60,7 +60,7 @@ def backtest(
     """
     from wearfit.workflow.backtest import BacktestOrder
     from wearfit.workflow.backtest import backtest as answer
-    from wearfit.workflow.fanout import way
+    from wearfit.workflow.ways import way
 
     spread = way(cluster, processes)
 

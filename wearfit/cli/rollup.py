@@ -74,9 +74,9 @@ def rollup(
     """
     from wearfit.press_logs.engine import Limits
     from wearfit.press_logs.survey import Reading
-    from wearfit.workflow.fanout import way
     from wearfit.workflow.rollup import AirOrder, RollupOrder
     from wearfit.workflow.rollup import rollup as draw_together
+    from wearfit.workflow.ways import way
 
     if (air is None) != (air_out is None):
         raise Refusal("Air and where its climate goes are given together.", "Give both --air and --air-out, or neither.", 2)

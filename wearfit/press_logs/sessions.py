@@ -11,6 +11,9 @@ from wearfit.press_logs.columns import PLANT, RESIN, TIME, TOOL, Columns
 from wearfit.press_logs.engine import Limits, engine, listed, literal, told
 from wearfit.press_logs.survey import Part, Reading
 
+VERSION: Final = 1
+"""Of what a part gives: raise it where the same shots give other sessions, and parts that were kept are drawn anew."""
+
 HOUR_US: Final = 3_600_000_000
 FETCHED: Final = 10_000  # sessions at a time
 

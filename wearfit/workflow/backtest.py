@@ -11,10 +11,10 @@ from wearfit.errors import Refusal
 from wearfit.store.backtests import BacktestEntry
 from wearfit.store.store import Store
 from wearfit.store.uploads import empty_tables
-from wearfit.workflow.fanout import Way
 from wearfit.workflow.laws import law_in_force
 from wearfit.workflow.progress import Progress, Report, silent
 from wearfit.workflow.settings import BACKTEST_MONTHS, PRIORS, SEED
+from wearfit.workflow.ways import Way
 
 MOST_MONTHS: Final = 120
 

@@ -1,7 +1,6 @@
 """Independent jobs spread: one after another, over processes of this machine, or over a Dask cluster. Dask is known here alone."""
 
 import logging
-import os
 from collections.abc import Callable, Sequence
 from contextlib import closing
 from dataclasses import dataclass
@@ -12,6 +11,7 @@ from wearfit.errors import Refusal
 from wearfit.workflow.child_process import Failed, Told, failed
 from wearfit.workflow.kept_results import Kept
 from wearfit.workflow.lanes import Coming, Outcome, in_processes, outcome_of
+from wearfit.workflow.ways import Cluster, Here, Processes, Way
 
 _log = logging.getLogger(__name__)
 
@@ -36,43 +36,6 @@ class Job[J]:
     key: str
     name: str
     given: J
-
-
-@dataclass(frozen=True)
-class Here:
-    """One job after another in this process."""
-
-
-@dataclass(frozen=True)
-class Processes:
-    """Jobs in processes of this machine, so many at a time."""
-
-    number: int
-
-
-@dataclass(frozen=True)
-class Cluster:
-    """Jobs on the workers of a Dask scheduler at an address."""
-
-    address: str
-
-
-Way = Here | Processes | Cluster
-
-
-def way(cluster: str | None = None, processes: int | None = None) -> Way:
-    """How to spread jobs: over a cluster where one is named, else over as many processes as asked, by default one a core.
-
-    Raises
-    ------
-    Refusal
-        Status 2 where both are asked for, or no process.
-    """
-    if cluster is not None and processes is not None:
-        raise Refusal("Work is spread over a cluster or over processes.", "Leave out `--cluster` or `--processes`.", 2)
-    if processes is not None and processes < 1:
-        raise Refusal("At least one process is needed.", "Give a number, such as --processes 2.", 2)
-    return Cluster(cluster) if cluster is not None else Processes(processes or os.cpu_count() or 1)
 
 
 @dataclass(frozen=True)

@@ -51,10 +51,6 @@ class Lane:
         theirs.close()  # so that the line ends when the process does
         self.line: Connection[Any, Any] = ours
 
-    @property
-    def process_id(self) -> int | None:
-        return self._process.pid
-
     def give(self, one: Any) -> None:
         """Hand it a job. That it is dead shows where its answer is read."""
         with suppress(OSError):

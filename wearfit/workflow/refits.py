@@ -12,10 +12,11 @@ from wearfit import __version__
 from wearfit.calibration import MODEL_VERSION, Calibration, from_bytes
 from wearfit.evidence.backtest import Known, Marks
 from wearfit.model.layout import Layout
-from wearfit.workflow.fanout import Job, Standing, Way, fan_out
+from wearfit.workflow.fanout import Job, Standing, fan_out
 from wearfit.workflow.kept_results import Kept, KeptFiles, job_key, pack_arrays, unpack_arrays
 from wearfit.workflow.lanes import tell
 from wearfit.workflow.progress import Pace, Report, parts_done
+from wearfit.workflow.ways import Way
 from wearfit.workflow.worker_process import Request, calibrated
 
 if TYPE_CHECKING:

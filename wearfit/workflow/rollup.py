@@ -9,19 +9,19 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from wearfit import __version__
 from wearfit.errors import Refusal
 from wearfit.press_logs.columns import GRAINS, MONTH
 from wearfit.press_logs.engine import Limits
 from wearfit.press_logs.runs import cells, day_of, joined, runs_of
-from wearfit.press_logs.sessions import Session, in_order, sessions_of
+from wearfit.press_logs.sessions import VERSION, Session, in_order, sessions_of
 from wearfit.press_logs.survey import LogFile, Part, Reading, parted, survey
 from wearfit.records.formulas import kept_as_text
 from wearfit.records.tables import RUNS
 from wearfit.report.whole import write_whole
-from wearfit.workflow.fanout import Job, Standing, Way, fan_out
+from wearfit.workflow.fanout import Job, Standing, fan_out
 from wearfit.workflow.kept_results import KeptFiles, job_key
 from wearfit.workflow.progress import Progress, Report, parts_done, silent
+from wearfit.workflow.ways import Way
 
 
 @dataclass(frozen=True)
@@ -104,7 +104,7 @@ def rollup(order: RollupOrder, spread: Way, report: Report = silent) -> dict[str
         raise Refusal(f"'{order.folder}' holds not one shot with a tool and a time.", "Check the columns of tool and time.")
     folder = order.parts or order.out.with_name(f"{order.out.name}.parts")
     kept: KeptFiles[bytes] = KeptFiles(folder, bytes, bytes, ".parquet")
-    read_as = ("rollup", __version__, order.reading.gap_hours, order.reading.plant, order.reading.resin)
+    read_as = ("rollup", VERSION, order.reading.gap_hours, order.reading.plant, order.reading.resin)
     jobs = [Job(job_key(*read_as, *part.facts), part.name, part) for part in parts]
     found = sum(kept.file(job.key) is not None for job in jobs)
     try:
