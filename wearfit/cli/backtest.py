@@ -52,7 +52,7 @@ def backtest(
     cluster
         Address of a Dask scheduler on whose workers the past days are worked out, such as tcp://10.0.0.5:8786.
     processes
-        How many past days are worked out at once on this machine; each takes a core, and compiles and holds the model for itself. By default one a core.
+        How many past days are worked out at once on this machine, each with a model of its own in memory. By default one a core.
     results
         A folder in which what each past day gave is kept as it comes: the same command goes on from there.
     common
