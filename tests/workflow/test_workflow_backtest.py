@@ -22,7 +22,7 @@ from wearfit.records.readers.read import read
 from wearfit.store.store import Store
 from wearfit.workflow.backtest import BacktestOrder, backtest, kept_backtest
 from wearfit.workflow.progress import Progress
-from wearfit.workflow.worker import Worker
+from wearfit.workflow.ways import Processes
 
 FLEET = Fleet(sites=SITES[:4], resins=RESINS[:4], n_tools=60, n_designs=20, n_makers=5, seed=11, years=8, unknown_entry_share=0.1)
 
@@ -48,7 +48,12 @@ def store_url(tmp_path_factory: pytest.TempPathFactory) -> str:
 
 
 @pytest.fixture(scope="module")
-def ran(store_url: str) -> Ran:
+def results(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("backtest") / "results"
+
+
+@pytest.fixture(scope="module")
+def ran(store_url: str, results: Path) -> Ran:
     scored: list[Marks] = []
     told: list[Progress] = []
 
@@ -56,9 +61,9 @@ def ran(store_url: str) -> Ran:
         scored.append(marks)
         return report(marks)
 
-    with pytest.MonkeyPatch.context() as patch, Worker() as worker:
+    with pytest.MonkeyPatch.context() as patch:
         patch.setattr(of_scores, "report", listen)
-        document = backtest(store_url, BacktestOrder(number=2), worker, told.append)
+        document = backtest(store_url, BacktestOrder(number=2), Processes(1), results, told.append)
     return Ran(store_url, document, scored[0], told)
 
 
@@ -84,9 +89,20 @@ def test_days_lie_in_the_history_in_order(ran: Ran) -> None:
 
 
 def test_progress_says_which_day_it_is_at(ran: Ran) -> None:
-    parts = list(dict.fromkeys(progress.part for progress in ran.told))
+    parts = list(dict.fromkeys(progress.part for progress in ran.told if progress.stage != "jobs"))
+    assert [progress.part for progress in ran.told if progress.stage == "jobs"] == ["0 of 2", "1 of 2", "2 of 2"]
     assert parts == ["", *(f"past day {i + 1} of 2 ({day})" for i, day in enumerate(ran.document["cutoffs"]))]
     assert sum(progress.stage == "compile" for progress in ran.told) == 1
+
+
+def test_a_second_time_nothing_is_refitted_and_the_answer_is_the_same(ran: Ran, results: Path) -> None:
+    files = {path: path.stat().st_mtime_ns for path in results.iterdir()}
+    told: list[Progress] = []
+    again = backtest(ran.store_url, BacktestOrder(number=2), Processes(2), results, told.append)
+    assert again == ran.document
+    assert [progress.part for progress in told if progress.stage == "jobs"] == ["2 of 2"]
+    assert {path: path.stat().st_mtime_ns for path in results.iterdir()} == files
+    assert len(files) == 2
 
 
 def test_every_forecast_is_a_chance_and_grows_with_the_shots(ran: Ran) -> None:
@@ -135,11 +151,11 @@ def test_a_store_without_one_has_none(tmp_path: Path) -> None:
 )
 def test_days_without_a_past_or_a_future_are_refused(store_url: str, order: BacktestOrder, said: str) -> None:
     with pytest.raises(Refusal, match=said):
-        backtest(store_url, order, Worker())
+        backtest(store_url, order, Processes(1))
 
 
 def test_an_empty_store_is_refused(tmp_path: Path) -> None:
     url = str(tmp_path / "empty.db")
     Store.open(url).close()
     with pytest.raises(Refusal, match="no records yet"):
-        backtest(url, BacktestOrder(), Worker())
+        backtest(url, BacktestOrder(), Processes(1))

@@ -2,20 +2,19 @@
 
 import datetime as dt
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Annotated, Any, Final
 
 from cyclopts import Parameter
 from rich.console import Console
 
-from wearfit.cli.options import Common, Day, Seed, day
+from wearfit.cli.options import ClusterAddress, Common, Day, ProcessCount, Seed, day
 from wearfit.cli.output import Answer
 from wearfit.cli.progress import shown_progress
 from wearfit.cli.tables import print_line, print_table, warned
-from wearfit.errors import Refusal
 from wearfit.workflow.backtest_in_words import sentences
 from wearfit.workflow.settings import BACKTEST_MONTHS
 from wearfit.workflow.wording import CAUTION, frequency
-from wearfit.workflow.worker import Worker
 
 TITLES: Final = {"wearfit": "wearfit", "class_band": "Class band", "pooled_weibull": "Pooled\nWeibull", "weibull_aft": "Weibull\nAFT"}
 
@@ -31,7 +30,9 @@ def backtest(
     horizon: Annotated[int, Parameter(metavar="MONTHS")] = BACKTEST_MONTHS,
     as_of: Day = None,
     seed: Seed = None,
-    cluster: Annotated[str | None, Parameter(metavar="ADDRESS")] = None,
+    cluster: ClusterAddress = None,
+    processes: ProcessCount = None,
+    results: Annotated[Path | None, Parameter(metavar="FOLDER")] = None,
     common: Common = Common(),  # noqa: B008
 ) -> Answer:
     """Would it have warned? Forecasts made at past days, on what was then known, against what then happened.
@@ -49,20 +50,24 @@ def backtest(
     seed
         Of the random draws; the same seed and records give the same answer.
     cluster
-        Not built yet.
+        Address of a Dask scheduler on whose workers the past days are worked out, such as tcp://10.0.0.5:8786.
+    processes
+        How many past days are worked out at once on this machine, each with a model of its own in memory. By default one a core.
+    results
+        A folder in which what each past day gave is kept as it comes: the same command goes on from there.
     common
         What every command takes.
     """
-    if cluster is not None:
-        raise Refusal("Work on a cluster is not built yet.", "Leave out `--cluster`; this machine alone does it.", 2)
     from wearfit.workflow.backtest import BacktestOrder
     from wearfit.workflow.backtest import backtest as answer
+    from wearfit.workflow.ways import way
+
+    spread = way(cluster, processes)
 
     order = BacktestOrder(cutoffs, on, horizon, as_of, seed)
     order.check()
-    # Started first: it loads the model while this process reads the records.
-    with Worker() as worker, shown_progress() as report:
-        document = answer(common.store_url, order, worker, report)
+    with shown_progress() as report:
+        document = answer(common.store_url, order, spread, results, report)
     return Answer(document, lambda console: show_backtest(console, document))
 
 

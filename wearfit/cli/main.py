@@ -15,6 +15,7 @@ from wearfit.errors import Refusal
 COMMANDS: Final = (
     ("demo", "Make the demo's own store, calibrate on it, forecast its fleet and open the app."),
     ("template", "Write an empty workbook with every column explained."),
+    ("rollup", "Draw press-cycle logs, one row a shot, together to runs; hourly air to climate."),
     ("check", "Read records and list everything that is noticed; nothing is stored."),
     ("recalibrate", "Store records and calibrate on everything that the store holds."),
     ("preview", "What the records that came since the calibration would change, at once, by weights."),

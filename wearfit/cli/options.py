@@ -51,3 +51,5 @@ Seed = Annotated[int | None, Parameter(converter=_read_by(SEED.parse), env_var="
 KeepWarm = Annotated[float, Parameter(converter=_read_by(KEEP_WARM.parse), env_var="WEARFIT_KEEP_WARM", metavar="MINUTES")]
 ChoicesFile = Annotated[Path | None, Parameter(env_var="WEARFIT_CHOICES", metavar="FILE.toml")]
 ReadingsFile = Annotated[Path | None, Parameter(metavar="FILE.csv")]
+ClusterAddress = Annotated[str | None, Parameter(metavar="ADDRESS")]
+ProcessCount = Annotated[int | None, Parameter(metavar="N")]

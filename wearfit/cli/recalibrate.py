@@ -57,12 +57,12 @@ def recalibrate(
         Leave the process with the compiled model behind, idle for so many minutes, for the next `wearfit recalibrate`. By default 0,
         none; one that is there is used in any case. `wearfit worker` shows and ends it.
     cluster
-        Not built yet.
+        Refused: one calibration is one piece of work. `wearfit backtest` takes it.
     common
         What every command takes.
     """
     if cluster is not None:
-        raise Refusal("Work on a cluster is not built yet.", "Leave out `--cluster`; this machine alone does it.", 2)
+        raise Refusal("One calibration is one piece of work, which a cluster does no sooner.", "Leave out `--cluster`.", 2)
     # Started first: it loads the model while this process reads the records.
     with WarmWorker(keep_warm) as worker, shown_progress() as report:
         from wearfit.workflow.recalibrate import Order

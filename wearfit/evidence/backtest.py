@@ -3,6 +3,7 @@
 import datetime as dt
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, fields, replace
+from functools import partial
 from typing import Any, Final
 
 import numpy as np
@@ -102,16 +103,16 @@ def backtest(whole: Exposures, known: Sequence[Known], horizon_months: int, prio
     horizon_months : int
         Runs begun within so many months are asked about; what is left of a life is followed to the end of the records.
     refit : callable
-        Gives a calibration on what was known; it is called from wherever `map_` calls.
+        Gives a calibration on what was known; it is called from wherever `map_` calls, and can be pickled where that is elsewhere.
     map_ : callable
         Goes over the cut-offs, one after another by default.
     """
-
-    def at(one: Known) -> Marks:
-        return marks_of(whole, one, horizon_months, priors, refit(one))
-
-    marks = list(map_(at, known))
+    marks = list(map_(partial(_refitted, whole, horizon_months, priors, refit), known))
     return Marks(**{f.name: np.concatenate([getattr(m, f.name) for m in marks], axis=_axis(f.name)) for f in fields(Marks)})
+
+
+def _refitted(whole: Exposures, horizon_months: int, priors: Priors, refit: Refit, known: Known) -> Marks:
+    return marks_of(whole, known, horizon_months, priors, refit(known))
 
 
 def _axis(name: str) -> int:

@@ -74,6 +74,7 @@ def compare_laws(
     report: Report = lambda law, stage, share: None,
     layout: Layout | None = None,
     compiled: dict[bool, Compiled] | None = None,
+    cores: int | None = None,
 ) -> Comparison:
     """Calibrate under each law and forecast every life from the others; arguments as for `calibrate`."""
     models, fits, seconds = dict(compiled or {}), [], Counter[str]()
@@ -83,17 +84,17 @@ def compare_laws(
             report(name, stage, share)
 
         weibull = code == WEIBULL
-        outcome = calibrate(exposures, live, fingerprint, priors, seed, models.get(weibull), told, layout=layout, wear_law=code)
+        outcome = calibrate(exposures, live, fingerprint, priors, seed, models.get(weibull), told, cores, layout, code)
         models[weibull] = outcome.compiled
         seconds.update(outcome.seconds)
-        fits.append(LawFit(name, outcome.calibration, _scores(outcome, exposures, code, seed, partial(told, "score"))))
+        fits.append(LawFit(name, outcome.calibration, _scores(outcome, exposures, code, seed, partial(told, "score"), cores)))
     elpd = np.stack([fit.scores.elpd for fit in fits], axis=1)
     compared = len(elpd)
     every = len(np.unique(exposures.episodes.life[exposures.history.source]))
     return Comparison(tuple(fits), choose(LAWS, elpd), compared, every - compared, models, dict(seconds))
 
 
-def _scores(outcome: Outcome, exposures: Exposures, code: int, seed: int, told: Callable[[float], None]) -> Scores:
+def _scores(outcome: Outcome, exposures: Exposures, code: int, seed: int, told: Callable[[float], None], cores: int | None) -> Scores:
     """`told` hears the share that is done."""
     data, layout = outcome.data, outcome.compiled.layout
     lives = compared_lives(exposures)
@@ -101,7 +102,7 @@ def _scores(outcome: Outcome, exposures: Exposures, code: int, seed: int, told: 
     def refit(places: Array) -> Array:
         less = without_lives(data, exposures, lives[places])
         # Only as many draws as are looked at.
-        chains = sample(outcome.compiled, less, seed + SALT + int(places[0]), MOST_DRAWS // CHAINS, wear_law=code)
+        chains = sample(outcome.compiled, less, seed + SALT + int(places[0]), MOST_DRAWS // CHAINS, cores=cores, wear_law=code)
         return lives_told(flatten(chains, MOST_DRAWS), data, layout, exposures, code, lives[places]).log_likelihood
 
     whole = lives_told(_thinned(outcome.flat), data, layout, exposures, code, told=lambda share: told(WEIGHING * share))

@@ -218,7 +218,7 @@ def assemble(
         readings=ReadingTable(
             read=np.repeat(np.arange(len(rows.reads)), [len(r.readings) for r in rows.reads]),
             day=np.concatenate([np.zeros(0), *reading_day]),
-            feature=readings[:, ReadingColumns.feature],
+            feature=readings[:, ReadingColumns.feature].astype(np.int32),
             log_way=readings[:, ReadingColumns.log_way],
             below=readings[:, ReadingColumns.below],
             rounding=readings[:, ReadingColumns.rounding],

@@ -9,14 +9,14 @@ import streamlit as st
 from wearfit.screens import cached, shell, states
 from wearfit.screens.person import person
 from wearfit.workflow.calibrations import why_not_passed
-from wearfit.workflow.progress import STAGES
+from wearfit.workflow.progress import OF_SEVERAL, STAGES
 from wearfit.workflow.recalibrate import Order
 from wearfit.workflow.recalibrations import Undertaking
 from wearfit.workflow.standing import Standing
 from wearfit.workflow.wording import count, day_in_words
 
 LOOK_EVERY_SECONDS: Final = 1.0
-STEPS: Final = tuple(stage for stage in STAGES if stage != "score")  # of a recalibration, which sets nothing against what happened
+STEPS: Final = tuple(stage for stage in STAGES if stage not in OF_SEVERAL)  # of a recalibration
 
 
 def recalibration_section(store: str, stands: Standing) -> None:

@@ -3,7 +3,8 @@
 import datetime as dt
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from pathlib import Path
 from typing import Any, Final
 
 from wearfit.errors import Refusal
@@ -13,8 +14,7 @@ from wearfit.store.uploads import empty_tables
 from wearfit.workflow.laws import law_in_force
 from wearfit.workflow.progress import Progress, Report, silent
 from wearfit.workflow.settings import BACKTEST_MONTHS, PRIORS, SEED
-from wearfit.workflow.worker import Worker
-from wearfit.workflow.worker_process import Request
+from wearfit.workflow.ways import Way
 
 MOST_MONTHS: Final = 120
 
@@ -55,14 +55,15 @@ class BacktestOrder:
             raise Refusal("Past days are both named and counted.", "Leave out `--cutoffs` or `--on`.", 2)
 
 
-def backtest(store_url: str, order: BacktestOrder, worker: Worker, report: Report = silent) -> dict[str, Any]:
+def backtest(store_url: str, order: BacktestOrder, spread: Way, folder: Path | None = None, report: Report = silent) -> dict[str, Any]:
     """Forecast at past days on what was then known, and set that against what happened; the result is kept in the store.
 
     Parameters
     ----------
-    worker : Worker
-        Best started before, so that it loads the model meanwhile. It calibrates one past day after another; all of them share one
-        compiled model, for they are laid out as the largest.
+    spread : Way
+        Where the past days are worked out. All of them share a layout, so that each process compiles the model once.
+    folder : Path, optional
+        What each past day gave is kept there as it comes, and found there again.
     report : callable
         Told the progress.
 
@@ -74,12 +75,12 @@ def backtest(store_url: str, order: BacktestOrder, worker: Worker, report: Repor
     Raises
     ------
     Refusal
-        Where the store, the records or the order refuse, or the work is interrupted; nothing is kept then.
+        Where the store, the records or the order refuse, a past day fails, or the work is interrupted; the store keeps nothing then.
     """
     order.check()
-    # Pandas and the model's own libraries take long to load; by now the worker loads its own beside.
-    from wearfit.evidence.backtest import Known, common_layout, know
+    # Pandas and the model's own libraries take long to load.
     from wearfit.evidence.backtest import backtest as forecast_past
+    from wearfit.evidence.backtest import common_layout, know
     from wearfit.evidence.cutoffs import check_cutoffs, choose_cutoffs
     from wearfit.evidence.report import report as scores_of
     from wearfit.model.priors import read_priors
@@ -87,6 +88,7 @@ def backtest(store_url: str, order: BacktestOrder, worker: Worker, report: Repor
     from wearfit.records.known_rows import known_by
     from wearfit.workflow.backtest_in_words import sentences
     from wearfit.workflow.history import history_of
+    from wearfit.workflow.refits import Refit, over_past_days
 
     report(Progress("read"))
     with Store.open(store_url, must_exist=True) as store:
@@ -105,21 +107,13 @@ def backtest(store_url: str, order: BacktestOrder, worker: Worker, report: Repor
     known = [know(assemble(known_by(rows, day), perhaps_empty, choices).as_of(day)) for day in days]
     layout = common_layout([whole, *(one.exposures for one in known)])
 
-    def refit(one: Known) -> Any:
-        from wearfit.calibration import from_bytes
-
-        part = f"past day {days.index(one.day) + 1} of {len(days)} ({one.day})"
-        request = Request(one.exposures, one.live, one.fingerprint, priors.text, seed, layout, law)
-        fitted = worker.calibrate(request, lambda progress: report(replace(progress, part=part)))
-        report(Progress("score", part=part))
-        return from_bytes(fitted.blob)
-
+    refit = Refit(priors.text, seed, law, layout)
+    go_over = over_past_days(refit, history.fingerprint, order.horizon_months, spread, folder, report)
     try:
-        marks = forecast_past(whole, known, order.horizon_months, priors, refit)
+        marks = forecast_past(whole, known, order.horizon_months, priors, refit, go_over)
     except KeyboardInterrupt:
-        raise Refusal(
-            "Stopped before the backtest was done; nothing of it is kept.", "Run `wearfit backtest` again when it suits."
-        ) from None
+        kept = "nothing of it is kept" if folder is None else f"the past days that were done are kept in '{folder}'"
+        raise Refusal(f"Stopped before the backtest was done; {kept}.", "Run `wearfit backtest` again when it suits.") from None
     document = {
         "as_of": str(history.day),
         "calibration": current,

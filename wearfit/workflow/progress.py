@@ -16,8 +16,12 @@ STAGES: Final = {
     "summarise": "summing up",
     "save": "saving the calibration",
     "score": "setting forecasts against what happened",
+    "jobs": "done",
 }
-"""Every stage in its order, and what it is called."""
+"""Every stage in its order, and what it is called; the last is that of work spread over processes or machines."""
+
+OF_SEVERAL: Final = ("score", "jobs")
+"""Those that only work in several parts has."""
 
 WINDOW_SECONDS: Final = 5.0  # the pace is that of the last seconds: tuning is slower than what comes after it
 LEAST_SHARE: Final = 0.02  # less than this done is no measure of a pace
@@ -52,6 +56,11 @@ class Progress:
         """The stage in words, without share and time."""
         stage = "sampling for longer, as the draws are not good enough yet" if self.again else STAGES[self.stage]
         return f"{self.part}: {stage}" if self.part else stage
+
+
+def parts_done(done: int, total: int) -> Progress:
+    """Where work in parts that are done side by side stands."""
+    return Progress("jobs", done / total if total else 1.0, part=f"{done:,} of {total:,}")
 
 
 Report = Callable[[Progress], None]

@@ -72,7 +72,8 @@ class Resident:
     def live(self) -> None:
         """Serve until nobody has come for as long as it is to be kept warm."""
         threading.Thread(target=self._open_door, daemon=True).start()
-        from wearfit.workflow.worker_process import NobodyWaits, Ready, Teller, answer, load_model
+        from wearfit.workflow.child_process import NobodyWaits, Teller
+        from wearfit.workflow.worker_process import Ready, answer, load_model
 
         fault = load_model()
         with self._lock:

@@ -10,8 +10,9 @@ from types import TracebackType
 from typing import Any, Self
 
 from wearfit.errors import Refusal
+from wearfit.workflow.child_process import Failed, Told
 from wearfit.workflow.progress import Pace, Progress, Report, silent
-from wearfit.workflow.worker_process import Failed, Fitted, Message, Ready, Request, Told, serve
+from wearfit.workflow.worker_process import Fitted, Message, Ready, Request, serve
 
 _log = logging.getLogger(__name__)
 

@@ -2,19 +2,15 @@
 
 import contextlib
 import os
-import signal
-import sys
-import threading
-import time
-import traceback
+from collections.abc import Callable
 from dataclasses import dataclass
-from multiprocessing import parent_process
-from multiprocessing.connection import Connection, wait
+from multiprocessing.connection import Connection
 from typing import TYPE_CHECKING, Any, Final
 
 from wearfit.calibration import STACKED, Identity
 from wearfit.errors import Refusal
 from wearfit.law import LAWS, WEIBULL
+from wearfit.workflow.child_process import Failed, NobodyWaits, Teller, Told, failed, settle_in
 
 if TYPE_CHECKING:
     from wearfit.exposures.live import LiveTools
@@ -22,7 +18,6 @@ if TYPE_CHECKING:
     from wearfit.model.layout import Layout
     from wearfit.model.sampler import Compiled
 
-TELL_EVERY_SECONDS: Final = 0.1
 LOW_PRIORITY: Final = 10  # steps of POSIX, of 19
 
 
@@ -45,6 +40,8 @@ class Request:
         One of `law.LAWS`, or `calibration.STACKED`: all of them, weighed by how well each forecasts lives.
     law_chosen : str
         Why that law; of laws stacked the comparison says so itself.
+    cores : int, optional
+        At work at once; as many as there are, unless given. The draws are the same.
     """
 
     exposures: "Exposures"
@@ -55,19 +52,12 @@ class Request:
     layout: "Layout | None" = None
     law: str = LAWS[WEIBULL]
     law_chosen: str = ""
+    cores: int | None = None
 
 
 @dataclass(frozen=True)
 class Ready:
     """The model is loaded."""
-
-
-@dataclass(frozen=True)
-class Told:
-    """How far a calibration is: its stage, and the share of it that is done."""
-
-    stage: str
-    share: float
 
 
 @dataclass(frozen=True)
@@ -89,44 +79,7 @@ class Fitted:
     seconds: dict[str, float]
 
 
-@dataclass(frozen=True)
-class Failed:
-    """A fault in the program: its last line, and where it happened."""
-
-    summary: str
-    trace: str
-
-
 Message = Ready | Told | Fitted | Failed | Refusal
-
-
-class NobodyWaits(Exception):
-    """The one who asked has gone: what was asked for is given up."""
-
-
-class Teller:
-    """Sends messages, from whichever thread, one at a time; raises `NobodyWaits` where nobody takes them any more."""
-
-    def __init__(self, connection: "Connection[Any, Any]") -> None:
-        self._connection = connection
-        self._lock = threading.Lock()
-        self._last = ("", 0.0)
-
-    def send(self, message: Message) -> None:
-        with self._lock:
-            try:
-                self._connection.send(message)
-            except OSError:
-                raise NobodyWaits from None
-
-    def tell(self, stage: str, share: float) -> None:
-        """Send progress, a stage's first and last words at once and the others every so often."""
-        last_stage, last_time = self._last
-        now = time.perf_counter()
-        if stage == last_stage and share < 1.0 and now - last_time < TELL_EVERY_SECONDS:
-            return
-        self._last = (stage, now)
-        self.send(Told(stage, share))
 
 
 def serve(connection: "Connection[Any, Any]", gives_way: bool = False) -> None:
@@ -142,12 +95,7 @@ def serve(connection: "Connection[Any, Any]", gives_way: bool = False) -> None:
     """
     if gives_way and hasattr(os, "nice"):
         os.nice(LOW_PRIORITY)
-    # Ctrl-C reaches the whole group of processes; the parent alone decides what becomes of this one.
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    threading.Thread(target=_end_with_parent, daemon=True).start()
-    # Standard output belongs to the parent's answer, whatever a library here may want to say.
-    os.dup2(2, 1)
-    sys.stdout = sys.stderr
+    settle_in()
     with contextlib.suppress(NobodyWaits):
         teller = Teller(connection)
         fault = load_model()
@@ -161,7 +109,7 @@ def load_model() -> Failed | None:
     try:
         from wearfit.model.calibrate import calibrate  # noqa: F401
     except Exception as error:
-        return _failed(error)
+        return failed(error)
     return None
 
 
@@ -184,17 +132,17 @@ def answer(connection: "Connection[Any, Any]", teller: Teller, compiled: "dict[b
         except (EOFError, OSError):
             return
         try:
-            teller.send(_calibrate(request, compiled, teller))
+            teller.send(calibrated(request, compiled, teller.tell))
         except NobodyWaits:
             raise
         except Refusal as refusal:
             teller.send(refusal)
         except Exception as error:
-            teller.send(_failed(error))
+            teller.send(failed(error))
 
 
-def _calibrate(request: Request, compiled: "dict[bool, Compiled]", teller: Teller) -> Fitted:
-    """Calibrate; models that were compiled are kept in `compiled`."""
+def calibrated(request: Request, compiled: "dict[bool, Compiled]", tell: Callable[[str, float], None]) -> Fitted:
+    """Calibrate; models that were compiled are kept in `compiled`, and `tell` hears of each stage and the share of it that is done."""
     from wearfit.calibration import to_bytes
     from wearfit.model.calibrate import calibrate
     from wearfit.model.priors import parse_priors
@@ -205,23 +153,12 @@ def _calibrate(request: Request, compiled: "dict[bool, Compiled]", teller: Telle
         from wearfit.evidence.laws import compare_laws, scores_report
         from wearfit.workflow.laws_in_words import reason
 
-        compared = compare_laws(*history, lambda law, stage, share: teller.tell(stage, share), request.layout, compiled)
+        compared = compare_laws(*history, lambda law, stage, share: tell(stage, share), request.layout, compiled, request.cores)
         compiled |= compared.compiled
         stacked = compared.stacked(reason(scores_report(compared)))
         return Fitted(to_bytes(stacked), stacked.identity, compared.seconds)
     wear_law = LAWS.index(request.law)
     model = compiled.get(wear_law == WEIBULL)
-    outcome = calibrate(*history, model, teller.tell, layout=request.layout, wear_law=wear_law, law_chosen=request.law_chosen)
+    outcome = calibrate(*history, model, tell, request.cores, request.layout, wear_law, request.law_chosen)
     compiled[wear_law == WEIBULL] = outcome.compiled
     return Fitted(to_bytes(outcome.calibration), outcome.calibration.identity, dict(outcome.seconds))
-
-
-def _failed(error: Exception) -> Failed:
-    return Failed("".join(traceback.format_exception_only(error)).strip(), "".join(traceback.format_exception(error)))
-
-
-def _end_with_parent() -> None:
-    parent = parent_process()
-    if parent is not None:
-        wait([parent.sentinel])
-        os._exit(1)
