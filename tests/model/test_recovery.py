@@ -1,14 +1,14 @@
 """A fleet of known truth, simulated by other code than the model's, is recovered from its records."""
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, is_dataclass
 
 import numpy as np
 import pytest
 from recovery_fleet import recovery_fleet, true_coefficients, true_features, true_scales, true_shares
 from scipy.stats import binom, norm
 
-from wearfit.calibration import Calibration
+from wearfit.calibration import Calibration, from_bytes, to_bytes
 from wearfit.exposures.classes import BANDED, setup_share
 from wearfit.forecasts.clock import exponential_draws, read_clocks
 from wearfit.forecasts.fleet import forecast_fleet
@@ -54,6 +54,16 @@ def test_parameters_lie_within_their_99_per_cent_intervals(calibration: Calibrat
     assert len(found) == 49
     outside = {name: np.mean(drawn < value) for name, (drawn, value) in found.items() if not 0.005 < np.mean(drawn < value) < 0.995}
     assert not outside
+
+
+def test_just_made_it_has_the_kinds_of_numbers_that_it_is_read_back_with(calibration: Calibration) -> None:
+    """What is laid together or asked before it is saved must not differ from what the store gives back."""
+    again = from_bytes(to_bytes(calibration))
+    tables = [f.name for f in fields(calibration) if is_dataclass(getattr(calibration, f.name))]
+    columns = [(table, f.name) for table in tables for f in fields(getattr(calibration, table))]
+    arrays = [(c, *(np.asarray(getattr(getattr(of, c[0]), c[1])).dtype.kind for of in (calibration, again))) for c in columns]
+    assert len(arrays) > 50
+    assert [(column, made, read) for column, made, read in arrays if {made, read} == {"i", "f"}] == []
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from wearfit.calibration import Calibration
+from wearfit.calibration import Calibration, from_bytes, to_bytes
 from wearfit.evidence.law_scores import Choice, Scores, choose, leave_one_out
 from wearfit.exposures.live import LiveTools
 from wearfit.exposures.table import Exposures
@@ -87,7 +87,9 @@ def compare_laws(
         outcome = calibrate(exposures, live, fingerprint, priors, seed, models.get(weibull), told, cores, layout, code)
         models[weibull] = outcome.compiled
         seconds.update(outcome.seconds)
-        fits.append(LawFit(name, outcome.calibration, _scores(outcome, exposures, code, seed, partial(told, "score"), cores)))
+        # As the store would give it back, for it is asked for forecasts here.
+        calibration = from_bytes(to_bytes(outcome.calibration))
+        fits.append(LawFit(name, calibration, _scores(outcome, exposures, code, seed, partial(told, "score"), cores)))
     elpd = np.stack([fit.scores.elpd for fit in fits], axis=1)
     compared = len(elpd)
     every = len(np.unique(exposures.episodes.life[exposures.history.source]))

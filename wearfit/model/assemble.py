@@ -220,7 +220,7 @@ def assemble(
             day=np.concatenate([np.zeros(0), *reading_day]),
             feature=readings[:, ReadingColumns.feature].astype(np.int32),
             log_way=readings[:, ReadingColumns.log_way],
-            below=readings[:, ReadingColumns.below],
+            below=readings[:, ReadingColumns.below].astype(np.int8),
             rounding=readings[:, ReadingColumns.rounding],
         ),
         noted=noted_table(exposures.noted, live.tool, priors),

@@ -10,7 +10,7 @@ from multiprocessing.context import SpawnContext
 from typing import Any, Final, cast
 
 from wearfit.errors import Refusal
-from wearfit.workflow.child_process import Failed, Teller, Told, failed, settle_in
+from wearfit.workflow.child_process import Failed, NobodyWaits, Teller, Told, failed, settle_in
 
 MOST_DEATHS: Final = 3  # of processes at one job; then it is the job's own doing
 ONE_THREAD: Final = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
@@ -147,7 +147,7 @@ def _serve(line: "Connection[Any, Any]", work: Callable[[Any], Any]) -> None:
         outcome = outcome_of(work, one)
         try:
             teller.send(outcome)
-        except OSError:
+        except NobodyWaits:
             return
         except Exception as error:  # it cannot be pickled
             teller.send(failed(error))
