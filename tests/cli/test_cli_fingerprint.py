@@ -25,8 +25,8 @@ ASKED: Final[dict[str, tuple[str, ...]]] = {
     "brief": ("T-049", "--out", "brief.pdf"),
     "export": ("exported",),
 }
-# They have no store, make calibrations, or tell what was done and nothing of wear: the tests of each look at its document.
-OTHERS: Final = {"demo", "template", "check", "recalibrate", "backtest", "serve", "law", "history", "worker"}
+# They have no store, make calibrations, or tell what was done or logged and nothing of wear: the tests of each look at its document.
+OTHERS: Final = {"demo", "template", "check", "recalibrate", "backtest", "serve", "law", "history", "worker", "rollup"}
 
 
 @pytest.fixture(scope="session")
