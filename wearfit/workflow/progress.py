@@ -16,7 +16,7 @@ STAGES: Final = {
     "summarise": "summing up",
     "save": "saving the calibration",
     "score": "setting forecasts against what happened",
-    "jobs": "done",
+    "jobs": "pieces of work",
 }
 """Every stage in its order, and what it is called; the last is that of work spread over processes or machines."""
 

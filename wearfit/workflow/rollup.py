@@ -22,6 +22,7 @@ from wearfit.workflow.fanout import Job, Standing, fan_out
 from wearfit.workflow.kept_results import KeptFiles, job_key
 from wearfit.workflow.progress import Progress, Report, parts_done, silent
 from wearfit.workflow.ways import Way
+from wearfit.workflow.wording import count
 
 
 @dataclass(frozen=True)
@@ -194,8 +195,9 @@ def _begins(columns: Sequence[str]) -> bytes:
 def sentences(document: Mapping[str, Any]) -> list[str]:
     """What a roll-up did, for a reader."""
     said = [
-        f"{document['rows_read']:,} rows of {document['files']:,} files are {document['shots']:,} shots in {document['runs']:,} runs of "
-        f"{document['tools']:,} tools, from {document['first']} to {document['last']}: {document['out']}."
+        f"{count(document['rows_read'], 'row', 'rows')} of {count(document['files'], 'file', 'files')} came to "
+        f"{count(document['shots'], 'shot', 'shots')} in {count(document['runs'], 'run', 'runs')} of "
+        f"{count(document['tools'], 'tool', 'tools')}, from {document['first']} to {document['last']}: {document['out']}."
     ]
     left: list[tuple[str, Callable[[str], str]]] = [
         ("duplicates", lambda n: f"{n} rows said a shot once more and were not counted again."),
