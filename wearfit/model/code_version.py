@@ -8,7 +8,6 @@ import hashlib
 import inspect
 import os
 import sys
-from collections.abc import Iterable
 from functools import cache
 from importlib import metadata
 from pathlib import Path
@@ -44,9 +43,13 @@ def _sources() -> str:
     return told.hexdigest()
 
 
-def _versions() -> Iterable[str]:
-    for name in PACKAGES:
-        try:
-            yield f"{name} {metadata.version(name)}"
-        except metadata.PackageNotFoundError:
-            yield name
+@cache
+def _versions() -> tuple[str, ...]:
+    return tuple(map(_version, PACKAGES))
+
+
+def _version(name: str) -> str:
+    try:
+        return f"{name} {metadata.version(name)}"
+    except metadata.PackageNotFoundError:
+        return name
