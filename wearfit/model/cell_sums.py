@@ -13,16 +13,16 @@ import pytensor.tensor as pt
 from pytensor.gradient import disconnected_type
 from pytensor.graph.basic import Apply
 from pytensor.graph.op import Op
-from pytensor.link.numba.dispatch.basic import numba_njit, register_funcify_default_op_cache_key
+from pytensor.link.numba.dispatch.basic import register_funcify_default_op_cache_key
 
-from wearfit.model import data
+from wearfit.model import data, op_loops
 from wearfit.model.code_version import code_version
 from wearfit.model.data import CellColumns, ReadingColumns, RowColumns
 
 Array = np.ndarray
 
 PLACE, JOB, SHOTS, SETUPS = CellColumns.place, CellColumns.job, CellColumns.shots, CellColumns.setups
-VERSION = code_version(data, sys.modules[__name__])
+VERSION = code_version(data, op_loops, sys.modules[__name__])
 START = RowColumns.boundaries.start
 ROW_READ, STOP = ReadingColumns.row, ReadingColumns.stop
 
@@ -124,11 +124,11 @@ class SumCellsBack(Op):
 
 
 def _compile_sum(op: SumCells, **kwargs: Any) -> Any:
-    return numba_njit(sum_cells), VERSION
+    return op_loops.compiled(sum_cells), VERSION
 
 
 def _compile_sum_back(op: SumCellsBack, **kwargs: Any) -> Any:
-    return numba_njit(sum_cells_back), VERSION
+    return op_loops.compiled(sum_cells_back), VERSION
 
 
 register_funcify_default_op_cache_key(SumCells)(_compile_sum)

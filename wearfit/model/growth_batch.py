@@ -11,8 +11,10 @@ from wearfit.model.growth_kernel import (
     GROWTH,
     GROWTH_SD,
     LEVEL,
+    LIFE_COLUMNS,
     LIFE_SD,
     LOG_WAY,
+    NODE_ROWS,
     NODES,
     NOISE,
     ROUNDING,
@@ -68,7 +70,7 @@ def paths_log_likelihood(log_spent: Array, log_capacity: Array, law: tuple[Array
 def _on_nodes(reading: Array, log_share: Array, log_left: Array, law: Array) -> Array:
     draws, n = log_share.shape
     out, share = np.empty((draws, len(log_left))), np.empty(n)
-    life, nodes = np.empty((n, 5)), np.empty((NODES, 3))
+    life, nodes = np.empty((n, LIFE_COLUMNS)), np.empty((NODE_ROWS, NODES))
     for draw in range(draws):
         for node in range(len(log_left)):
             for i in range(n):
@@ -81,7 +83,7 @@ def _on_nodes(reading: Array, log_share: Array, log_left: Array, law: Array) -> 
 def _of_paths(log_spent: Array, log_capacity: Array, level: Array, growth: Array, noise: Array, life: Array, reading: Array) -> Array:
     draws, n = log_spent.shape
     out, share, law = np.zeros(log_capacity.shape), np.empty(n), np.empty(5)
-    table, nodes = np.empty((n, 5)), np.empty((NODES, 3))
+    table, nodes = np.empty((n, LIFE_COLUMNS)), np.empty((NODE_ROWS, NODES))
     for draw in range(draws):
         law[LIFE_SD], law[GROWTH_SD] = life[draw, 0], life[draw, 1]
         low = 0

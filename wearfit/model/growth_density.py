@@ -8,9 +8,11 @@ from typing import Final
 
 from numba.extending import register_jitable
 
-from wearfit.growth import FAULT, FAULT_HEIGHT, FAULT_NOISE, FAULT_VARIANCE, LEAST_CURVATURE, LOG_PEAK
+from wearfit.growth import FAULT, FAULT_HEIGHT, FAULT_NOISE, FAULT_VARIANCE, LOG_PEAK, WEIGHT
 
 SOUND_PEAK: Final = LOG_PEAK + log1p(-FAULT)
+FAULT_PRECISION: Final = 1.0 / FAULT_VARIANCE
+FAULT_WEIGHT: Final = WEIGHT / FAULT_VARIANCE
 
 
 @register_jitable
@@ -43,63 +45,59 @@ def below_parts(error: float, noise: float) -> tuple[float, float, float, float]
 
 
 @register_jitable
-def fault_over_sound(square: float, variance: float) -> float:
-    """Odds that a reading is a fault, by the square of its error."""
-    closer = (1.0 + 0.25 * square / variance) / (1.0 + 0.25 * square / FAULT_VARIANCE)
-    return FAULT_HEIGHT * sqrt(variance * closer) * closer * closer
+def noise_parts(variance: float) -> tuple[float, float]:
+    """What the functions below ask of the variance of a reading's noise: one over it, and the odds of a fault where its error is zero."""
+    return 1.0 / variance, FAULT_HEIGHT * sqrt(variance)
 
 
 @register_jitable
-def sound_share(square: float, variance: float) -> tuple[float, float, float]:
+def fault_over_sound(square: float, precision: float, odds: float) -> float:
+    """Odds that a reading is a fault, by the square of its error and its `noise_parts`."""
+    closer = (1.0 + 0.25 * square * precision) / (1.0 + 0.25 * square * FAULT_PRECISION)
+    return odds * sqrt(closer) * closer * closer
+
+
+@register_jitable
+def sound_share(square: float, precision: float, odds: float) -> tuple[float, float, float]:
     """Chance that a reading is sound, and its pull over its error if it is, and if it is a fault."""
-    sound = 1.0 / (1.0 + fault_over_sound(square, variance))
-    return sound, 5.0 / (4.0 * variance + square), 5.0 / (4.0 * FAULT_VARIANCE + square)
+    sound_fall, fault_fall = 1.0 + 0.25 * square * precision, 1.0 + 0.25 * square * FAULT_PRECISION
+    both = 1.0 / (sound_fall * fault_fall)  # divisions are what this costs
+    closer = sound_fall * sound_fall * both
+    sound = 1.0 / (1.0 + odds * sqrt(closer) * closer * closer)
+    return sound, WEIGHT * precision * fault_fall * both, FAULT_WEIGHT * sound_fall * both
 
 
 @register_jitable
-def pull_and_bend(error: float, variance: float, below: bool) -> tuple[float, float, float]:
-    """How hard a reading pulls, how that grows with its error, and a weight above zero where it does not."""
-    if below:
-        noise = sqrt(variance)
-        slope, _, bend, _ = below_parts(error, noise)
-        return -slope, bend, max(bend, LEAST_CURVATURE * slope / noise)
-    square = error * error
-    sound, near, far = sound_share(square, variance)
-    weight = sound * near + (1.0 - sound) * far
-    bend = sound * near * (1.0 - 0.4 * square * near) + (1.0 - sound) * far * (1.0 - 0.4 * square * far)
-    bend -= sound * (1.0 - sound) * square * (near - far) ** 2
-    return weight * error, bend, max(bend, LEAST_CURVATURE * weight)
-
-
-@register_jitable
-def slopes(error: float, variance: float, below: bool) -> tuple[float, float]:
+def slopes(error: float, precision: float, sound: float, near: float, far: float) -> tuple[float, float]:
     """Derivatives of the log-density of one reading by its error and by the variance of its noise."""
-    if below:
-        slope, sound_slope, _, _ = below_parts(error, sqrt(variance))
-        return slope, -0.5 * sound_slope * error / variance
-    square = error * error
-    sound, near, far = sound_share(square, variance)
-    return -error * (sound * near + (1.0 - sound) * far), -0.5 * sound * (1.0 - near * square) / variance
+    return -error * (sound * near + (1.0 - sound) * far), -0.5 * sound * (1.0 - near * error * error) * precision
 
 
 @register_jitable
-def bends(error: float, variance: float, below: bool) -> tuple[float, float]:
+def slopes_below(error: float, variance: float) -> tuple[float, float]:
+    """`slopes` of `log_below`."""
+    slope, sound_slope, _, _ = below_parts(error, sqrt(variance))
+    return slope, -0.5 * sound_slope * error / variance
+
+
+@register_jitable
+def bends(error: float, precision: float, sound: float, near: float, far: float) -> tuple[float, float]:
     """Derivatives of minus the first of `slopes`, the pull of a reading, by its error and by the variance of its noise."""
-    if below:
-        slope, sound_slope, bend, sound_bend = below_parts(error, sqrt(variance))
-        by_variance = -0.5 * (sound_bend * error - sound_slope) / variance - 0.5 * slope * sound_slope * error / variance
-        return bend, by_variance
     square = error * error
-    sound, near, far = sound_share(square, variance)
     between = sound * (1.0 - sound) * error * (near - far)
+    by_variance = -0.8 * sound * error * near * near - 0.5 * between * (1.0 - near * square) * precision
     by_error = sound * near * (1.0 - 0.4 * square * near) + (1.0 - sound) * far * (1.0 - 0.4 * square * far)
-    by_variance = -0.8 * sound * error * near * near - 0.5 * between * (1.0 - near * square) / variance
     return by_error - between * error * (near - far), by_variance
 
 
 @register_jitable
-def sound_slopes(error: float, variance: float) -> tuple[float, float]:
+def bends_below(error: float, variance: float) -> tuple[float, float]:
+    """`bends` of `log_below`."""
+    slope, sound_slope, bend, sound_bend = below_parts(error, sqrt(variance))
+    return bend, -0.5 * (sound_bend * error - sound_slope) / variance - 0.5 * slope * sound_slope * error / variance
+
+
+@register_jitable
+def sound_slopes(error: float, precision: float, sound: float, near: float, far: float) -> tuple[float, float]:
     """Derivatives of the log of the chance that a reading above the gauge's least is sound, by its error and its variance."""
-    square = error * error
-    sound, near, far = sound_share(square, variance)
-    return -(1.0 - sound) * error * (near - far), -0.5 * (1.0 - sound) * (1.0 - near * square) / variance
+    return -(1.0 - sound) * error * (near - far), -0.5 * (1.0 - sound) * (1.0 - near * error * error) * precision

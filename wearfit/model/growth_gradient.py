@@ -9,19 +9,27 @@ from numba.extending import register_jitable
 
 from wearfit.growth import CURVATURE, LEAST_BEND
 from wearfit.model.data import ReadingColumns
-from wearfit.model.growth_density import bends, slopes, sound_share, sound_slopes
+from wearfit.model.growth_density import bends, bends_below, slopes, slopes_below, sound_share, sound_slopes
 from wearfit.model.growth_kernel import (
     BELOW,
     BY_G,
+    ERROR,
+    FAR,
     GROWTH,
     GROWTH_SD,
     LEVEL,
+    LIFE_COLUMNS,
     LIFE_SD,
+    NEAR,
+    NODE_ROWS,
     NODES,
     NOISE,
+    ODDS,
     PART,
+    PRECISION,
     REST,
     SHARE,
+    SOUND,
     VARIANCE,
     G,
     S,
@@ -41,21 +49,41 @@ BY_ERROR, BY_ERROR_S, BY_ERROR_G, BY_VARIANCE = range(4)  # sums of what a readi
 def add_nodes(life: Array, by_s: float, nodes: Array, slope: Array, said: Array) -> None:
     """Add what each reading says at the nodes, held where they are, to `said` (reading, 4).
 
-    Slopes of the log-density by s and g at each node go into `slope` (node, 2).
+    Slopes of the log-density by s and g at each node go into the first rows of `slope` (4, node), whose last are overwritten.
     """
+    s, g, part = nodes[S], nodes[G], nodes[PART]
+    of_s, of_g, by_error, by_variance = slope[S], slope[G], slope[2], slope[3]
     for k in range(NODES):
-        slope[k, S], slope[k, G] = -nodes[k, S], -nodes[k, G]
+        of_s[k], of_g[k] = -s[k], -g[k]
     for i in range(len(life)):
-        by_g, variance, below = life[i, BY_G], life[i, VARIANCE], life[i, BELOW] > 0.0
+        rest, by_g, precision, odds = life[i, REST], life[i, BY_G], life[i, PRECISION], life[i, ODDS]
+        if life[i, BELOW] > 0.0:
+            for k in range(NODES):
+                by_error[k], by_variance[k] = slopes_below(rest - by_s * s[k] - by_g * g[k], life[i, VARIANCE])
+        else:
+            for k in range(len(s)):  # no branch, and a count that the compiler is not told, so that several nodes are done at once
+                error = rest - by_s * s[k] - by_g * g[k]
+                sound, near, far = sound_share(error * error, precision, odds)
+                by_error[k], by_variance[k] = slopes(error, precision, sound, near, far)
         for k in range(NODES):
-            s, g, part = nodes[k, S], nodes[k, G], nodes[k, PART]
-            by_error, by_variance = slopes(life[i, REST] - by_s * s - by_g * g, variance, below)
-            slope[k, S] -= by_s * by_error
-            slope[k, G] -= by_g * by_error
-            said[i, BY_ERROR] += part * by_error
-            said[i, BY_ERROR_S] += part * by_error * s
-            said[i, BY_ERROR_G] += part * by_error * g
-            said[i, BY_VARIANCE] += part * by_variance
+            of_s[k] -= by_s * by_error[k]
+            of_g[k] -= by_g * by_error[k]
+            weighed = part[k] * by_error[k]
+            said[i, BY_ERROR] += weighed
+            said[i, BY_ERROR_S] += weighed * s[k]
+            said[i, BY_ERROR_G] += weighed * g[k]
+            said[i, BY_VARIANCE] += part[k] * by_variance[k]
+
+
+@register_jitable
+def pull_and_bends(reading: Array) -> tuple[float, float, float]:
+    """How hard a reading of `life` pulls at the mode, and how that grows with its error and with the variance of its noise."""
+    if reading[BELOW] > 0.0:
+        slope, (by_error, by_variance) = slopes_below(reading[ERROR], reading[VARIANCE])[0], bends_below(reading[ERROR], reading[VARIANCE])
+        return -slope, by_error, by_variance
+    at = (reading[ERROR], reading[PRECISION], reading[SOUND], reading[NEAR], reading[FAR])
+    by_error, by_variance = bends(*at)
+    return -slopes(*at)[0], by_error, by_variance
 
 
 @register_jitable
@@ -66,8 +94,7 @@ def add_mode(
     by_s, (s, g) = law[LIFE_SD], mode
     ss, sg, gg = 0.0, 0.0, 0.0
     for i in range(len(life)):
-        by_g = life[i, BY_G]
-        bend = bends(life[i, REST] - by_s * s - by_g * g, life[i, VARIANCE], life[i, BELOW] > 0.0)[0]
+        by_g, bend = life[i, BY_G], pull_and_bends(life[i])[1]
         ss += bend
         sg += by_g * bend
         gg += by_g * by_g * bend
@@ -77,11 +104,8 @@ def add_mode(
         return
     move_s, move_g = (gg * of_s - sg * of_g) / determinant, (ss * of_g - sg * of_s) / determinant
     for i in range(len(life)):
-        by_g, variance, below = life[i, BY_G], life[i, VARIANCE], life[i, BELOW] > 0.0
-        error = life[i, REST] - by_s * s - by_g * g
-        pull = -slopes(error, variance, below)[0]
-        by_error, by_variance = bends(error, variance, below)
-        along = by_s * move_s + by_g * move_g
+        pull, by_error, by_variance = pull_and_bends(life[i])
+        along = by_s * move_s + life[i, BY_G] * move_g
         said[i, BY_ERROR] += along * by_error
         said[i, BY_ERROR_S] += along * by_error * s
         said[i, BY_ERROR_G] += along * by_error * g
@@ -108,7 +132,7 @@ def add_root(
     of_a, of_b, of_c = -1.0 / a, 0.0, -1.0 / c
     for k in range(NODES):
         along_s, along_g, _ = step_of(k)
-        of_s, of_g = nodes[k, PART] * slope[k, S], nodes[k, PART] * slope[k, G]
+        of_s, of_g = nodes[PART, k] * slope[S, k], nodes[PART, k] * slope[G, k]
         of_a -= of_s * (along_s - b * along_g / c) / (a * a)
         of_b -= of_s * along_g / (a * c)
         of_c += (of_s * b / a - of_g) * along_g / (c * c)
@@ -120,17 +144,16 @@ def add_root(
     by_mode_s, by_mode_g = 0.0, 0.0
     for i in range(len(life)):
         if life[i, BELOW] <= 0.0:
-            share, variance = life[i, SHARE], life[i, VARIANCE]
-            error = life[i, REST] - by_s * s - life[i, BY_G] * g
-            told = CURVATURE * sound_share(error * error, variance)[0] / variance
+            share, precision, sound = life[i, SHARE], life[i, PRECISION], life[i, SOUND]
+            told = CURVATURE * sound * precision
             of_law[LIFE_SD] += told * (2.0 * of_ss * by_s + of_sg * growth_sd * share)
             of_law[GROWTH_SD] += told * share * (of_sg * by_s + 2.0 * of_gg * growth_sd * share)
             of_told = of_ss * by_s * by_s + (of_sg * by_s + of_gg * growth_sd * share) * growth_sd * share
-            by_error, by_variance = sound_slopes(error, variance)
+            by_error, by_variance = sound_slopes(life[i, ERROR], precision, sound, life[i, NEAR], life[i, FAR])
             said[i, BY_ERROR] += of_told * told * by_error
             said[i, BY_ERROR_S] += of_told * told * by_error * s
             said[i, BY_ERROR_G] += of_told * told * by_error * g
-            said[i, BY_VARIANCE] += of_told * told * (by_variance - 1.0 / variance)
+            said[i, BY_VARIANCE] += of_told * told * (by_variance - precision)
             by_mode_s -= by_s * of_told * told * by_error
             by_mode_g -= life[i, BY_G] * of_told * told * by_error
             of_share[i] += told * growth_sd * (of_sg * by_s + 2.0 * of_gg * growth_sd * share)
@@ -176,7 +199,7 @@ def path_marginals(
     n = len(reading)
     value, of_capacity = np.zeros(len(log_capacity)), np.zeros(len(log_capacity))
     of_spent, of_law, log_share = np.zeros(n), np.zeros((n, 5)), np.zeros(n)
-    table, said, nodes, slope = np.zeros((n, 5)), np.zeros((n, 4)), np.zeros((NODES, 3)), np.zeros((NODES, 2))
+    table, said, nodes, slope = np.zeros((n, LIFE_COLUMNS)), np.zeros((n, 4)), np.zeros((NODE_ROWS, NODES)), np.zeros((4, NODES))
     law = np.zeros(5)
     law[LIFE_SD], law[GROWTH_SD] = life[0], life[1]
     low = 0
@@ -194,8 +217,8 @@ def path_marginals(
         add_nodes(its, law[LIFE_SD], nodes, slope, its_said)
         of_s, of_g = add_root(its, law, mode, root, nodes, slope, its_said, its_law, its_share)
         for k in range(NODES):
-            of_s += nodes[k, PART] * slope[k, S]
-            of_g += nodes[k, PART] * slope[k, G]
+            of_s += nodes[PART, k] * slope[S, k]
+            of_g += nodes[PART, k] * slope[G, k]
         add_mode(its, law, mode, of_s, of_g, its_said, its_law, its_share)
         sum_up(its, law, its_said, its_law, its_share)
         for i in range(low, high):

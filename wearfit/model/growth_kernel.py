@@ -6,25 +6,35 @@ from typing import Final
 import numpy as np
 from numba.extending import register_jitable
 
-from wearfit.growth import CAREFUL, CLOSE, CURVATURE, LEAST_BEND, MIDDLE, SIDE, SLACK, STEP, TURNS, WEIGHT
+from wearfit.growth import CAREFUL, CLOSE, CURVATURE, LEAST_BEND, LEAST_CURVATURE, MIDDLE, SIDE, SLACK, STEP, TURNS, WEIGHT
 from wearfit.model.data import ReadingColumns
-from wearfit.model.growth_density import SOUND_PEAK, below_parts, fault_over_sound, log_below, pull_and_bend, sound_share
+from wearfit.model.growth_density import (
+    SOUND_PEAK,
+    below_parts,
+    bends,
+    fault_over_sound,
+    log_below,
+    noise_parts,
+    sound_share,
+)
 
 Array = np.ndarray
 
 SAME: Final = 1e-3  # modes no further apart are one
 NODES: Final = 9
-MUCH: Final = 1e200  # far from where a product overflows
+MUCH: Final = 1e100  # its power of 2.5 is far from where a product overflows
 
 LOG_WAY, WAS_BELOW, ROUNDING = ReadingColumns.log_way, ReadingColumns.below, ReadingColumns.rounding
 LEVEL, GROWTH, NOISE, LIFE_SD, GROWTH_SD = range(5)  # of the law of one feature
-REST, BY_G, VARIANCE, BELOW, SHARE = range(5)  # of a life's readings of it: `lay_out`
-S, G, PART = range(3)  # of its nodes: `integrate`
+LIFE_COLUMNS: Final = 11
+REST, BY_G, VARIANCE, PRECISION, ODDS, BELOW, SHARE, ERROR, SOUND, NEAR, FAR = range(LIFE_COLUMNS)  # of its readings: `lay_out`, `look`
+NODE_ROWS: Final = 5
+S, G, PART, FALLEN, RISEN = range(NODE_ROWS)  # of a life's nodes, a row each: `integrate`
 
 
 @register_jitable
 def lay_out(reading: Array, log_share: Array, law: Array, life: Array) -> None:
-    """Fill `life` (reading, 5): a reading's error where s and g are zero, how far g moves it, its noise, whether it lies below.
+    """Fill `life` (reading, LIFE_COLUMNS): a reading's error where s and g are zero, how far g moves it, its noise, whether it lies below.
 
     `reading` and `log_share` are of one feature of one life, `law` is level, growth, noise, life_sd, growth_sd.
     """
@@ -32,35 +42,54 @@ def lay_out(reading: Array, log_share: Array, law: Array, life: Array) -> None:
         life[i, REST] = reading[i, LOG_WAY] - law[LEVEL] - law[GROWTH] * log_share[i]
         life[i, BY_G] = law[GROWTH_SD] * log_share[i]
         life[i, VARIANCE] = law[NOISE] * law[NOISE] + reading[i, ROUNDING] * reading[i, ROUNDING]
+        life[i, PRECISION], life[i, ODDS] = noise_parts(life[i, VARIANCE])
         life[i, BELOW] = reading[i, WAS_BELOW]
         life[i, SHARE] = log_share[i]
 
 
 @register_jitable
+def look(life: Array, by_s: float, s: float, g: float) -> None:
+    """Fill in each reading's error where s and g stand, and its `sound_share` if it is not below the gauge."""
+    for i in range(len(life)):
+        error = life[i, REST] - by_s * s - life[i, BY_G] * g
+        life[i, ERROR] = error
+        life[i, SOUND], life[i, NEAR], life[i, FAR] = sound_share(error * error, life[i, PRECISION], life[i, ODDS])
+
+
+@register_jitable
+def log_risen(fallen: float, risen: float) -> float:
+    """Log of the density of readings, by how far that of sound ones fell from its peak, and how far that of faults is above it."""
+    return log(risen / (fallen * fallen * sqrt(fallen)))  # one logarithm for many readings: they are what costs
+
+
+@register_jitable
 def log_joint(life: Array, by_s: float, s: float, g: float) -> float:
-    """Log-density of the readings and of s and g, but for `log_peaks` and the constant that integrating takes away."""
+    """Log-density of the readings and of s and g, but for `log_peaks` and the constant that integrating takes away; after `look`."""
     total, fallen, risen = -0.5 * (s * s + g * g), 1.0, 1.0
     for i in range(len(life)):
-        error, variance = life[i, REST] - by_s * s - life[i, BY_G] * g, life[i, VARIANCE]
         if life[i, BELOW] > 0.0:
-            total += log_below(error, sqrt(variance))
+            total += log_below(life[i, ERROR], sqrt(life[i, VARIANCE]))
         else:
-            fallen *= 1.0 + 0.25 * error * error / variance  # two logarithms for many readings: they are what costs
-            risen *= 1.0 + fault_over_sound(error * error, variance)
+            fallen *= 1.0 + 0.25 * life[i, ERROR] * life[i, ERROR] * life[i, PRECISION]
+            risen /= life[i, SOUND]
             if fallen > MUCH or risen > MUCH:
-                total += log(risen) - 2.5 * log(fallen)
+                total += log_risen(fallen, risen)
                 fallen, risen = 1.0, 1.0
-    return total + log(risen) - 2.5 * log(fallen)
+    return total + log_risen(fallen, risen)
 
 
 @register_jitable
 def log_peaks(life: Array) -> float:
     """What no s or g moves of the log-density: the heights of the readings' densities."""
-    total = 0.0
+    total, precise = 0.0, 1.0
     for i in range(len(life)):
         if life[i, BELOW] <= 0.0:
-            total += SOUND_PEAK - 0.5 * log(life[i, VARIANCE])
-    return total
+            total += SOUND_PEAK
+            precise *= life[i, PRECISION]
+            if not 1.0 / MUCH < precise < MUCH:
+                total += 0.5 * log(precise)
+                precise = 1.0
+    return total + 0.5 * log(precise)
 
 
 @register_jitable
@@ -70,23 +99,26 @@ def climb(life: Array, by_s: float, from_all: bool) -> tuple[float, float]:
     for turn in range(TURNS):
         ss, sg, gg, of_s, of_g = 0.0, 0.0, 0.0, 0.0, 0.0
         safe_ss, safe_sg, safe_gg = 0.0, 0.0, 0.0
+        look(life, by_s, s, g)
         for i in range(len(life)):
-            by_g, variance = life[i, BY_G], life[i, VARIANCE]
-            error = life[i, REST] - by_s * s - by_g * g
-            below = life[i, BELOW] > 0.0
-            if turn >= CAREFUL:
-                pull, bend, weight = pull_and_bend(error, variance, below)
-                ss += bend
-                sg += bend * by_g
-                gg += bend * by_g * by_g
-            elif below:
-                pull, weight = -below_parts(error, sqrt(variance))[0], WEIGHT / variance
+            by_g, error = life[i, BY_G], life[i, ERROR]
+            if life[i, BELOW] > 0.0:
+                noise = sqrt(life[i, VARIANCE])
+                slope, _, bend, _ = below_parts(error, noise)
+                pull, weight = -slope, WEIGHT * life[i, PRECISION]
+                if turn >= CAREFUL:
+                    weight = max(bend, LEAST_CURVATURE * slope / noise)
             else:
-                weight = WEIGHT / variance
+                sound, near, far = life[i, SOUND], life[i, NEAR], life[i, FAR]
+                weight = WEIGHT * life[i, PRECISION]
                 if turn > 0 or not from_all:
-                    sound, near, far = sound_share(error * error, variance)
                     weight = sound * near + (1.0 - sound) * far
-                pull = weight * error
+                pull, bend = weight * error, bends(error, life[i, PRECISION], sound, near, far)[0]
+                if turn >= CAREFUL:
+                    weight = max(bend, LEAST_CURVATURE * weight)
+            ss += bend
+            sg += bend * by_g
+            gg += bend * by_g * by_g
             safe_ss += weight
             safe_sg += weight * by_g
             safe_gg += weight * by_g * by_g
@@ -113,13 +145,12 @@ def climb(life: Array, by_s: float, from_all: bool) -> tuple[float, float]:
 
 
 @register_jitable
-def root_of_information(life: Array, by_s: float, mode: tuple[float, float]) -> tuple[float, float, float]:
-    """Upper triangular root [[a, b], [0, c]] of what the readings that are sound at the mode, and the priors, tell of s and g."""
+def root_of_information(life: Array, by_s: float) -> tuple[float, float, float]:
+    """Upper triangular root [[a, b], [0, c]] of what readings that are sound at the mode, and the priors, tell of s and g; after `look`."""
     ss, sg, gg = 0.0, 0.0, 0.0
     for i in range(len(life)):
         if life[i, BELOW] <= 0.0:
-            error, variance = life[i, REST] - by_s * mode[0] - life[i, BY_G] * mode[1], life[i, VARIANCE]
-            told = CURVATURE / (variance * (1.0 + fault_over_sound(error * error, variance)))
+            told = CURVATURE * life[i, SOUND] * life[i, PRECISION]
             ss += told
             sg += told * life[i, BY_G]
             gg += told * life[i, BY_G] * life[i, BY_G]
@@ -129,33 +160,35 @@ def root_of_information(life: Array, by_s: float, mode: tuple[float, float]) -> 
 
 
 @register_jitable
-def all_sound(life: Array, by_s: float, mode: tuple[float, float]) -> bool:
-    """Whether no reading is likelier to be a fault than sound; of one below the gauge that is not told."""
+def all_sound(life: Array) -> bool:
+    """Whether no reading is likelier to be a fault than sound; of one below the gauge that is not told. After `look`."""
+    sound = True
     for i in range(len(life)):
-        if life[i, BELOW] > 0.0:
-            return False
-        error = life[i, REST] - by_s * mode[0] - life[i, BY_G] * mode[1]
-        if fault_over_sound(error * error, life[i, VARIANCE]) > 1.0:
-            return False
-    return True
+        sound = sound and life[i, BELOW] <= 0.0 and life[i, SOUND] >= 0.5
+    return sound
 
 
 @register_jitable
 def find_mode(life: Array, by_s: float) -> tuple[tuple[float, float], tuple[float, float, float]]:
     """s and g at which the readings are likeliest, the mode with more under it where there are two; and `root_of_information`.
 
-    Where all readings are likelier sound than not, to believe all alike leads to the same mode, and is not tried.
+    Where all readings are likelier sound than not, to believe all alike leads to the same mode, and is not tried. Leaves `life` as
+    `look` fills it there.
     """
     mode = climb(life, by_s, False)
-    root = root_of_information(life, by_s, mode)
-    if all_sound(life, by_s, mode):
+    look(life, by_s, *mode)
+    root = root_of_information(life, by_s)
+    if all_sound(life):
         return mode, root
     other = climb(life, by_s, True)
-    if abs(other[0] - mode[0]) + abs(other[1] - mode[1]) < SAME:
-        return mode, root
-    other_root = root_of_information(life, by_s, other)
-    if log_joint(life, by_s, *other) - log(other_root[0] * other_root[2]) > log_joint(life, by_s, *mode) - log(root[0] * root[2]):
-        return other, other_root
+    if abs(other[0] - mode[0]) + abs(other[1] - mode[1]) >= SAME:
+        look(life, by_s, *mode)
+        height = log_joint(life, by_s, *mode) - log(root[0] * root[2])
+        look(life, by_s, *other)
+        other_root = root_of_information(life, by_s)
+        if log_joint(life, by_s, *other) - log(other_root[0] * other_root[2]) > height:
+            return other, other_root
+    look(life, by_s, *mode)
     return mode, root
 
 
@@ -168,21 +201,38 @@ def step_of(k: int) -> tuple[float, float, float]:
 
 @register_jitable
 def integrate(life: Array, by_s: float, mode: tuple[float, float], root: tuple[float, float, float], nodes: Array) -> float:
-    """Log of the integral over s and g; where each node stands and its share of the integral go into `nodes`, (node, 3)."""
+    """Log of the integral over s and g; where each node stands and its share of the integral go into `nodes`, (NODE_ROWS, node)."""
     a, b, c = root
-    highest = -np.inf
+    s, g, part, fallen, risen = nodes[S], nodes[G], nodes[PART], nodes[FALLEN], nodes[RISEN]
     for k in range(NODES):
         along_s, along_g, _ = step_of(k)
-        nodes[k, S] = mode[0] + (along_s - b * along_g / c) / a
-        nodes[k, G] = mode[1] + along_g / c
-        nodes[k, PART] = log_joint(life, by_s, nodes[k, S], nodes[k, G])
-        highest = max(highest, nodes[k, PART])
+        s[k] = mode[0] + (along_s - b * along_g / c) / a
+        g[k] = mode[1] + along_g / c
+        part[k], fallen[k], risen[k] = -0.5 * (s[k] * s[k] + g[k] * g[k]), 1.0, 1.0
+    for i in range(len(life)):
+        rest, by_g, precision, odds = life[i, REST], life[i, BY_G], life[i, PRECISION], life[i, ODDS]
+        if life[i, BELOW] > 0.0:
+            for k in range(NODES):
+                part[k] += log_below(rest - by_s * s[k] - by_g * g[k], sqrt(life[i, VARIANCE]))
+            continue
+        for k in range(len(s)):  # no branch, and a count that the compiler is not told, so that several nodes are done at once
+            error = rest - by_s * s[k] - by_g * g[k]
+            fallen[k] *= 1.0 + 0.25 * error * error * precision
+            risen[k] *= 1.0 + fault_over_sound(error * error, precision, odds)
+        for k in range(NODES):
+            if fallen[k] > MUCH or risen[k] > MUCH:
+                part[k] += log_risen(fallen[k], risen[k])
+                fallen[k], risen[k] = 1.0, 1.0
+    highest = -np.inf
+    for k in range(NODES):
+        part[k] += log_risen(fallen[k], risen[k])
+        highest = max(highest, part[k])
     total = 0.0
     for k in range(NODES):
-        nodes[k, PART] = step_of(k)[2] * exp(nodes[k, PART] - highest)
-        total += nodes[k, PART]
+        part[k] = step_of(k)[2] * exp(part[k] - highest)
+        total += part[k]
     for k in range(NODES):
-        nodes[k, PART] /= total
+        part[k] /= total
     return highest + log(total / (a * c)) + log_peaks(life)
 
 

@@ -9,16 +9,16 @@ import pytensor.tensor as pt
 from pytensor.gradient import disconnected_type
 from pytensor.graph.basic import Apply
 from pytensor.graph.op import Op
-from pytensor.link.numba.dispatch.basic import numba_njit, register_funcify_default_op_cache_key
+from pytensor.link.numba.dispatch.basic import register_funcify_default_op_cache_key
 
 from wearfit import growth
-from wearfit.model import data, growth_density, growth_gradient, growth_kernel
+from wearfit.model import data, growth_density, growth_gradient, growth_kernel, op_loops
 from wearfit.model.code_version import code_version
 from wearfit.model.growth_gradient import path_marginals, path_marginals_back
 
 Array = np.ndarray
 
-VERSION = code_version(data, growth, growth_density, growth_kernel, growth_gradient, sys.modules[__name__])
+VERSION = code_version(data, op_loops, growth, growth_density, growth_kernel, growth_gradient, sys.modules[__name__])
 
 
 def path_values(log_spent: Any, log_capacity: Any, law: Sequence[Any], d: Any) -> Any:
@@ -74,11 +74,11 @@ class PathMarginalsBack(Op):
 
 
 def _compile_marginals(op: PathMarginals, **kwargs: Any) -> Any:
-    return numba_njit(path_marginals), VERSION
+    return op_loops.compiled(path_marginals), VERSION
 
 
 def _compile_marginals_back(op: PathMarginalsBack, **kwargs: Any) -> Any:
-    return numba_njit(path_marginals_back), VERSION
+    return op_loops.compiled(path_marginals_back), VERSION
 
 
 register_funcify_default_op_cache_key(PathMarginals)(_compile_marginals)

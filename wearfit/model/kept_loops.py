@@ -17,11 +17,13 @@ FEWEST: Final = 64  # draws for which another thread is worth its start
 def kept(function: Callable[..., Any]) -> Any:
     """A loop compiled where it is first called, its machine code kept on disk; other threads go on while it runs.
 
+    Divisions by zero are as in `op_loops.compiled`.
+
     Numba's own cache would know it by its file alone, and go on with old code where another file, whose functions it calls, has
     changed; here it is kept under the digest of the whole program, beside the compiled graphs.
     """
     CACHED_SRC_FUNCTIONS[function] = program_digest()
-    return njit(function, cache=config.numba__cache, nogil=True)
+    return njit(function, cache=config.numba__cache, nogil=True, error_model="numpy")
 
 
 def by_draws(draws: int, fill: Callable[[slice], None]) -> None:

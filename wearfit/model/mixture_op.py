@@ -9,15 +9,15 @@ import pytensor.tensor as pt
 from pytensor.gradient import disconnected_type
 from pytensor.graph.basic import Apply
 from pytensor.graph.op import Op
-from pytensor.link.numba.dispatch.basic import numba_njit, register_funcify_default_op_cache_key
+from pytensor.link.numba.dispatch.basic import register_funcify_default_op_cache_key
 
-from wearfit.model import data, mixture
+from wearfit.model import data, mixture, op_loops
 from wearfit.model.code_version import code_version
 from wearfit.model.mixture import mix
 
 Array = np.ndarray
 
-VERSION = code_version(data, mixture, sys.modules[__name__])
+VERSION = code_version(data, op_loops, mixture, sys.modules[__name__])
 
 
 def mixed_log_likelihood(by_candidate: Any, d: Any) -> Any:
@@ -50,7 +50,7 @@ class MixCandidates(Op):
 
 
 def _compile_mix(op: MixCandidates, **kwargs: Any) -> Any:
-    return numba_njit(mix), VERSION
+    return op_loops.compiled(mix), VERSION
 
 
 register_funcify_default_op_cache_key(MixCandidates)(_compile_mix)

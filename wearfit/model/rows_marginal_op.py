@@ -9,10 +9,10 @@ import pytensor.tensor as pt
 from pytensor.gradient import disconnected_type
 from pytensor.graph.basic import Apply
 from pytensor.graph.op import Op
-from pytensor.link.numba.dispatch.basic import numba_njit, register_funcify_default_op_cache_key
+from pytensor.link.numba.dispatch.basic import register_funcify_default_op_cache_key
 
 from wearfit import law
-from wearfit.model import data, law_kernel, rows_marginal, tool_marginal
+from wearfit.model import data, law_kernel, op_loops, rows_marginal, tool_marginal
 from wearfit.model.code_version import code_version
 from wearfit.model.likelihood import Levels
 from wearfit.model.parameters import Parameters
@@ -21,7 +21,7 @@ from wearfit.model.tool_marginal import CANDIDATE, ROW
 
 Array = np.ndarray
 
-VERSION = code_version(law, data, law_kernel, rows_marginal, tool_marginal, sys.modules[__name__])
+VERSION = code_version(law, data, op_loops, law_kernel, rows_marginal, tool_marginal, sys.modules[__name__])
 
 
 def candidate_marginals_of_law(levels: Levels, p: Parameters, spread: Any, wear_law: Any, d: Any) -> Any:
@@ -101,11 +101,11 @@ class RowMarginalsBack(Op):
 
 
 def _compile_marginals(op: RowMarginals, **kwargs: Any) -> Any:
-    return numba_njit(row_marginals), VERSION
+    return op_loops.compiled(row_marginals), VERSION
 
 
 def _compile_marginals_back(op: RowMarginalsBack, **kwargs: Any) -> Any:
-    return numba_njit(row_marginals_back), VERSION
+    return op_loops.compiled(row_marginals_back), VERSION
 
 
 register_funcify_default_op_cache_key(RowMarginals)(_compile_marginals)

@@ -14,7 +14,7 @@ Derivatives are means over the integrand: d log I / d theta = E[d log integrand 
 same nodes as the value. An operation of PyTensor's, for a graph would pass over all nodes of all tools some thirty times.
 """
 
-from math import exp, expm1, log, pi, sqrt
+from math import exp, log, pi, sqrt
 from typing import Final
 
 import numpy as np
@@ -28,6 +28,8 @@ STEP: Final = 1.0  # of the integrand's own width; and in x, where the hazard ri
 WIDEST: Final = 0.75
 NEGLIGIBLE: Final = 9.0  # [nat] below the highest node: what lies beyond adds 1e-4 or less
 LEAST: Final = 1e-300  # likelihood of a wear-out; all but impossible, and finite
+MUCH: Final = 1e100  # likelihoods are multiplied until their product, or one over it, is as large
+CLOSE_TO_NONE: Final = 1e-4  # of a rise: its chance to end in a wear-out by a series, exact to 1e-13 of itself
 MOST_TURNS: Final = 8
 MOST_NODES: Final = 400  # each way; an end for numbers that are none
 
@@ -57,23 +59,27 @@ def mode_of_sure(worn: float, survived: float, spread: float) -> float:
 
 
 @register_jitable
-def gain_of_doubtful(factor: float, interval: bool, exact: float, rise: float, share: float) -> tuple[float, float, float, float]:
-    """What a wear-out in doubt adds, log(pi W + (1 - pi) C), and its derivatives by x, by `exact` or `rise`, and by pi.
+def doubtful(factor: float, interval: bool, rate: float, share: float) -> tuple[float, float, float, float]:
+    """Likelihood of a wear-out in doubt, pi W + (1 - pi) C, and derivatives of its log by x, by log hazard or `rise`, and by pi.
 
     W is e^x h on a day that is known, 1 - exp(-e^x rise) within an interval, at whose start its survival ends;
-    C, that it had another cause, is 1 and exp(-e^x rise).
+    C, that it had another cause, is 1 and exp(-e^x rise). `rate` is h or `rise`.
     """
     if interval:
-        rising = factor * rise
-        missed = -expm1(-rising)
-        through = 1.0 - missed if rising < 1.0 else exp(-rising)
+        rising = factor * rate
+        if rising > CLOSE_TO_NONE:
+            through = exp(-rising)
+            missed = 1.0 - through
+        else:
+            missed = rising * (1.0 - rising * (0.5 - rising / 6.0))
+            through = 1.0 - missed
         likelihood = max(share * missed + (1.0 - share) * through, LEAST)
         slope = (2.0 * share - 1.0) * through / likelihood
-        return log(likelihood), rising * slope, factor * slope, (missed - through) / likelihood
-    hazard = factor * exp(exact)
+        return likelihood, rising * slope, factor * slope, (missed - through) / likelihood
+    hazard = factor * rate
     likelihood = max(share * hazard + (1.0 - share), LEAST)
     worn = share * hazard / likelihood
-    return log(likelihood), worn, worn, (hazard - 1.0) / likelihood
+    return likelihood, worn, worn, (hazard - 1.0) / likelihood
 
 
 def tool_marginals(
@@ -105,15 +111,16 @@ def tool_marginals(
     hazards = np.zeros(n)
     for r in range(len(row)):
         hazards[int(row[r, CANDIDATE])] -= survived[r]
-    # Of the doubtful rows of one candidate: which of the ended rows each is, derivatives at a node, and sums over the nodes.
-    doubtful = np.zeros(len(ended), dtype=np.int64)
-    by_x, by_term, by_share, sums = np.zeros(len(ended)), np.zeros(len(ended)), np.zeros(len(ended)), np.zeros(len(ended))
+    # Of the doubtful rows of one candidate: which ended row each is, its hazard or rise, derivatives at a node, sums over the nodes.
+    in_doubt, rate = np.zeros(len(ended), dtype=np.int64), np.zeros(len(ended))
+    by_term, by_share, sums = np.zeros(len(ended)), np.zeros(len(ended)), np.zeros(len(ended))
     at = 0
     for c in range(n):
         hazard, worn, known, expected, doubts = hazards[c], 0.0, 0.0, 0.0, 0
         while at < len(ended) and int(row[int(ended[at, ROW]), CANDIDATE]) == c:
             if ended[at, INTERVAL] > 0.0 or ended[at, PERHAPS] > 0.0:
-                doubtful[doubts], sums[doubts] = at, 0.0
+                in_doubt[doubts], sums[doubts] = at, 0.0
+                rate[doubts] = rise[at] if ended[at, INTERVAL] > 0.0 else exp(exact[at])
                 doubts += 1
                 expected += pi_wear if ended[at, PERHAPS] > 0.0 else 1.0
             else:
@@ -133,12 +140,18 @@ def tool_marginals(
             for _ in range(MOST_NODES):
                 slope = worn - hazard * factor
                 here = (worn * s - 0.5 * u) * u - hazard * factor
+                product = 1.0  # one logarithm for many
                 for i in range(doubts):
-                    e = doubtful[i]
+                    e = in_doubt[i]
                     sure = pi_wear if ended[e, PERHAPS] > 0.0 else 1.0
-                    gain, by_x[i], by_term[i], by_share[i] = gain_of_doubtful(factor, ended[e, INTERVAL] > 0.0, exact[e], rise[e], sure)
-                    here += gain
-                    slope += by_x[i]
+                    likelihood, by_x, by_term[i], by_share[i] = doubtful(factor, ended[e, INTERVAL] > 0.0, rate[i], sure)
+                    product *= likelihood
+                    slope += by_x
+                    if not 1.0 / MUCH < product < MUCH:
+                        here += log(product)
+                        product = 1.0
+                if doubts > 0:
+                    here += log(product)
                 if mass == 0.0:
                     height, top = here, here
                 if not here >= top - NEGLIGIBLE:
@@ -150,7 +163,7 @@ def tool_marginals(
                 of_s += weight * u * slope
                 for i in range(doubts):
                     sums[i] += weight * by_term[i]
-                    if ended[doubtful[i], PERHAPS] > 0.0:
+                    if ended[in_doubt[i], PERHAPS] > 0.0:
                         of_pi += weight * by_share[i]
                 factor *= grown
                 u += stride
@@ -162,8 +175,8 @@ def tool_marginals(
         value[c] = known + height + log(mass * step / sqrt(2.0 * pi))
         of_survived[c], of_spread[c], of_share[c] = of_factor / mass, of_s / mass, of_pi / mass
         for i in range(doubts):
-            if ended[doubtful[i], INTERVAL] > 0.0:
-                of_rise[doubtful[i]] = sums[i] / mass
+            if ended[in_doubt[i], INTERVAL] > 0.0:
+                of_rise[in_doubt[i]] = sums[i] / mass
             else:
-                of_exact[doubtful[i]] = sums[i] / mass
+                of_exact[in_doubt[i]] = sums[i] / mass
     return value, of_survived, of_spread, of_share, of_exact, of_rise

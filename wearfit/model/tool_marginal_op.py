@@ -9,9 +9,9 @@ import pytensor.tensor as pt
 from pytensor.gradient import disconnected_type
 from pytensor.graph.basic import Apply
 from pytensor.graph.op import Op
-from pytensor.link.numba.dispatch.basic import numba_njit, register_funcify_default_op_cache_key
+from pytensor.link.numba.dispatch.basic import register_funcify_default_op_cache_key
 
-from wearfit.model import data, tool_marginal
+from wearfit.model import data, op_loops, tool_marginal
 from wearfit.model.code_version import code_version
 from wearfit.model.data import EndedColumns, RowColumns
 from wearfit.model.likelihood import Terms
@@ -21,7 +21,7 @@ from wearfit.model.tool_marginal import tool_marginals
 Array = np.ndarray
 
 CANDIDATE, ROW = RowColumns.candidate, EndedColumns.row
-VERSION = code_version(data, tool_marginal, sys.modules[__name__])
+VERSION = code_version(data, op_loops, tool_marginal, sys.modules[__name__])
 
 
 def candidate_marginals(terms: Terms, p: Parameters, spread: Any, d: Any) -> Any:
@@ -112,11 +112,11 @@ class ToolMarginalsBack(Op):
 
 
 def _compile_marginals(op: ToolMarginals, **kwargs: Any) -> Any:
-    return numba_njit(tool_marginals), VERSION
+    return op_loops.compiled(tool_marginals), VERSION
 
 
 def _compile_marginals_back(op: ToolMarginalsBack, **kwargs: Any) -> Any:
-    return numba_njit(tool_marginals_back), VERSION
+    return op_loops.compiled(tool_marginals_back), VERSION
 
 
 register_funcify_default_op_cache_key(ToolMarginals)(_compile_marginals)
