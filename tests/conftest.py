@@ -10,6 +10,11 @@ import own_server
 import pytest
 from sqlalchemy import create_engine
 
+# A process of tests has one core to itself. Small products of matrices that are spread over more than there are wait for each other.
+# Before NumPy is loaded; what the tests start inherits it.
+for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
+    os.environ.setdefault(_name, "1")
+
 _NUMBERS = itertools.count()
 
 # The benchmark's own dependency group, which no other test wants: its slow test is there only where that is installed.
