@@ -4,6 +4,7 @@ import importlib.util
 import itertools
 import os
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import own_server
@@ -17,8 +18,22 @@ for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
 
 _NUMBERS = itertools.count()
 
+# Files that take longest come first, or one process would still be at them when the other has nothing left to do. The first two, which
+# begin side by side, compile the two models that the files after them find on the disk.
+LONGEST_FIRST = (
+    "model/test_recovery.py", "workflow/test_workflow_backtest.py", "model/test_rows_marginal.py", "workflow/test_workflow_faults.py",
+    "cli/test_cli_recalibrate.py", "model/test_posterior_metamorphic.py", "cli/test_cli_fingerprint.py", "model/test_padding.py",
+    "untidy/test_untidy.py",
+)  # fmt: skip
+
 # The benchmark's own dependency group, which no other test wants: its slow test is there only where that is installed.
 collect_ignore = [] if importlib.util.find_spec("numpyro") else ["model/test_in_numpyro.py"]
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Put the tests of the files that take longest first."""
+    place = {Path(__file__).parent / name: i for i, name in enumerate(LONGEST_FIRST)}
+    items.sort(key=lambda item: place.get(item.path, len(place)))
 
 
 @pytest.hookimpl(trylast=True)
