@@ -18,12 +18,12 @@ for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
 
 _NUMBERS = itertools.count()
 
-# Files that take longest come first, or one process would still be at them when the other has nothing left to do. The first two, which
-# begin side by side, compile the two models that the files after them find on the disk.
+# Files that take longest come first, or one process would still be at them when the other has nothing left to do. The first compiles
+# what all models share, while the other process is at two that compile none: side by side, two would compile it twice.
 LONGEST_FIRST = (
-    "model/test_recovery.py", "workflow/test_workflow_backtest.py", "model/test_rows_marginal.py", "workflow/test_workflow_faults.py",
-    "cli/test_cli_recalibrate.py", "model/test_posterior_metamorphic.py", "cli/test_cli_fingerprint.py", "model/test_padding.py",
-    "untidy/test_untidy.py",
+    "workflow/test_workflow_backtest.py", "model/test_rows_marginal.py", "model/test_padding.py", "model/test_recovery.py",
+    "workflow/test_workflow_faults.py", "cli/test_cli_recalibrate.py", "model/test_posterior_metamorphic.py",
+    "cli/test_cli_fingerprint.py", "untidy/test_untidy.py",
 )  # fmt: skip
 
 # The benchmark's own dependency group, which no other test wants: its slow test is there only where that is installed.
