@@ -4,16 +4,36 @@ import importlib.util
 import itertools
 import os
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import own_server
 import pytest
 from sqlalchemy import create_engine
 
+# A process of tests has one core to itself. Small products of matrices that are spread over more than there are wait for each other.
+# Before NumPy is loaded; what the tests start inherits it.
+for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
+    os.environ.setdefault(_name, "1")
+
 _NUMBERS = itertools.count()
+
+# Files that take longest come first, or one process would still be at them when the other has nothing left to do. The first compiles
+# what all models share, while the other process is at two that compile none: side by side, two would compile it twice.
+LONGEST_FIRST = (
+    "workflow/test_workflow_backtest.py", "model/test_rows_marginal.py", "model/test_padding.py", "model/test_recovery.py",
+    "workflow/test_workflow_faults.py", "cli/test_cli_recalibrate.py", "model/test_posterior_metamorphic.py",
+    "cli/test_cli_fingerprint.py", "untidy/test_untidy.py",
+)  # fmt: skip
 
 # The benchmark's own dependency group, which no other test wants: its slow test is there only where that is installed.
 collect_ignore = [] if importlib.util.find_spec("numpyro") else ["model/test_in_numpyro.py"]
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Put the tests of the files that take longest first."""
+    place = {Path(__file__).parent / name: i for i, name in enumerate(LONGEST_FIRST)}
+    items.sort(key=lambda item: place.get(item.path, len(place)))
 
 
 @pytest.hookimpl(trylast=True)

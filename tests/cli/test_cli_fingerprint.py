@@ -1,5 +1,7 @@
 """Every answer of the command names the fingerprint of the calibration, as a document and in its words."""
 
+from functools import cache
+from importlib import import_module
 from pathlib import Path
 from typing import Final
 
@@ -34,10 +36,20 @@ def store(tmp_path_factory: pytest.TempPathFactory) -> str:
     return make_store(tmp_path_factory.mktemp("whole") / "demo.db", records=scenario_folder(), calibrations=(True,))
 
 
+@pytest.fixture
+def worked_out_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Answers that take many seconds are the same as a document and in words, and are worked out for one of them."""
+    for name in ("moved", "fit"):
+        module = import_module(f"wearfit.workflow.{name}")
+        held = cache(getattr(module, name))
+        monkeypatch.setattr(module, name, lambda store, report, held=held: held(store))
+
+
 def test_every_command_is_looked_at() -> None:
     assert ASKED.keys() | OTHERS == {name for name, _ in COMMANDS}
 
 
+@pytest.mark.usefixtures("worked_out_once")
 @pytest.mark.parametrize("command", ASKED)
 def test_it_names_its_calibration(wearfit: Run, store: str, command: str) -> None:
     wanted = forecast(store)["fingerprint"]

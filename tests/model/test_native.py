@@ -25,6 +25,11 @@ POINTER = ctypes.POINTER(ctypes.c_double)
 
 
 @pytest.fixture(scope="module")
+def compiled(compiled_for_recovery: Compiled) -> Compiled:
+    return compiled_for_recovery
+
+
+@pytest.fixture(scope="module")
 def data(compiled: Compiled) -> ModelData:
     return prepare(recovery_fleet().history.exposures, read_priors(), compiled.layout)
 

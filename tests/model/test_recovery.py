@@ -24,6 +24,11 @@ TWO_SIDED = 1e-3
 
 
 @pytest.fixture(scope="module")
+def compiled(compiled_for_recovery: Compiled) -> Compiled:
+    return compiled_for_recovery
+
+
+@pytest.fixture(scope="module")
 def outcome(compiled: Compiled) -> Outcome:
     history = recovery_fleet().history
     return calibrate(history.exposures, history.live, history.fingerprint, read_priors(), seed=1, compiled=compiled)

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from recovery_fleet import recovery_fleet
+from one_class_fleet import fleet_of, simulated_lives
 from small_fleet import CLIMATE, EVENTS, PLANTS, RESINS, RUNS, TOOLS, exposures_of, small_fleet
 
 from wearfit.exposures.table import Exposures
@@ -49,7 +49,7 @@ def test_shapes(chains: Chains, compiled: Compiled) -> None:
 
 def test_same_seed_same_draws(chains: Chains, compiled: Compiled) -> None:
     """Another history sampled in between leaves no trace, nor does the number of cores."""
-    sample(compiled, data_of(recovery_fleet().history.exposures, compiled), SEED, draws=5, tune=5)
+    sample(compiled, data_of(fleet_of(simulated_lives(40, shape=3.0, eta=900_000.0, seed=103)), compiled), SEED, draws=5, tune=5)
     assert_same(chains, sample(compiled, data_of(small_fleet(), compiled), SEED, DRAWS, TUNE, cores=1))
 
 

@@ -1,15 +1,26 @@
 """The app, opened in this process on stores in every state."""
 
 import datetime as dt
+from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 import pytest
 from opened import Open, Page, open_page
 from stores import make_store
+from streamlit.components.v2 import manifest_scanner
 
 from wearfit.demo.shipped import scenario_folder
 from wearfit.workflow.answers import forecast
+
+
+@pytest.fixture(scope="session", autouse=True)
+def packages_looked_through_once() -> Iterator[None]:
+    """A server looks once through all installed packages for parts of pages; a page in a test would each time, for most of a second."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(manifest_scanner, "scan_component_manifests", cache(manifest_scanner.scan_component_manifests))
+        yield
 
 
 @pytest.fixture(scope="session")

@@ -8,8 +8,10 @@ from html import unescape
 from pathlib import Path
 from typing import Any, Final
 
+import pytest
 from streamlit.testing.v1 import AppTest
 
+from wearfit.screens import shell
 from wearfit.screens.register import FOLDER, SCREENS, screen_of
 
 APP: Final = Path(__file__).resolve().parents[2] / "app.py"
@@ -27,10 +29,13 @@ class Page:
         Streamlit's own view of it.
     took : list of float
         How long each run of its script took. [s]
+    waits : bool
+        Whether the runs after one that says that an answer is under way wait for it, rather than draw the page over and over.
     """
 
     app: AppTest
     took: list[float] = field(default_factory=list)
+    waits: bool = True
 
     def run_once(self) -> None:
         """Run the script of the page once, as a rerun does."""
@@ -45,7 +50,10 @@ class Page:
             for box in self.app.selectbox:  # a name that the user typed is among the options in a browser, and not in AppTest
                 if box.value is not None and box.format_func(box.value) not in box.options:
                     box.options.append(box.value)
-            self.run_once()
+            with pytest.MonkeyPatch.context() as patch:
+                if self.waits:
+                    patch.setattr(shell, "PATIENCE_SECONDS", LONGEST_SECONDS)
+                self.run_once()
         return self
 
     @property

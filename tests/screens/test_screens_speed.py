@@ -43,6 +43,7 @@ def just_opened(open_app: Open, large_store: str, tmp_path: Path, monkeypatch: p
         page = open_app(str(tmp_path / "none.db"), screen, **asked)
         st.cache_resource.clear()
         page.took.clear()
+        page.waits = False
         monkeypatch.setenv("WEARFIT_STORE", large_store)
         page.run()
         assert says in page.words

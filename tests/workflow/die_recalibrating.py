@@ -42,7 +42,8 @@ from wearfit.demo.shipped import shipped_calibration_bytes
 from wearfit.demo.simulate import simulate_fleet
 from wearfit.demo.tables import write_tables
 from wearfit.model.calibrate import calibrate
-from wearfit.model.prepare import layout_of, prepare
+from wearfit.model.layout import Layout
+from wearfit.model.prepare import prepare
 from wearfit.model.priors import own_priors_text, parse_priors
 from wearfit.model.sampler import Compiled, compile_model
 from wearfit.records.assemble import assemble
@@ -56,6 +57,8 @@ from wearfit.workflow.worker_process import Fitted, Request
 
 STAGES: Final = ("read", "store", "sample", "save")
 FLEET: Final = Fleet(sites=SITES[:3], resins=RESINS[:3], n_tools=14, n_designs=6, n_makers=3, seed=4, years=5)
+# Larger than it need be: that of the fleets of 60 tools which are calibrated in other tests, so that its machine code is made once.
+LAYOUT: Final = Layout.fitting(plants=4, resins=4, designs=20, makers=5)
 SAMPLING_SECONDS: Final = 4.0  # of a longer stage, in which the moment is drawn
 Place = tuple[str, str, int]
 
@@ -84,8 +87,7 @@ class InHere(Worker):
 
 def compiled_for(folder: Path) -> Compiled:
     exposures = history_of(assemble(read(folder).rows, set())).exposures
-    layout = layout_of(exposures)
-    return compile_model(prepare(exposures, parse_priors(own_priors_text()), layout), layout)
+    return compile_model(prepare(exposures, parse_priors(own_priors_text()), LAYOUT), LAYOUT)
 
 
 def grow(folder: Path, number: int) -> None:

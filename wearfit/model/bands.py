@@ -56,7 +56,7 @@ def life_spread(priors: Priors, draws: int, seed: int, wear_law: int = law.WEIBU
     return coefficients[CLASS_OFFSET] + own + law.ratio_at(rng.standard_exponential(draws), law.Shape(shape, wear_law))
 
 
-@lru_cache(maxsize=1)  # a calibration asks before and after it samples
+@lru_cache(maxsize=4)  # a calibration asks before and after it samples, and each refit of a backtest again
 def band_offsets(priors: Priors) -> BandOffsets:
     """The offsets that turn quantiles of life into mu, from DRAWS draws (Monte Carlo error of a median below .005)."""
     return BandOffsets(np.sort(life_spread(priors, DRAWS, SEED), axis=1))

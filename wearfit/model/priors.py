@@ -5,6 +5,7 @@ import sys
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache, lru_cache
 from importlib.resources import files
 from pathlib import Path
 from typing import Any, Final
@@ -54,7 +55,7 @@ class Band:
 
 @dataclass(frozen=True, eq=False)
 class Priors:
-    """Priors in the shape that the model takes; each reading of a file is its own key of a cache.
+    """Priors in the shape that the model takes; each text of a file has its own, the key of a cache.
 
     `loc` and `root` have shapes (coefficient,) and (coefficient, coefficient): coefficients = loc + root @ z, z ~ N(0, 1).
     `share_a`, `share_b`, `share_on` have shape (share,); `scale`, `group_on` have shape (group,).
@@ -154,6 +155,7 @@ class _Reader:
         return value
 
 
+@lru_cache(maxsize=4)  # asked for many times over, and what is worked out of them is kept by them
 def parse_priors(text: str) -> Priors:
     """Priors of a TOML text. Raises Refusal as `read_priors` does."""
     try:
@@ -161,7 +163,7 @@ def parse_priors(text: str) -> Priors:
     except tomllib.TOMLDecodeError as reason:
         raise Refusal(f"The priors file is not valid TOML ({reason}).", "Mend the line named.", 2) from reason
     reader = _Reader(data)
-    _refuse_unknown(data, tomllib.loads(own_priors_text()), "")
+    _refuse_unknown(data, _own_tables(), "")
     loc, root = _coefficients(reader)
     share_entries = tuple(SHARES)
     class_share = np.array([reader.number("class_share.share", c, 0.0) for c in CLASSES[:-1]])
@@ -203,6 +205,11 @@ def parse_priors(text: str) -> Priors:
         lead_time_weeks=median,
         lead_time_log_sd=math.log(reader.number("lead_time", "p90_weeks", median) / median) / P90,
     )
+
+
+@cache
+def _own_tables() -> Mapping[str, Any]:
+    return tomllib.loads(own_priors_text())
 
 
 def _refuse_unknown(given: Mapping[str, Any], own: Mapping[str, Any], path: str) -> None:

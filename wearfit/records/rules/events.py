@@ -46,6 +46,8 @@ def _blank_impossible_days(events: pd.DataFrame) -> tuple[pd.DataFrame, list[Fin
     )
     findings = []
     for column, fault, how in impossible:
+        if not fault.any():
+            continue
         problem = f"{column} {{{column}}} {how} on {{date}}; it is read as blank."
         findings += mark("events", events[fault], column, problem, "Correct one of the two days.", "repaired")
         events = events.assign(**{column: events[column].where(~fault)})

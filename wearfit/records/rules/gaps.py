@@ -143,6 +143,8 @@ def _idle_years(frames: Frames) -> list[Finding]:
     back = np.append(tool[1:] == tool[:-1], False)
     next_day = np.where(back, np.roll(start, -1), latest.to_numpy().astype(start.dtype))
     long = (next_day - last_day) > np.timedelta64(IDLE_DAYS, "D")
+    if not long.any():
+        return []
     idle = runs.iloc[order[long]].assign(last_day=last_day[long], next_day=next_day[long], back=back[long])
     idle = idle[idle["back"] | by_tool(retirement_days(frames["events"]), idle).isna()]
     length = (idle["next_day"] - idle["last_day"]).dt.days.to_numpy()

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from string import Formatter
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from wearfit.records.cells import number_text
@@ -75,7 +76,8 @@ def with_table(frames: Frames, name: str, frame: pd.DataFrame) -> dict[str, pd.D
 
 def of_tool(frames: Frames, frame: pd.DataFrame, column: str) -> pd.Series:
     """What the tools table says of each row's tool, shape (row,); blank where the tool is not in it."""
-    return by_tool(frames["tools"].set_index("tool_id")[column], frame)
+    tools = frames["tools"]
+    return by_tool(tools[column].set_axis(tools["tool_id"]), frame)
 
 
 def by_tool(of_tools: pd.Series, frame: pd.DataFrame) -> pd.Series:
@@ -85,10 +87,12 @@ def by_tool(of_tools: pd.Series, frame: pd.DataFrame) -> pd.Series:
 
 def first_rows(frame: pd.DataFrame, column: str) -> Mapping[str, tuple[int, int, str]]:
     """First file row, number of rows and source of the first, of each text in a column, blank cells left out."""
-    filled = frame.loc[frame[column] != "", [column, ROW, SOURCE]].sort_values([SOURCE, ROW], kind="stable")
-    counts = filled[column].value_counts()
-    firsts = filled.drop_duplicates(column).sort_values(column)
-    return {
-        str(text): (int(row), int(counts[text]), str(source))
-        for text, row, source in zip(firsts[column], firsts[ROW], firsts[SOURCE], strict=True)
-    }
+    filled = np.flatnonzero((frame[column] != "").to_numpy())
+    if not len(filled):
+        return {}
+    texts, rows, sources = (frame[name].to_numpy()[filled] for name in (column, ROW, SOURCE))
+    codes, distinct = pd.factorize(texts, sort=True)
+    order = np.lexsort((rows, pd.factorize(sources, sort=True)[0]))
+    _, first = np.unique(codes[order], return_index=True)
+    counts = np.bincount(codes).tolist()
+    return {str(text): (int(rows[at]), n, str(sources[at])) for text, n, at in zip(distinct, counts, order[first], strict=True)}

@@ -35,6 +35,8 @@ def judge_renewals(frames: Frames) -> Judged:
     not carried back to the first.
     """
     events = frames["events"]
+    if not events["event"].isin(RENEWALS).any():
+        return dict(frames), []
     # On one day a tool is found worn before it is renewed.
     renewals = events.assign(renews=events["event"].isin(RENEWALS)).sort_values(["tool_id", "date", "renews"], kind="stable")
     twins = _twins(frames, renewals[renewals["renews"] | (renewals["event"] == "worn")])

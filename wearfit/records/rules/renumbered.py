@@ -40,10 +40,12 @@ def note_renumbered(frames: Frames) -> Judged:
 
 def _gone_on(frames: Frames) -> Iterator[Finding]:
     """One note for each pair of numbers with one stem of which one's runs end before the other's begin."""
+    families = {stem: family for stem, family in _families(frames["tools"]["tool_id"].tolist()).items() if len(family) > 1}
+    if not families:
+        return
     rows = {str(row["tool_id"]): row for row in frames["tools"].to_dict("records")}
     retired = set(frames["events"].loc[frames["events"]["event"] == "retire", "tool_id"])
     runs = frames["runs"]
-    families = {stem: family for stem, family in _families(rows).items() if len(family) > 1}
     members = {tool for family in families.values() for tool in family}
     spans = runs[runs["tool_id"].isin(members)].groupby("tool_id").agg(first=("started_on", "min"), last=("ended_on", "max"))
     for family in families.values():

@@ -45,8 +45,7 @@ def read_running_totals(frames: Frames) -> Judged:
         Of a tool read so each run has what the total rose by. The first keeps its number where the tool was new and can have made
         so many; else it is set aside, for nothing says how many of them are its own.
     """
-    runs = _rising(frames)
-    if runs.empty:
+    if frames["runs"]["tool_id"].value_counts().max() < LEAST_RUNS or (runs := _rising(frames)).empty:
         return dict(frames), []
     told = _evidence(runs)
     # Where there are counter readings, they will be set against the runs and tell.

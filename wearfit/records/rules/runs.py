@@ -53,8 +53,9 @@ def _set_aside(runs: pd.DataFrame) -> tuple[pd.DataFrame, list[Finding]]:
     findings = []
     aside = pd.Series(False, index=runs.index)
     for fault, column, problem, repair in reasons:
-        findings += mark("runs", runs[fault], column, problem, repair, "set_aside")
-        aside |= fault
+        if fault.any():
+            findings += mark("runs", runs[fault], column, problem, repair, "set_aside")
+            aside |= fault
     return runs[~aside], findings
 
 

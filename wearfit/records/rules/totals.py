@@ -65,8 +65,11 @@ def _crowded(runs: pd.DataFrame) -> pd.DataFrame:
     runs = runs.assign(length=runs["last"] - runs["first"])
     runs = runs.iloc[np.lexsort((runs[ROW], -runs["last"], runs["first"], runs["tool"]))]
     latest = runs.groupby("tool", sort=False)["last"].cummax().groupby(runs["tool"], sort=False).shift()
+    inside = latest >= runs["last"]
+    if not inside.any():
+        return runs[inside]
     runs = runs.assign(stretch=np.cumsum(~(latest >= runs["first"])))
-    runs = runs[runs["stretch"].isin(runs.loc[latest >= runs["last"], "stretch"])]
+    runs = runs[runs["stretch"].isin(runs.loc[inside, "stretch"])]
     lengths = runs.groupby("stretch")["length"]
     return runs[(lengths.transform("max") > lengths.transform("min")) & (lengths.transform("max") >= LEAST_DAYS - 1)]
 

@@ -101,6 +101,8 @@ def _shots_at(frames: Frames) -> Judged:
 def _bands(frames: Frames) -> Judged:
     """Bands a thousandth of the class's figure, or outlived many times over by the tool's own runs."""
     tools, events = frames["tools"], frames["events"]
+    if not (tools["band_low"].notna() | tools["band_high"].notna()).any():
+        return dict(frames), []
     renewals = events[events["event"].isin(["retool", "refurbish"])].groupby("tool_id").size()
     made = by_tool(frames["runs"].groupby("tool_id")["shots"].sum(), tools).fillna(0.0)
     a_life = made / (by_tool(renewals, tools).fillna(0.0) + 1)
