@@ -34,7 +34,7 @@ from wearfit.model.noted import noted_table
 from wearfit.model.prepare import levels_seen
 from wearfit.model.priors import Priors
 from wearfit.model.storage import moved_by_storage, storage_share
-from wearfit.model.trail import build_trail
+from wearfit.model.trail import Trail, build_trail
 from wearfit.remaining import NODES, packed
 
 Array = np.ndarray
@@ -56,6 +56,8 @@ def assemble(
     diagnostics: dict[str, Any],
     wear_law: int,
     law_chosen: str,
+    *,
+    trailed: bool = True,
 ) -> Calibration:
     """A calibration from draws of the parameters and what each row of the likelihood comes to for them.
 
@@ -69,6 +71,8 @@ def assemble(
         Place in `law.LAWS`.
     law_chosen : str
         Why this law, in a sentence.
+    trailed : bool
+        Whether it is told how wear came over time, which places readings that are newer than the calibration.
     """
     tools, climate, seen = exposures.tools, exposures.climate, levels_seen(exposures)
     level, spread = columns(plant_levels(climate)), spreads(plant_levels(climate))
@@ -88,7 +92,9 @@ def assemble(
         moved[read.live] = read.log_moved()
     reading_day = [exposures.readings.time[exposures.readings.row == r.readings[0, ReadingColumns.row]] - 1.0 for r in rows.reads]
     steel_group, log_band = exposures.candidates.steel_group[rows.candidate], bands[rows.candidate]
-    trail = build_trail(exposures, live, parameters.all[:, : len(COEFFICIENTS)], effects, steel_group, log_band)
+    nowhere = Trail(*(np.zeros(0) for _ in range(3)))
+    of_draws = parameters.all[:, : len(COEFFICIENTS)], effects
+    trail = build_trail(exposures, live, *of_draws, steel_group, log_band) if trailed else nowhere
     names = [f"{tools.tool_id[t]} life {life}" if life >= 0 else tools.tool_id[t] for t, life in rows.observation]
     return Calibration(
         identity=Identity(

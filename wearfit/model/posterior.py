@@ -1,5 +1,6 @@
 """From the sampler's coordinates to draws of everything an answer needs. NumPy only, in chunks of draws."""
 
+import zlib
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
@@ -175,13 +176,20 @@ def summarise_rows(
     seed: int,
     wear_law: int = law.WEIBULL,
     known_effects: Array | None = None,
+    scored: Array | None = None,
+    *,
+    luck_by_name: bool = False,
+    at_once: int = CHUNK,
 ) -> Rows:
     """Effects of tools; given them, pointwise log-likelihood, and wear spent and characteristic life of the live tools.
 
     `known_effects` (sample, tool) are kept where they are numbers.
-    What is open of a live tool (class, steel, age at entry) is drawn anew in every draw, by its weight given the tool's history.
+    `scored` (tool,) are those whose measured lives get a pointwise likelihood, which takes an integral each; all by default.
+    What is open of a live tool (class, steel, age at entry) is drawn anew in every draw, by its weight given the tool's history;
+    with `luck_by_name` it does not depend on which other tools there are. `at_once` draws are handled together.
     """
     rng = np.random.default_rng([seed, SALT + 1])
+    luck_of_live = [_own_luck(exposures.tools.tool_id[t], seed) if luck_by_name else rng for t in live_tool]
     h, candidates = exposures.history, exposures.candidates
     tool_of_row = candidates.tool[h.candidate]
     known_row = candidates.known[h.candidate]
@@ -215,8 +223,8 @@ def summarise_rows(
     plain_row, plain_ended = known_row & (path_of_row == 0), ended_known & (path_of_row[ended_row] == 0)
     drawn, chosen = PathDraws.empty(n, d, layout.features, wear_law), np.zeros((n, len(live_tool)), dtype=np.int64)
     noted, asked = NotedDraws.empty(n, exposures.noted, len(h.source)), replace(d, reading=asked_of_clock(exposures.noted, d))
-    for start in range(0, n, CHUNK):
-        chunk = slice(start, min(start + CHUNK, n))
+    for start in range(0, n, at_once):
+        chunk = slice(start, min(start + at_once, n))
         p = flat.parameters(d, layout, chunk)
         clock, lives = run_clock(p, asked), log_life(p, d)
         at_noted = clock.at_reading[:, len(d.reading) :]
@@ -226,9 +234,11 @@ def summarise_rows(
         shape = law.Shape(np.exp(p.coefficient("log_shape")), wear_law)
         told = told_by_readings(p, clock, flat.read[chunk], d, layout)
         alike = terms_alike(p, clock, lives, d, told, wear_law)
-        out_tool[chunk] = draw_tool_effects(alike, p.share_of("wear_share"), spread, spread / shape.k, d, luck, wear_law)
-        if known_effects is not None:
-            out_tool[chunk] = np.where(np.isnan(known_effects[chunk]), out_tool[chunk], known_effects[chunk])
+        known = np.full((len(spread), out_tool.shape[1]), np.nan) if known_effects is None else known_effects[chunk]
+        out_tool[chunk] = known
+        if np.isnan(known).any():
+            drawn_now = draw_tool_effects(alike, p.share_of("wear_share"), spread, spread / shape.k, d, luck, wear_law)
+            out_tool[chunk] = np.where(np.isnan(known), drawn_now, known)
         usual, lives = lives, lives + out_tool[chunk][:, candidates.tool]
         terms = history_terms(p, clock, lives, d, told=told, log_usual=usual, wear_law=wear_law)
         drawn.fill(chunk, p, clock, told, lives, terms, d, layout)
@@ -243,7 +253,7 @@ def summarise_rows(
             own = slice(first_candidate[i], first_candidate[i] + count[i])
             choice = np.zeros(len(block), dtype=np.int64)
             if count[i] > 1:
-                choice = np.argmax(joint[:, own] + rng.gumbel(size=(len(block), count[i])), axis=1)
+                choice = np.argmax(joint[:, own] + luck_of_live[i].gumbel(size=(len(block), count[i])), axis=1)
             choices[i] += np.bincount(choice, minlength=count[i])
             eta[chunk, i] = lives[draws, first_candidate[i] + choice]
             if len(rows):
@@ -259,11 +269,16 @@ def summarise_rows(
     reads = tuple(live_read(int(i), drawn, d, chosen[:, i]) for i in under_way)
     seen_now = (drawn.base == drawn.end).all(axis=0)
     left_of = {int(chosen[0, r.live]): r.left for r in reads if count[r.live] == 1 and seen_now[chosen[0, r.live]]}
-    for row in np.flatnonzero(known_row & (path_of_row > 0)):
+    wanted = np.ones(len(out_tool.T), dtype=bool) if scored is None else scored
+    for row in np.flatnonzero(known_row & (path_of_row > 0) & wanted[tool_of_row]):
         path = int(path_of_row[row])
         left = left_of.get(path) or drawn.left(d, path)
         out_ll[:, observation_of_known[row]] += drawn.log_likelihood(left, exposures, d, path)
     return Rows(out_tool, out_ll, observation, spent, recorded, stood, eta, opening, candidate, reads, drawn, noted, undecided.moved())
+
+
+def _own_luck(tool: str, seed: int) -> np.random.Generator:
+    return np.random.default_rng([seed, SALT + 3, zlib.crc32(tool.encode())])
 
 
 def terms_alike(p: Parameters, clock: Clock, lives: Array, d: ModelData, told: Told, wear_law: int) -> Terms | Levels:
