@@ -85,9 +85,11 @@ def contents(of: Subject, live: LiveTools, known: dict[bytes, int] | None = None
         [d.candidate[:, c.band], parameter[_whole(index)], d.candidate[:, c.weight], d.candidate[:, c.log_weight], e.candidates.opening,
          e.candidates.steel, e.candidates.known, e.tools.service_class[tool_of_candidate]]
     )  # fmt: skip
+    without_shots = e.history.last_place < 0  # the conditions of its last shot are then of no meaning
+    last_place, last_job = (np.where(without_shots, -1, held[row[:, column]]) for held, column in ((place, r.last_place), (job, r.last_job)))
     rows = np.column_stack(
-        [row[:, r.candidate] - first_candidate[tool], row[:, r.chain] - first_row[tool], place[row[:, r.last_place]],
-         job[row[:, r.last_job]], row[:, r.repeats], d.row[:, r.kept], path_from(row[:, r.path], tool), e.history.ending, e.history.unstated]
+        [row[:, r.candidate] - first_candidate[tool], row[:, r.chain] - first_row[tool], last_place, last_job, row[:, r.repeats],
+         d.row[:, r.kept], path_from(row[:, r.path], tool), e.history.ending, e.history.unstated]
     )  # fmt: skip
     ended = _whole(d.ended)
     of_ended = tool[ended[:, EndedColumns.row]]

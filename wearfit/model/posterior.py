@@ -233,10 +233,10 @@ def summarise_rows(
         spread = tool_spread(p, flat.w[chunk], d)
         shape = law.Shape(np.exp(p.coefficient("log_shape")), wear_law)
         told = told_by_readings(p, clock, flat.read[chunk], d, layout)
-        alike = terms_alike(p, clock, lives, d, told, wear_law)
         known = np.full((len(spread), out_tool.shape[1]), np.nan) if known_effects is None else known_effects[chunk]
         out_tool[chunk] = known
         if np.isnan(known).any():
+            alike = terms_alike(p, clock, lives, d, told, wear_law)
             drawn_now = draw_tool_effects(alike, p.share_of("wear_share"), spread, spread / shape.k, d, luck, wear_law)
             out_tool[chunk] = np.where(np.isnan(known), drawn_now, known)
         usual, lives = lives, lives + out_tool[chunk][:, candidates.tool]
