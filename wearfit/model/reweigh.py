@@ -9,7 +9,7 @@ Tools whose rows are as they were (`alike`) weigh nothing and keep their effect:
 """
 
 import zlib
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, field, fields, replace
 from typing import Final
 
 import numpy as np
@@ -50,7 +50,14 @@ class Past:
     history: Part  # that it was calibrated on, its rows given the effects of the draws
     contents: Contents
     told: Array  # (sample, tool) log-likelihood of each tool's history, its effect integrated out
-    given: Array  # (sample, tool) the same given the effect
+    seed: int
+    _given: dict[int, Array] = field(default_factory=dict)  # those that were asked for
+
+    def given(self, tool: int) -> Array:
+        """Log-likelihood of a tool's history given its effect, shape (sample,)."""
+        if tool not in self._given:
+            self._given[tool] = given_effect(self.history.of, self.history.of.tool, tool, self.seed)
+        return self._given[tool]
 
 
 @dataclass(frozen=True)
@@ -103,8 +110,8 @@ def past_of(calibration: Calibration, before: Exposures, live: LiveTools, seed: 
     kept = np.linspace(0, calibration.samples - 1, min(draws, calibration.samples)).round().astype(int)
     thinned = replace(calibration, draws=Draws(**{f.name: np.asarray(getattr(calibration.draws, f.name))[kept] for f in fields(Draws)}))
     of = subject_of(thinned, before, parse_priors(calibration.identity.priors), seed)
-    rows = _rows(of, live, of.tool, np.ones(len(of.names), dtype=bool), seed)
-    return Past(thinned, Part(of, live, rows), contents(of, live), integrated(of, seed)[0], by_tool(rows, len(of.names)))
+    rows = _rows(of, live, of.tool, seed)
+    return Past(thinned, Part(of, live, rows), contents(of, live), integrated(of, seed)[0], seed)
 
 
 def reweigh(past: Past, after: Exposures, live: LiveTools, seed: int) -> Reweighed:
@@ -130,21 +137,20 @@ def reweigh(past: Past, after: Exposures, live: LiveTools, seed: int) -> Reweigh
     effects[:, anew] = drawn[:, anew[changed]]
     some, chosen = _some(now, moved), np.flatnonzero(moved[live.tool])
     of_some = replace(live, tool=(np.cumsum(moved) - 1)[live.tool[chosen]], episode=live.episode[chosen])
-    rows = _rows(some, of_some, effects[:, moved], ~same.likelihood[moved] & held[moved], seed)
-    given = by_tool(rows, int(moved.sum()))
+    rows = _rows(some, of_some, effects[:, moved], seed)
     log_weight, unweighed = np.zeros(now.drawn.samples), []
-    before_of = {False: past.told, True: past.given}
     for i in np.flatnonzero(~same.likelihood):
         at, name = same.place[i], now.names[i]
         if held[i] and now.open[i]:
             if at < 0 or _amounts(was, int(at)) != _amounts(now, int(i)):
                 unweighed.append(name)
             continue
-        log_weight += given[:, moved[:i].sum()] if held[i] else told[:, changed[:i].sum()]
-        log_weight -= before_of[bool(held[i])][:, at] if at >= 0 else 0.0
+        log_weight += given_effect(now, effects, int(i), seed) if held[i] else told[:, changed[:i].sum()]
+        if at >= 0:
+            log_weight -= past.given(int(at)) if held[i] else past.told[:, at]
     for i in np.flatnonzero(~np.isin(np.arange(len(was.names)), same.place)):  # its rows were taken out
         if not (was.measured[i] and was.open[i]):
-            log_weight -= before_of[bool(was.measured[i])][:, i]
+            log_weight -= past.given(int(i)) if was.measured[i] else past.told[:, i]
     whole = replace(laid_over(past.history, Part(some, of_some, rows), now, live), tool=effects)
     return Reweighed(smoothed(log_weight), log_weight, whole, now, same, tuple(unweighed))
 
@@ -228,23 +234,31 @@ def _chosen(luck: Array, candidate: Array) -> Array:
     return np.stack([a + luck[:, a:b].argmax(axis=1) for a, b in zip(first, stop, strict=True)], axis=1)
 
 
-def _rows(of: Subject, live: LiveTools, effects: Array, scored: Array, seed: int) -> Rows:
+def _rows(of: Subject, live: LiveTools, effects: Array, seed: int) -> Rows:
+    """What live tools come to given the effects of all, (sample, tool)."""
+    scored = np.zeros(len(of.names), dtype=bool)
     return summarise_rows(
         of.drawn, of.data, of.layout, of.exposures, live.tool, live.episode, seed, of.wear_law, effects, scored, luck_by_name=True,
         at_once=_at_once(of),
     )  # fmt: skip
 
 
+def given_effect(of: Subject, effects: Array, tool: int, seed: int) -> Array:
+    """Log-likelihood of one tool's history given the effects of all, shape (sample,); a measured life takes an integral."""
+    chosen = np.arange(len(of.names)) == tool
+    if not chosen[of.exposures.candidates.tool[of.exposures.history.candidate]].any():
+        return np.zeros(len(effects))
+    some = _some(of, chosen)
+    nobody = np.zeros(0, dtype=np.int64)
+    rows = summarise_rows(
+        of.drawn, some.data, of.layout, some.exposures, nobody, nobody, seed, of.wear_law, effects[:, chosen], at_once=_at_once(some)
+    )
+    return np.asarray(rows.log_likelihood.sum(axis=1, dtype=float))
+
+
 def _at_once(of: Subject) -> int:
     """Draws that are handled together."""
     return max(CHUNK, MOST_CELLS // max(len(of.data.cell), len(of.data.candidate) * NODES))
-
-
-def by_tool(rows: Rows, tools: int) -> Array:
-    """Pointwise log-likelihoods summed by tool, shape (sample, tool)."""
-    total = np.zeros((tools, len(rows.tool)))
-    np.add.at(total, rows.observation[:, 0], rows.log_likelihood.T.astype(float))
-    return total.T
 
 
 def _some(of: Subject, chosen: Array) -> Subject:
