@@ -3,7 +3,6 @@
 import contextlib
 import io
 import json
-from pathlib import Path
 
 import pytest
 from small_work import Shipped

@@ -1,8 +1,9 @@
 """Weighing by the tools alone whose rows changed, against weighing by all of them; and which those are."""
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -42,6 +43,11 @@ def past(before: History) -> Past:
     return past_of(from_bytes(shipped_calibration_bytes()), before.exposures, before.live, SEED, DRAWS)
 
 
+@pytest.fixture(scope="module")
+def after(rows: Sequence[Row], before: History) -> Callable[[str], History]:
+    return cache(lambda change: changed(rows, before.day, change))
+
+
 def names(of: Subject, chosen: Array) -> set[str]:
     return {name for name, is_chosen in zip(of.names, chosen, strict=True) if is_chosen}
 
@@ -49,9 +55,7 @@ def names(of: Subject, chosen: Array) -> set[str]:
 def all_rows(r: Reweighed, tool: Array, episode: Array) -> Rows:
     """What the rows of all tools come to, given the effects that were drawn of those that changed; of some live tools."""
     of = r.subject
-    return summarise_rows(
-        of.drawn, of.data, of.layout, of.exposures, tool, episode, SEED, of.wear_law, r.rows.tool, luck_by_name=True
-    )
+    return summarise_rows(of.drawn, of.data, of.layout, of.exposures, tool, episode, SEED, of.wear_law, r.rows.tool, luck_by_name=True)
 
 
 def given_effects(r: Reweighed) -> Array:
@@ -79,11 +83,11 @@ def weighed_by_all(past: Past, of: Subject, given: Array, told: Array) -> Array:
 
 
 @pytest.mark.parametrize("change", CHANGES)
-def test_the_short_way_comes_to_what_the_long_way_does(past: Past, rows: Sequence[Row], before: History, change: str) -> None:
-    after = changed(rows, before.day, change)
-    r = reweigh(past, after.exposures, after.live, SEED)
+def test_the_short_way_comes_to_what_the_long_way_does(past: Past, after: Callable[[str], History], change: str) -> None:
+    now = after(change)
+    r = reweigh(past, now.exposures, now.live, SEED)
     told, drawn = integrated(r.subject, SEED)
-    long = all_rows(r, after.live.tool, after.live.episode)
+    long = all_rows(r, now.live.tool, now.live.episode)
     expected = weighed_by_all(past, r.subject, given_effects(r), told)
     assert r.log_weight == pytest.approx(expected, abs=1e-4)  # pointwise likelihoods are kept as single floats
 
@@ -105,7 +109,7 @@ def test_the_short_way_comes_to_what_the_long_way_does(past: Past, rows: Sequenc
         assert short.log_share == pytest.approx(whole.log_share, abs=1e-8)
 
     forecasts = (
-        likely_wear_outs(weighed(past, of, after.live, after.fingerprint, SEED), after.day, 10.0, r.weights.weights)
+        likely_wear_outs(weighed(past, of, now.live, now.fingerprint, SEED), now.day, 10.0, r.weights.weights)
         for of in (r, replace(r, rows=replace(long, tool=r.rows.tool)))
     )
     for ours, theirs in zip(*forecasts, strict=True):
@@ -129,19 +133,17 @@ def test_the_short_way_comes_to_what_the_long_way_does(past: Past, rows: Sequenc
     ],
 )
 def test_a_tool_is_told_as_changed_where_its_records_are_and_no_other(
-    past: Past, rows: Sequence[Row], before: History, change: str, tools: set[str]
+    past: Past, after: Callable[[str], History], change: str, tools: set[str]
 ) -> None:
-    after = changed(rows, before.day, change)
-    r = reweigh(past, after.exposures, after.live, SEED)
+    now = after(change)
+    r = reweigh(past, now.exposures, now.live, SEED)
     assert names(r.subject, ~r.alike.likelihood) == tools
     if not tools:
         assert (r.log_weight == 0.0).all()
         assert (r.weights.weights == 1.0 / DRAWS).all()
 
 
-def test_what_the_air_of_a_plant_is_changes_the_tools_that_ran_there_and_no_other(
-    past: Past, rows: Sequence[Row], before: History
-) -> None:
+def test_what_the_air_of_a_plant_is_changes_the_tools_that_ran_there_and_no_other(past: Past, rows: Sequence[Row], before: History) -> None:
     """The dew point of a plant's hall is one of the things that rows of the plant rest on, though no row of a tool says so."""
     plant = "delta"
     warmer = [

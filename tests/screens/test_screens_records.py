@@ -278,7 +278,12 @@ def test_records_that_say_too_much_begin_a_recalibration_and_say_so(
     page = open_app(store, "Records")
     assert slow.began.wait(60.0)
     page.run()
-    for said in ("Recalibrating", "The new records say too much for a preview", "A full recalibration is needed.", "It was begun by itself."):
+    for said in (
+        "Recalibrating",
+        "The new records say too much for a preview",
+        "A full recalibration is needed.",
+        "It was begun by itself.",
+    ):
         assert said in page.words
     press(page, "cancel")
     assert cached.recalibrations().wait(store).state == "cancelled"

@@ -1,8 +1,8 @@
 """Which tools' rows are the same in two histories, number by number: what was worked out of those can be taken over.
 
-A row of the likelihood names places, jobs and parameters by their number, which another tool's records can shift. Here each is known by
-what it holds (a parameter by its draws), and rows, cells and paths are counted from the first of their tool. So a tool is told as changed by
-whatever changed what its likelihood is made of: its records, the air of its plants, bands, or the share of its class in the fleet.
+A row of the likelihood names places, jobs and parameters by their number, which another tool's records can shift. Here each is known
+by what it holds (a parameter by its draws), and rows, cells and paths are counted from the first of their tool. So a tool is told as
+changed by whatever changed what its likelihood is made of: its records, the air of its plants, bands, or its class's share of the fleet.
 """
 
 from collections.abc import Sequence
@@ -86,7 +86,9 @@ def contents(of: Subject, live: LiveTools, known: dict[bytes, int] | None = None
          e.candidates.steel, e.candidates.known, e.tools.service_class[tool_of_candidate]]
     )  # fmt: skip
     without_shots = e.history.last_place < 0  # the conditions of its last shot are then of no meaning
-    last_place, last_job = (np.where(without_shots, -1, held[row[:, column]]) for held, column in ((place, r.last_place), (job, r.last_job)))
+    last_place, last_job = (
+        np.where(without_shots, -1, held[row[:, column]]) for held, column in ((place, r.last_place), (job, r.last_job))
+    )
     rows = np.column_stack(
         [row[:, r.candidate] - first_candidate[tool], row[:, r.chain] - first_row[tool], last_place, last_job, row[:, r.repeats],
          d.row[:, r.kept], path_from(row[:, r.path], tool), e.history.ending, e.history.unstated]
@@ -105,7 +107,12 @@ def contents(of: Subject, live: LiveTools, known: dict[bytes, int] | None = None
     bounds = row[:, r.boundaries] - begin[:, None]
     of_cell = e.cells.episode
     cells = np.column_stack(
-        [place[_whole(d.cell[:, CellColumns.place])], job[_whole(d.cell[:, CellColumns.job])], d.cell[:, CellColumns.shots :], e.cells.years]
+        [
+            place[_whole(d.cell[:, CellColumns.place])],
+            job[_whole(d.cell[:, CellColumns.job])],
+            d.cell[:, CellColumns.shots :],
+            e.cells.years,
+        ]
     )
     seen, counted = bounds.copy(), np.ones(len(cells), dtype=bool)
     tail = _tail_unasked(d)
