@@ -26,7 +26,7 @@ from wearfit.model.likelihood import (
     tool_spread,
 )
 from wearfit.model.mixture import joint_log_likelihood, tool_log_likelihood
-from wearfit.model.moved import Left
+from wearfit.model.moved import OPEN, Left
 from wearfit.model.noted import NotedDraws, asked_of_clock
 from wearfit.model.parameters import Parameters, build_parameters, group_scales
 from wearfit.model.prepare import levels_seen
@@ -180,6 +180,7 @@ def summarise_rows(
     *,
     luck_by_name: bool = False,
     at_once: int = CHUNK,
+    explained: bool = True,
 ) -> Rows:
     """Effects of tools; given them, pointwise log-likelihood, and wear spent and characteristic life of the live tools.
 
@@ -187,6 +188,7 @@ def summarise_rows(
     `scored` (tool,) are those whose measured lives get a pointwise likelihood, which takes an integral each; all by default.
     What is open of a live tool (class, steel, age at entry) is drawn anew in every draw, by its weight given the tool's history;
     with `luck_by_name` it does not depend on which other tools there are. `at_once` draws are handled together.
+    Only where it is `explained` is it told what came of storage, and of what is open: `storage_spent` and `moved`.
     """
     rng = np.random.default_rng([seed, SALT + 1])
     luck_of_live = [_own_luck(exposures.tools.tool_id[t], seed) if luck_by_name else rng for t in live_tool]
@@ -205,12 +207,12 @@ def summarise_rows(
     out_ll = np.zeros((n, len(observation)), dtype=np.float32)
     spent, stood, eta = (np.full((n, len(live_tool)), np.nan, dtype=np.float32) for _ in range(3))
     opening, recorded = (np.zeros((n, len(live_tool)), dtype=np.float32) for _ in range(2))
-    standing = only_storage(d, exposures)
+    standing = only_storage(d, exposures) if explained else None
     first_candidate = np.searchsorted(candidates.tool, live_tool, side="left")
     count = np.searchsorted(candidates.tool, live_tool, side="right") - first_candidate
     choices = [np.zeros(c, dtype=np.int64) for c in count]
     entry_shots = _entry_shots(exposures, d)
-    undecided = Left(exposures, d, live_tool, n)
+    undecided = Left(exposures, d, live_tool if explained else live_tool[:0], n)
     ended_row = d.ended[:, EndedColumns.row].astype(np.int64)
     ended_known = known_row[ended_row]
     out_tool = np.zeros((n, len(exposures.tools.tool_id)))
@@ -229,7 +231,7 @@ def summarise_rows(
         clock, lives = run_clock(p, asked), log_life(p, d)
         at_noted = clock.at_reading[:, len(d.reading) :]
         clock = replace(clock, at_reading=clock.at_reading[:, : len(d.reading)])
-        of_storage = storage_spent(p, standing)
+        of_storage = None if standing is None else storage_spent(p, standing)
         spread = tool_spread(p, flat.w[chunk], d)
         shape = law.Shape(np.exp(p.coefficient("log_shape")), wear_law)
         told = told_by_readings(p, clock, flat.read[chunk], d, layout)
@@ -260,7 +262,8 @@ def summarise_rows(
                 spent[chunk, i] = clock.end[draws, rows[choice]]
                 recorded[chunk, i] = 1.0 - clock.entry[draws, rows[choice]] / np.maximum(spent[chunk, i], LEAST)
                 chosen[chunk, i] = path_of_row[rows[choice]]
-                stood[chunk, i] = of_storage[draws, rows[choice]]
+                if of_storage is not None:
+                    stood[chunk, i] = of_storage[draws, rows[choice]]
                 opening[chunk, i] = entry_shots[rows[choice]]
                 noted.fill(chunk, int(live_tool[i]), rows[choice], at_noted, clock.end)
                 undecided.add(i, chunk, joint[:, own], clock.end[:, rows], lives[:, own], shape)
@@ -274,7 +277,8 @@ def summarise_rows(
         path = int(path_of_row[row])
         left = left_of.get(path) or drawn.left(d, path)
         out_ll[:, observation_of_known[row]] += drawn.log_likelihood(left, exposures, d, path)
-    return Rows(out_tool, out_ll, observation, spent, recorded, stood, eta, opening, candidate, reads, drawn, noted, undecided.moved())
+    moved = undecided.moved() if explained else {name: np.zeros(len(live_tool)) for name in OPEN}
+    return Rows(out_tool, out_ll, observation, spent, recorded, stood, eta, opening, candidate, reads, drawn, noted, moved)
 
 
 def _own_luck(tool: str, seed: int) -> np.random.Generator:

@@ -39,7 +39,7 @@ Array = np.ndarray
 DRAWS: Final = 500
 """Draws that are weighed: enough to see whether weights can be relied on, few enough to be asked while a person waits."""
 
-MOST_CELLS: Final = 2_000_000  # of all draws that are handled together, which bounds the memory
+MOST_CELLS: Final = 2000000  # of all draws that are handled together, which bounds the memory
 
 
 @dataclass(frozen=True)
@@ -71,7 +71,7 @@ class Reweighed:
     log_weight : array, shape (sample,)
         The same before they are smoothed: log of the likelihood with the new records over that without.
     rows : Rows
-        Of the new history, without pointwise likelihoods.
+        Of the new history, without pointwise likelihoods and what moved the forecasts.
     subject : Subject
         The new history.
     alike : Alike
@@ -158,26 +158,26 @@ def reweigh(past: Past, after: Exposures, live: LiveTools, seed: int) -> Reweigh
 def weighed(past: Past, r: Reweighed, live: LiveTools, fingerprint: str, seed: int) -> Calibration:
     """A calibration on the new history, whose draws count by `r.weights`.
 
-    Without pointwise likelihoods, and it cannot place readings that are newer still.
+    Dates can be asked of it, and no more: it has no pointwise likelihoods, and does not tell what moved the forecasts.
 
     Parameters
     ----------
     live, fingerprint
         Of the new history.
     """
-    return _assembled(past.calibration, Part(r.subject, live, r.rows), fingerprint, seed, trailed=False)
+    return _assembled(past.calibration, Part(r.subject, live, r.rows), fingerprint, seed, explained=False)
 
 
 def as_it_was(past: Past, seed: int) -> Calibration:
     """The calibration as it was, put together as `weighed` does it: forecasts of the two share their luck draw by draw."""
-    return _assembled(past.calibration, past.history, past.calibration.identity.fingerprint, seed, trailed=True)
+    return _assembled(past.calibration, past.history, past.calibration.identity.fingerprint, seed, explained=True)
 
 
-def _assembled(calibration: Calibration, part: Part, fingerprint: str, seed: int, *, trailed: bool) -> Calibration:
+def _assembled(calibration: Calibration, part: Part, fingerprint: str, seed: int, *, explained: bool) -> Calibration:
     identity, of = calibration.identity, part.of
     return assemble(
         of.exposures, part.live, fingerprint, of.priors, seed, of.data, of.layout, of.drawn, part.rows, identity.diagnostics, of.wear_law,
-        identity.law_chosen, trailed=trailed,
+        identity.law_chosen, explained=explained,
     )  # fmt: skip
 
 
@@ -239,7 +239,7 @@ def _rows(of: Subject, live: LiveTools, effects: Array, seed: int) -> Rows:
     scored = np.zeros(len(of.names), dtype=bool)
     return summarise_rows(
         of.drawn, of.data, of.layout, of.exposures, live.tool, live.episode, seed, of.wear_law, effects, scored, luck_by_name=True,
-        at_once=_at_once(of),
+        at_once=_at_once(of), explained=False,
     )  # fmt: skip
 
 
