@@ -34,11 +34,3 @@ def test_it_is_what_the_whole_forecast_says(calibration: Calibration, later: int
             assert ours[name]["p50"] == theirs[name]["p50"]
         for name in ("tool_id", "design_id", "plant_id", "status", "conditions"):
             assert ours[name] == theirs[name]
-
-
-def test_draws_of_no_weight_do_not_count(calibration: Calibration) -> None:
-    """With all the weight on one draw, the middle is that draw: its tools have the luck of it, and of no other."""
-    alone = [likely_wear_outs(calibration, None, 8.0, (np.arange(calibration.samples) == draw).astype(float)) for draw in (3, 77)]
-    even = likely_wear_outs(calibration, None, 8.0, np.full(calibration.samples, 0.25))
-    assert even == likely_wear_outs(calibration, None, 8.0)
-    assert sum(a["remaining_shots"] != b["remaining_shots"] for a, b in zip(*alone, strict=True)) > len(even) / 2

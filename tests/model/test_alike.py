@@ -109,7 +109,7 @@ def test_the_short_way_comes_to_what_the_long_way_does(past: Past, after: Callab
         assert short.log_share == pytest.approx(whole.log_share, abs=1e-8)
 
     forecasts = (
-        likely_wear_outs(weighed(past, of, now.live, now.fingerprint, SEED), now.day, 10.0, r.weights.weights)
+        likely_wear_outs(weighed(past, of, now.live, now.fingerprint, SEED), now.day, 10.0)
         for of in (r, replace(r, rows=replace(long, tool=r.rows.tool)))
     )
     for ours, theirs in zip(*forecasts, strict=True):

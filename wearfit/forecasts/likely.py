@@ -20,7 +20,7 @@ MIDDLE: Final = (0.5,)
 
 
 def likely_wear_outs(
-    calibration: Calibration, as_of: dt.date | None, horizon_years: float, weights: Array | None = None, news: News = NO_NEWS
+    calibration: Calibration, as_of: dt.date | None, horizon_years: float, news: News = NO_NEWS
 ) -> tuple[dict[str, Any], ...]:
     """The middle of each live tool's forecast, as `fleet.forecast_fleet` has it.
 
@@ -28,8 +28,6 @@ def likely_wear_outs(
     ----------
     as_of, horizon_years, news
         As `fleet.forecast_fleet` takes them.
-    weights : array, shape (sample,), optional
-        Of the draws; even by default.
 
     Returns
     -------
@@ -41,7 +39,7 @@ def likely_wear_outs(
     calibration, since = heed(calibration, outlook, rows, news, day)
     answers: list[dict[str, Any]] = [{}] * len(rows)
     for piece in pieces(calibration, rows, CHUNK):
-        told = _likely(calibration, outlook, rows[piece], since, day, horizon_years * YEAR, weights)
+        told = _likely(calibration, outlook, rows[piece], since, day, horizon_years * YEAR)
         for place, answer in zip(piece.tolist(), told, strict=True):
             answers[place] = answer
     return tuple(answers)
@@ -54,16 +52,14 @@ def _likely(
     since: Mapping[int, Since],
     day: dt.date,
     horizon: float,
-    weights: Array | None,
 ) -> list[dict[str, Any]]:
     use = UseAhead(calibration, outlook, rows)
     clocks = read_clocks(calibration, rows, use, day, since)
-    counted = clocks.weights if weights is None else clocks.weights * weights[:, None]
     arrival = walk(use, day, max(horizon, YEAR), clocks.capacity(exponential_draws(calibration, rows, "wear")) - clocks.spent)
     worn, unknown = calibration.live.status[rows] == "worn", np.isnan(clocks.spent[0])
-    shots = weighted_quantiles(np.where(worn, 0.0, arrival.wear_shots), counted, MIDDLE)[0]
-    days = weighted_quantiles(np.where(worn, 0.0, arrival.wear_days), counted, MIDDLE)[0]
-    per_month = weighted_mean(use.shots_per_month(day), counted)
+    shots = weighted_quantiles(np.where(worn, 0.0, arrival.wear_shots), clocks.weights, MIDDLE)[0]
+    days = weighted_quantiles(np.where(worn, 0.0, arrival.wear_days), clocks.weights, MIDDLE)[0]
+    per_month = weighted_mean(use.shots_per_month(day), clocks.weights)
     answers = []
     for i, row in enumerate(rows.tolist()):
         told = worn[i] or not unknown[i]

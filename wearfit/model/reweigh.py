@@ -156,7 +156,7 @@ def reweigh(past: Past, after: Exposures, live: LiveTools, seed: int) -> Reweigh
 
 
 def weighed(past: Past, r: Reweighed, live: LiveTools, fingerprint: str, seed: int) -> Calibration:
-    """A calibration on the new history, whose draws count by `r.weights`.
+    """A calibration on the new history, in draws that stand for the weighed ones evenly.
 
     Dates can be asked of it, and no more: it has no pointwise likelihoods, and does not tell what moved the forecasts.
 
@@ -165,11 +165,12 @@ def weighed(past: Past, r: Reweighed, live: LiveTools, fingerprint: str, seed: i
     live, fingerprint
         Of the new history.
     """
-    return _assembled(past.calibration, Part(r.subject, live, r.rows), fingerprint, seed, explained=False)
+    whole = _assembled(past.calibration, Part(r.subject, live, r.rows), fingerprint, seed, explained=False)
+    return resampled(whole, r.weights.weights, seed)
 
 
 def as_it_was(past: Past, seed: int) -> Calibration:
-    """The calibration as it was, put together as `weighed` does it: forecasts of the two share their luck draw by draw."""
+    """The calibration as it was, put together as `weighed` does it: forecasts of the two have the same luck, place by place."""
     return _assembled(past.calibration, past.history, past.calibration.identity.fingerprint, seed, explained=True)
 
 
@@ -182,10 +183,16 @@ def _assembled(calibration: Calibration, part: Part, fingerprint: str, seed: int
 
 
 def resampled(calibration: Calibration, weights: Array, seed: int) -> Calibration:
-    """Draws that stand for weighed ones evenly, by systematic resampling; `weights` (sample,) add up to one."""
+    """Draws that stand for weighed ones evenly, by systematic resampling; `weights` (sample,) add up to one.
+
+    A draw keeps its place wherever it is drawn at all, and with it the luck that answers give to the place: what moves between the two
+    calibrations is then what the weights move.
+    """
     n = calibration.samples
     rng = np.random.default_rng([seed, 59])
-    chosen = np.searchsorted(np.cumsum(weights), (np.arange(n) + rng.random()) / n).clip(0, n - 1)
+    drawn = np.searchsorted(np.cumsum(weights), (np.arange(n) + rng.random()) / n).clip(0, n - 1)
+    count, chosen = np.bincount(drawn, minlength=n), np.arange(n)
+    chosen[count == 0] = np.repeat(np.arange(n), np.maximum(count - 1, 0))
     draws = Draws(**{f.name: np.asarray(getattr(calibration.draws, f.name))[chosen] for f in fields(Draws)})
     return replace(calibration, draws=draws)
 

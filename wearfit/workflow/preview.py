@@ -84,7 +84,12 @@ class Preview:
             "recalibrate for exact figures."
         ]
         if self.effective_draws < FEW_DRAWS:
-            said.append(f"Only {self.effective_draws:.0f} draws still count, so that ranges are rough.")
+            said.append(f"Only {self.effective_draws:.0f} draws still count, so that all of it is rough.")
+        else:
+            said.append(
+                f"{self.effective_draws:.0f} draws still count: where a tool has no new record of its own, a move of some months may be "
+                "chance."
+            )
         if self.unweighed:
             named = ", ".join(self.unweighed[:FIRST_NAMED]) + (" and others" if len(self.unweighed) > FIRST_NAMED else "")
             said.append(f"Of {named} the new records move the clock alone: what class, steel or age they are waits for a recalibration.")
@@ -154,7 +159,7 @@ def preview(store_url: str, report: Report = silent) -> Preview:
         horizon, renewed = stored.within.horizon_years, tuple(sorted(news.renewed.items()))
         after = weighed(side.past, r, now.live, now.fingerprint, identity.seed)
         was = _likely_before(of, day, horizon, news.readings, renewed)
-        will = _forecast(day, likely_wear_outs(after, day, horizon, r.weights.weights))
+        will = _forecast(day, likely_wear_outs(after, day, horizon))
         changes = what_changed(was, will, _new(stored, after, now.day), horizon)
     return Preview(
         number,
