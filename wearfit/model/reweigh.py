@@ -39,7 +39,7 @@ Array = np.ndarray
 DRAWS: Final = 500
 """Draws that are weighed: enough to see whether weights can be relied on, few enough to be asked while a person waits."""
 
-MOST_CELLS: Final = 2000000  # of all draws that are handled together, which bounds the memory
+MOST_CELLS: Final = 2_000_000  # of all draws that are handled together, which bounds the memory
 
 
 @dataclass(frozen=True)

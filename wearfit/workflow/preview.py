@@ -19,6 +19,7 @@ from wearfit.workflow.answers import Accepted, Current, accepted, current_for, r
 from wearfit.workflow.new_records import Made, NewRecords, Version, known_names, new_between
 from wearfit.workflow.progress import Progress, Report, silent
 from wearfit.workflow.what_changed import Changes, what_changed
+from wearfit.workflow.wording import count
 
 if TYPE_CHECKING:
     from wearfit.model.reweigh import Past
@@ -74,9 +75,9 @@ class Preview:
         if not self.new:
             return [f"No record is new or changed since calibration {self.calibration}."]
         if not self.reliable:
+            left = count(round(self.effective_draws), "draw", "draws")
             return [
-                f"The new records say too much for a preview: only {self.effective_draws:.0f} draws of calibration {self.calibration} "
-                "would still count.",
+                f"The new records say too much for a preview: only {left} of calibration {self.calibration} would still count.",
                 "A full recalibration is needed.",
             ]
         said = [
