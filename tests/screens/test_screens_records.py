@@ -10,6 +10,7 @@ import xlsxwriter
 from opened import Open, Page
 from small_work import Shipped
 from stores import make_store
+from surprising import store_surprise
 
 from wearfit.demo.shipped import scenario_folder
 from wearfit.records.choices import Choices
@@ -266,3 +267,33 @@ def test_new_records_are_weighed_in_and_told_as_a_preview(open_app: Open, store:
     assert "PREVIEW: calibration 1 with the new records weighed in" in page.words
     assert "T-001" in page.words
     assert "1 run (21,000 shots)" in page.words
+
+
+def test_records_that_say_too_much_begin_a_recalibration_and_say_so(
+    open_app: Open, store: str, work: Callable[[Worker], None], tmp_path: Path
+):
+    slow = Slow()
+    work(slow)
+    store_surprise(store, tmp_path / "july")
+    page = open_app(store, "Records")
+    assert slow.began.wait(60.0)
+    page.run()
+    for said in (
+        "Recalibrating",
+        "The new records say too much for a preview",
+        "A full recalibration is needed.",
+        "It was begun by itself.",
+    ):
+        assert said in page.words
+    press(page, "cancel")
+    assert cached.recalibrations().wait(store).state == "cancelled"
+    page.run()
+    assert "The new records say too much for a preview" in page.words
+    assert "It was begun by itself." not in page.words
+    assert not page.widget("button", "recalibrate_stored").disabled
+    work(Shipped())
+    press(page, "recalibrate_stored")
+    assert cached.recalibrations().wait(store).state == "done"
+    page.run()
+    assert "Calibration 2 is made and answers now" in page.words
+    assert "say too much" not in page.words

@@ -19,11 +19,11 @@ class Arrival:
 
     wear_days: Array  # days after the end of the first day until the wear is used up; inf past the last one asked for
     wear_shots: Array  # machine shots until then, however far ahead; at even use where none is expected
-    sudden_days: Array  # days until a sudden stop; inf past the last day asked for
+    sudden_days: Array  # days until a sudden stop; inf past the last day asked for, NaN where nobody asked for sudden stops
     never: Array  # (tool,) whether no draw ever gets there, for want of use
 
 
-def walk(use: UseAhead, first: dt.date, days: float, wear_left: Array, sudden_left: Array) -> Arrival:
+def walk(use: UseAhead, first: dt.date, days: float, wear_left: Array, sudden_left: Array | None = None) -> Arrival:
     """Walk the months ahead until wear and luck run out.
 
     Parameters
@@ -34,21 +34,22 @@ def walk(use: UseAhead, first: dt.date, days: float, wear_left: Array, sudden_le
         How many days ahead are told apart from never.
     wear_left : array, shape (sample, tool)
         Wear that each draw can still take, NaN where unknown. [reference shots]
-    sudden_left : array, shape (sample, tool)
-        Expected sudden stops at which one happens, a standard exponential draw.
+    sudden_left : array, shape (sample, tool), optional
+        Expected sudden stops at which one happens, a standard exponential draw; left out where nobody asks for them.
 
     Notes
     -----
     Within a month wear comes evenly. Beyond the plan the years are alike, so whole years are skipped by division.
     """
-    wear_left, sudden_left = wear_left.copy(order="K"), sudden_left.copy(order="K")
+    wear_left, asked = wear_left.copy(order="K"), None if sudden_left is None else sudden_left.copy(order="K")
     to_wear, to_sudden, shots = (np.zeros_like(wear_left) for _ in range(3))  # months, months, shots
     for month in use.until_plan_ends(first):
         lived = _live_through(wear_left, month.wear)
         to_wear += lived
         shots += np.multiply(lived, month.shots, out=lived)
-        to_sudden += _live_through(sudden_left, month.sudden)
-    year, level = use.year_after(first), use.level
+        if asked is not None:
+            to_sudden += _live_through(asked, month.sudden)
+    year, level, ends = use.year_after(first), use.level, _month_ends(first, days)
     rate = _or_never(level * use.usual_job)
     worn = year.wear.reach(np.maximum(wear_left, 0.0) / rate, use.plant)
     never = np.isinf(rate) & (wear_left > 0)
@@ -57,10 +58,11 @@ def walk(use: UseAhead, first: dt.date, days: float, wear_left: Array, sudden_le
     if np.any(never):
         to_wear[never] = np.inf
         shots += np.where(never, wear_left / use.wear_per_shot_at_even_use(), 0.0)
+    if asked is None:
+        return Arrival(_days(to_wear, ends), shots, np.full_like(to_wear, np.nan), never.all(axis=0))
     rate = _or_never(level * use.sudden_per_shot_at_usual_use())
-    to_sudden += year.use.reach(np.maximum(sudden_left, 0.0) / rate, np.zeros_like(use.plant)).months
-    to_sudden[np.isinf(rate) & (sudden_left > 0)] = np.inf
-    ends = _month_ends(first, days)
+    to_sudden += year.use.reach(np.maximum(asked, 0.0) / rate, np.zeros_like(use.plant)).months
+    to_sudden[np.isinf(rate) & (asked > 0)] = np.inf
     return Arrival(_days(to_wear, ends), shots, _days(to_sudden, ends), never.all(axis=0))
 
 

@@ -142,7 +142,7 @@ def _forecast(
     this_life = _shots_this_life(calibration, rows, clocks)
     answers = []
     for i, row in enumerate(rows):
-        answer = _state(calibration, int(row), float(per_month[i]), this_life[i])
+        answer = state_of(calibration, int(row), float(per_month[i]), this_life[i])
         answer |= {"lead_time_weeks": float(lead_weeks[i])} | since.get(int(row), NOTHING).as_json()
         ended = clocks.spent if worn[i] else ahead.capacity
         answer["noted"] = noted_defects(calibration, int(row), ended[:, i], clocks.weights[:, i])
@@ -187,7 +187,9 @@ def _shots_this_life(calibration: Calibration, rows: Array, clocks: Clocks) -> l
     return told
 
 
-def _state(calibration: Calibration, row: int, shots_per_month: float, shots_this_life: float | Quantiles | None) -> dict[str, Any]:
+def state_of(
+    calibration: Calibration, row: int, shots_per_month: float, shots_this_life: float | Quantiles | None = None
+) -> dict[str, Any]:
     """What a tool is, and the conditions that its forecast is given for."""
     live, levels = calibration.live, calibration.levels
     service_class, due = int(live.service_class[row]), live.replacement_due[row]

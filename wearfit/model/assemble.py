@@ -34,7 +34,7 @@ from wearfit.model.noted import noted_table
 from wearfit.model.prepare import levels_seen
 from wearfit.model.priors import Priors
 from wearfit.model.storage import moved_by_storage, storage_share
-from wearfit.model.trail import build_trail
+from wearfit.model.trail import Trail, build_trail
 from wearfit.remaining import NODES, packed
 
 Array = np.ndarray
@@ -56,6 +56,8 @@ def assemble(
     diagnostics: dict[str, Any],
     wear_law: int,
     law_chosen: str,
+    *,
+    explained: bool = True,
 ) -> Calibration:
     """A calibration from draws of the parameters and what each row of the likelihood comes to for them.
 
@@ -69,6 +71,9 @@ def assemble(
         Place in `law.LAWS`.
     law_chosen : str
         Why this law, in a sentence.
+    explained : bool
+        Whether it is told what moved the forecasts (readings, storage) and how wear came over time, which places readings that are
+        newer than the calibration. Dates do not hang on it.
     """
     tools, climate, seen = exposures.tools, exposures.climate, levels_seen(exposures)
     level, spread = columns(plant_levels(climate)), spreads(plant_levels(climate))
@@ -84,11 +89,17 @@ def assemble(
     features, moved = len(exposures.readings.feature_ids), np.zeros(len(live.tool))
     readings = np.concatenate([data.reading[:0], *(r.readings for r in rows.reads)])
     nothing_read = np.zeros((flat.samples, 0, NODES), dtype=np.uint8)
-    for read in rows.reads:
+    for read in rows.reads if explained else ():
         moved[read.live] = read.log_moved()
+    shares, by_storage = np.full((len(live.tool), len(STORAGE_QUANTILES)), np.nan), np.full(len(live.tool), np.nan)
+    if explained:
+        shares = storage_share(rows.wear_spent, rows.storage_spent, STORAGE_QUANTILES)
+        by_storage = moved_by_storage(rows.wear_spent, rows.storage_spent, rows.log_life, shape)
     reading_day = [exposures.readings.time[exposures.readings.row == r.readings[0, ReadingColumns.row]] - 1.0 for r in rows.reads]
     steel_group, log_band = exposures.candidates.steel_group[rows.candidate], bands[rows.candidate]
-    trail = build_trail(exposures, live, parameters.all[:, : len(COEFFICIENTS)], effects, steel_group, log_band)
+    nowhere = Trail(*(np.zeros(0) for _ in range(3)))
+    of_draws = parameters.all[:, : len(COEFFICIENTS)], effects
+    trail = build_trail(exposures, live, *of_draws, steel_group, log_band) if explained else nowhere
     names = [f"{tools.tool_id[t]} life {life}" if life >= 0 else tools.tool_id[t] for t, life in rows.observation]
     return Calibration(
         identity=Identity(
@@ -205,8 +216,8 @@ def assemble(
             stood_preserved=live.stood_preserved,
             stood_log_corrosivity=live.stood_log_corrosivity,
             idle_from=live.idle_from,
-            storage_share=storage_share(rows.wear_spent, rows.storage_spent, STORAGE_QUANTILES),
-            moved_by_storage=moved_by_storage(rows.wear_spent, rows.storage_spent, rows.log_life, shape),
+            storage_share=shares,
+            moved_by_storage=by_storage,
             read_from=live.read_from,
             renewals=live.renewals,
         ),

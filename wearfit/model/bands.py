@@ -24,7 +24,7 @@ DRAWS: Final = 1 << 16
 SEED: Final = 20200229  # the table of offsets is a constant of the priors, not of a calibration
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class BandOffsets:
     """Sorted draws of what is added to mu, by class. `spread` has shape (class, draw)."""
 
@@ -32,7 +32,7 @@ class BandOffsets:
 
     def quantile(self, service_class: int, probability: float) -> float:
         """Quantile of log life less mu, at reference conditions."""
-        return float(np.quantile(self.spread[service_class], probability))
+        return _quantile(self, service_class, probability)
 
     def survival(self, service_class: int, log_life: float) -> float:
         """Probability that log life less mu, at reference conditions, exceeds `log_life`; above zero, below one."""
@@ -42,6 +42,11 @@ class BandOffsets:
         """The same at several log lives, shape as given."""
         draws = self.spread.shape[1]
         return np.asarray((draws - np.searchsorted(self.spread[service_class], log_lives) + 0.5) / (draws + 1.0))
+
+
+@lru_cache(maxsize=64)  # the same few are asked for whenever a history is prepared
+def _quantile(offsets: BandOffsets, service_class: int, probability: float) -> float:
+    return float(np.quantile(offsets.spread[service_class], probability))
 
 
 def life_spread(priors: Priors, draws: int, seed: int, wear_law: int = law.WEIBULL) -> Array:

@@ -1,5 +1,6 @@
 """From the sampler's coordinates to draws of everything an answer needs. NumPy only, in chunks of draws."""
 
+import zlib
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
@@ -25,7 +26,7 @@ from wearfit.model.likelihood import (
     tool_spread,
 )
 from wearfit.model.mixture import joint_log_likelihood, tool_log_likelihood
-from wearfit.model.moved import Left
+from wearfit.model.moved import OPEN, Left
 from wearfit.model.noted import NotedDraws, asked_of_clock
 from wearfit.model.parameters import Parameters, build_parameters, group_scales
 from wearfit.model.prepare import levels_seen
@@ -175,13 +176,22 @@ def summarise_rows(
     seed: int,
     wear_law: int = law.WEIBULL,
     known_effects: Array | None = None,
+    scored: Array | None = None,
+    *,
+    luck_by_name: bool = False,
+    at_once: int = CHUNK,
+    explained: bool = True,
 ) -> Rows:
     """Effects of tools; given them, pointwise log-likelihood, and wear spent and characteristic life of the live tools.
 
     `known_effects` (sample, tool) are kept where they are numbers.
-    What is open of a live tool (class, steel, age at entry) is drawn anew in every draw, by its weight given the tool's history.
+    `scored` (tool,) are those whose measured lives get a pointwise likelihood, which takes an integral each; all by default.
+    What is open of a live tool (class, steel, age at entry) is drawn anew in every draw, by its weight given the tool's history;
+    with `luck_by_name` it does not depend on which other tools there are. `at_once` draws are handled together.
+    Only where it is `explained` is it told what came of storage, and of what is open: `storage_spent` and `moved`.
     """
     rng = np.random.default_rng([seed, SALT + 1])
+    luck_of_live = [_own_luck(exposures.tools.tool_id[t], seed) if luck_by_name else rng for t in live_tool]
     h, candidates = exposures.history, exposures.candidates
     tool_of_row = candidates.tool[h.candidate]
     known_row = candidates.known[h.candidate]
@@ -197,12 +207,12 @@ def summarise_rows(
     out_ll = np.zeros((n, len(observation)), dtype=np.float32)
     spent, stood, eta = (np.full((n, len(live_tool)), np.nan, dtype=np.float32) for _ in range(3))
     opening, recorded = (np.zeros((n, len(live_tool)), dtype=np.float32) for _ in range(2))
-    standing = only_storage(d, exposures)
+    standing = only_storage(d, exposures) if explained else None
     first_candidate = np.searchsorted(candidates.tool, live_tool, side="left")
     count = np.searchsorted(candidates.tool, live_tool, side="right") - first_candidate
     choices = [np.zeros(c, dtype=np.int64) for c in count]
     entry_shots = _entry_shots(exposures, d)
-    undecided = Left(exposures, d, live_tool, n)
+    undecided = Left(exposures, d, live_tool if explained else live_tool[:0], n)
     ended_row = d.ended[:, EndedColumns.row].astype(np.int64)
     ended_known = known_row[ended_row]
     out_tool = np.zeros((n, len(exposures.tools.tool_id)))
@@ -215,20 +225,22 @@ def summarise_rows(
     plain_row, plain_ended = known_row & (path_of_row == 0), ended_known & (path_of_row[ended_row] == 0)
     drawn, chosen = PathDraws.empty(n, d, layout.features, wear_law), np.zeros((n, len(live_tool)), dtype=np.int64)
     noted, asked = NotedDraws.empty(n, exposures.noted, len(h.source)), replace(d, reading=asked_of_clock(exposures.noted, d))
-    for start in range(0, n, CHUNK):
-        chunk = slice(start, min(start + CHUNK, n))
+    for start in range(0, n, at_once):
+        chunk = slice(start, min(start + at_once, n))
         p = flat.parameters(d, layout, chunk)
         clock, lives = run_clock(p, asked), log_life(p, d)
         at_noted = clock.at_reading[:, len(d.reading) :]
         clock = replace(clock, at_reading=clock.at_reading[:, : len(d.reading)])
-        of_storage = storage_spent(p, standing)
+        of_storage = None if standing is None else storage_spent(p, standing)
         spread = tool_spread(p, flat.w[chunk], d)
         shape = law.Shape(np.exp(p.coefficient("log_shape")), wear_law)
         told = told_by_readings(p, clock, flat.read[chunk], d, layout)
-        alike = terms_alike(p, clock, lives, d, told, wear_law)
-        out_tool[chunk] = draw_tool_effects(alike, p.share_of("wear_share"), spread, spread / shape.k, d, luck, wear_law)
-        if known_effects is not None:
-            out_tool[chunk] = np.where(np.isnan(known_effects[chunk]), out_tool[chunk], known_effects[chunk])
+        known = np.full((len(spread), out_tool.shape[1]), np.nan) if known_effects is None else known_effects[chunk]
+        out_tool[chunk] = known
+        if np.isnan(known).any():
+            alike = terms_alike(p, clock, lives, d, told, wear_law)
+            drawn_now = draw_tool_effects(alike, p.share_of("wear_share"), spread, spread / shape.k, d, luck, wear_law)
+            out_tool[chunk] = np.where(np.isnan(known), drawn_now, known)
         usual, lives = lives, lives + out_tool[chunk][:, candidates.tool]
         terms = history_terms(p, clock, lives, d, told=told, log_usual=usual, wear_law=wear_law)
         drawn.fill(chunk, p, clock, told, lives, terms, d, layout)
@@ -243,14 +255,15 @@ def summarise_rows(
             own = slice(first_candidate[i], first_candidate[i] + count[i])
             choice = np.zeros(len(block), dtype=np.int64)
             if count[i] > 1:
-                choice = np.argmax(joint[:, own] + rng.gumbel(size=(len(block), count[i])), axis=1)
+                choice = np.argmax(joint[:, own] + luck_of_live[i].gumbel(size=(len(block), count[i])), axis=1)
             choices[i] += np.bincount(choice, minlength=count[i])
             eta[chunk, i] = lives[draws, first_candidate[i] + choice]
             if len(rows):
                 spent[chunk, i] = clock.end[draws, rows[choice]]
                 recorded[chunk, i] = 1.0 - clock.entry[draws, rows[choice]] / np.maximum(spent[chunk, i], LEAST)
                 chosen[chunk, i] = path_of_row[rows[choice]]
-                stood[chunk, i] = of_storage[draws, rows[choice]]
+                if of_storage is not None:
+                    stood[chunk, i] = of_storage[draws, rows[choice]]
                 opening[chunk, i] = entry_shots[rows[choice]]
                 noted.fill(chunk, int(live_tool[i]), rows[choice], at_noted, clock.end)
                 undecided.add(i, chunk, joint[:, own], clock.end[:, rows], lives[:, own], shape)
@@ -259,11 +272,17 @@ def summarise_rows(
     reads = tuple(live_read(int(i), drawn, d, chosen[:, i]) for i in under_way)
     seen_now = (drawn.base == drawn.end).all(axis=0)
     left_of = {int(chosen[0, r.live]): r.left for r in reads if count[r.live] == 1 and seen_now[chosen[0, r.live]]}
-    for row in np.flatnonzero(known_row & (path_of_row > 0)):
+    wanted = np.ones(len(out_tool.T), dtype=bool) if scored is None else scored
+    for row in np.flatnonzero(known_row & (path_of_row > 0) & wanted[tool_of_row]):
         path = int(path_of_row[row])
         left = left_of.get(path) or drawn.left(d, path)
         out_ll[:, observation_of_known[row]] += drawn.log_likelihood(left, exposures, d, path)
-    return Rows(out_tool, out_ll, observation, spent, recorded, stood, eta, opening, candidate, reads, drawn, noted, undecided.moved())
+    moved = undecided.moved() if explained else {name: np.zeros(len(live_tool)) for name in OPEN}
+    return Rows(out_tool, out_ll, observation, spent, recorded, stood, eta, opening, candidate, reads, drawn, noted, moved)
+
+
+def _own_luck(tool: str, seed: int) -> np.random.Generator:
+    return np.random.default_rng([seed, SALT + 3, zlib.crc32(tool.encode())])
 
 
 def terms_alike(p: Parameters, clock: Clock, lives: Array, d: ModelData, told: Told, wear_law: int) -> Terms | Levels:

@@ -16,8 +16,7 @@ from wearfit.workflow.wording import count
 
 def preview_section(store: str, stands: Standing) -> None:
     """Draw it; nothing where no calibration answers, no record is newer, or a recalibration is under way."""
-    running = cached.recalibrations().seen(store)
-    if stands.current is None or not stands.newer_records or (running is not None and running.under_way):
+    if stands.current is None or not stands.newer_records or _recalibrating(store):
         return
     st.header("Preview of the new records", anchor="preview")
     job = cached.preview_job(Version.of(store, stands.current), stands.uploads or 0)
@@ -29,7 +28,9 @@ def preview_section(store: str, stands: Standing) -> None:
         states.note("There is no preview", refusal.problem, refusal.repair)
         return
     if not seen.reliable:
-        states.note("The new records say too much for a preview", seen.sentences[0], "A full recalibration was begun.")
+        if _recalibrating(store):  # the preview has just begun it
+            st.rerun()
+        states.note("The new records say too much for a preview", " ".join(seen.sentences), "Recalibrate on the stored records.")
         return
     st.html(f'<p class="wf-lead">{escape(seen.sentences[0])}</p>')
     said = [*seen.sentences[1:], *seen.changes.fleet]
@@ -44,3 +45,8 @@ def preview_section(store: str, stands: Standing) -> None:
     says = "Preview: every tool with its likely wear-out day before and with the new records, and why it moves."
     with session.resting_on(stands.current):
         in_numbers(Numbers("preview", COLUMNS, change_table(seen.changes.changes)), says, "previewed", workbook=True)
+
+
+def _recalibrating(store: str) -> bool:
+    running = cached.recalibrations().seen(store)
+    return running is not None and running.under_way

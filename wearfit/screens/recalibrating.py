@@ -26,6 +26,8 @@ def recalibration_section(store: str, stands: Standing) -> None:
         return
     if seen.under_way:
         st.header("Recalibrating", anchor="recalibrating")
+        if seen.why:
+            st.html(f'<p class="wf-standing">{escape(seen.why)} It was begun by itself.</p>')
         _under_way(store)
         return
     _came_of_it(store, seen, stands)

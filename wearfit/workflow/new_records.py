@@ -151,12 +151,13 @@ def new_between(
     by_tool: dict[str, ToolRecords] = defaultdict(ToolRecords)
     dated: list[tuple[str, str, str]] = []
     others: dict[str, int] = defaultdict(int)
+    first, last = before.as_of.isoformat(), after.as_of.isoformat()
     for version in versions:
         row = version.row
         day = row.values.get(_DAY.get(row.table, ""), "")[:10]
-        if version.came_at > after.at or day > after.as_of.isoformat():
+        if version.came_at > after.at or day > last:
             continue
-        if not (version.came_at > before.at or day > before.as_of.isoformat()):
+        if not (version.came_at > before.at or day > first):
             continue
         if row.table in _FLEET:
             others[row.table] += 1

@@ -8,15 +8,18 @@ from typing import TYPE_CHECKING, Any, Final
 
 from wearfit.calibration import MODEL_VERSION, Calibration
 from wearfit.errors import Refusal
+from wearfit.forecasts.likely import likely_wear_outs
+from wearfit.forecasts.since import NewReading, News
 from wearfit.records.choices import Choices
 from wearfit.records.identity import Row
 from wearfit.store.calibrations import CalibrationEntry
 from wearfit.store.store import Store
 from wearfit.store.uploads import empty_tables
-from wearfit.workflow.answers import Accepted, Current, accepted, current_for, forecast_of, read_current, with_news
+from wearfit.workflow.answers import Accepted, Current, accepted, current_for, read_current, with_news
 from wearfit.workflow.new_records import Made, NewRecords, Version, known_names, new_between
 from wearfit.workflow.progress import Progress, Report, silent
 from wearfit.workflow.what_changed import Changes, what_changed
+from wearfit.workflow.wording import count
 
 if TYPE_CHECKING:
     from wearfit.model.reweigh import Past
@@ -51,7 +54,7 @@ class Preview:
         Tools whose new records moved their own clocks and nothing else.
     changes : Changes
     seconds : float
-        Of weighing and forecasting, records at hand.
+        Of weighing, forecasting and comparing, records at hand.
     """
 
     calibration: int
@@ -72,9 +75,9 @@ class Preview:
         if not self.new:
             return [f"No record is new or changed since calibration {self.calibration}."]
         if not self.reliable:
+            left = count(round(self.effective_draws), "draw", "draws")
             return [
-                f"The new records say too much for a preview: only {self.effective_draws:.0f} draws of calibration {self.calibration} "
-                "would still count.",
+                f"The new records say too much for a preview: only {left} of calibration {self.calibration} would still count.",
                 "A full recalibration is needed.",
             ]
         said = [
@@ -82,7 +85,12 @@ class Preview:
             "recalibrate for exact figures."
         ]
         if self.effective_draws < FEW_DRAWS:
-            said.append(f"Only {self.effective_draws:.0f} draws still count, so that ranges are rough.")
+            said.append(f"Only {self.effective_draws:.0f} draws still count, so that all of it is rough.")
+        else:
+            said.append(
+                f"{self.effective_draws:.0f} draws still count: where a tool has no new record of its own, a move of some months may be "
+                "chance."
+            )
         if self.unweighed:
             named = ", ".join(self.unweighed[:FIRST_NAMED]) + (" and others" if len(self.unweighed) > FIRST_NAMED else "")
             said.append(f"Of {named} the new records move the clock alone: what class, steel or age they are waits for a recalibration.")
@@ -138,38 +146,45 @@ def preview(store_url: str, report: Report = silent) -> Preview:
     if now.fingerprint == identity.fingerprint:
         return Preview(number, identity.fingerprint, day, now.fingerprint, new=False)
     report(Progress("summarise"))
-    past = _past(_Weighed(store_url, number, stored.entry.made_at, identity.fingerprint, calibration))
+    of = _Weighed(store_url, number, stored.entry.made_at, identity.fingerprint, calibration)
+    side = _side(of)
+    with Store.open(store_url, must_exist=True) as store:
+        news = with_news(store, current_for(number, side.before, day), stored.now[1]).news
     # The model's own arrays take a while to load.
     from wearfit.model.reweigh import reweigh, weighed
 
     began = time.perf_counter()
-    r = reweigh(calibration, past, now.exposures, now.live, identity.seed)
-    reliable = r.weights.reliable
-    after = weighed(calibration, r, now.live, now.fingerprint, identity.seed) if reliable else None
+    r = reweigh(side.past, now.exposures, now.live, identity.seed)
+    changes = NO_CHANGES
+    if r.weights.reliable:
+        horizon, renewed = stored.within.horizon_years, tuple(sorted(news.renewed.items()))
+        after = weighed(side.past, r, now.live, now.fingerprint, identity.seed)
+        was = _likely_before(of, day, horizon, news.readings, renewed)
+        will = _forecast(day, likely_wear_outs(after, day, horizon))
+        changes = what_changed(was, will, _new(stored, after, now.day), horizon)
     return Preview(
         number,
         identity.fingerprint,
         day,
         now.fingerprint,
-        reliable=reliable,
+        reliable=r.weights.reliable,
         khat=r.weights.khat,
         effective_draws=float(1.0 / (r.weights.weights**2).sum()),
         unweighed=r.unweighed,
-        changes=NO_CHANGES if after is None else _changes(store_url, stored, after, now.day, day),
+        changes=changes,
         seconds=time.perf_counter() - began,
     )
 
 
-def _changes(store_url: str, stored: _Stored, after: Calibration, records_to: dt.date, day: dt.date) -> Changes:
-    """What becomes of each tool's forecast for a day, with the records up to `records_to` weighed in."""
-    number = stored.current.number
-    with Store.open(store_url, must_exist=True) as store:
-        before = with_news(store, current_for(number, stored.current.calibration, day), stored.now[1])
+def _new(stored: _Stored, after: Calibration, records_to: dt.date) -> NewRecords:
+    """What came since the calibration, of the records up to a day."""
     former = Made(stored.entry.made_at, stored.entry.summary.as_of)
     newer = Made(dt.datetime.now(dt.UTC), records_to)
-    new = NewRecords(*new_between(stored.versions, former, newer, known_names(after, stored.now[1])))
-    documents = (forecast_of(before, stored.within), forecast_of(current_for(number, after, day), stored.within))
-    return what_changed(*documents, new, stored.within.horizon_years)
+    return NewRecords(*new_between(stored.versions, former, newer, known_names(after, stored.now[1])))
+
+
+def _forecast(day: dt.date, tools: tuple[dict[str, Any], ...]) -> dict[str, Any]:
+    return {"as_of": str(day), "tools": tools}
 
 
 def _read(store_url: str) -> _Stored:
@@ -193,10 +208,18 @@ class _Weighed:
     calibration: Calibration = field(compare=False, repr=False)
 
 
+@dataclass(frozen=True)
+class _Side:
+    """A calibration's own side of every preview."""
+
+    past: "Past"
+    before: Calibration  # its draws that are weighed, as they were
+
+
 @lru_cache(maxsize=1)
-def _past(of: _Weighed) -> "Past":
+def _side(of: _Weighed) -> _Side:
     """What the records that a calibration rests on tell of its draws: the same for every preview until it is replaced."""
-    from wearfit.model.reweigh import past_of
+    from wearfit.model.reweigh import as_it_was, past_of
 
     identity = of.calibration.identity
     with Store.open(of.store_url, must_exist=True) as store:
@@ -207,7 +230,16 @@ def _past(of: _Weighed) -> "Past":
     history = _history((then.rows, then.choices), empty, dt.date.fromisoformat(identity.as_of))
     if history.fingerprint != identity.fingerprint:
         raise Refusal(f"The records that calibration {of.number} rests on cannot be put together as they were.", "Recalibrate.")
-    return past_of(of.calibration, history.exposures, identity.seed)
+    past = past_of(of.calibration, history.exposures, history.live, identity.seed)
+    return _Side(past, as_it_was(past, identity.seed))
+
+
+@lru_cache(maxsize=1)
+def _likely_before(
+    of: _Weighed, day: dt.date, horizon_years: float, readings: tuple[NewReading, ...], renewed: tuple[tuple[str, dt.date], ...]
+) -> dict[str, Any]:
+    """What a calibration forecasts for a day by the draws that are weighed, with the readings that it has not seen."""
+    return _forecast(day, likely_wear_outs(_side(of).before, day, horizon_years, news=News(readings, dict(renewed))))
 
 
 def _history(stored: tuple[Any, Choices], empty: set[str], day: dt.date | None) -> "History":

@@ -38,6 +38,8 @@ class Undertaking:
         Where it is done.
     refusal : Refusal or None
         Why it was refused or failed.
+    why : str
+        What began it, in sentences, where nobody asked for it; "" else.
     """
 
     began_at: dt.datetime
@@ -46,6 +48,7 @@ class Undertaking:
     seconds: float
     outcome: Recalibration | None = None
     refusal: Refusal | None = None
+    why: str = ""
 
     @property
     def under_way(self) -> bool:
@@ -59,10 +62,10 @@ class _Cancelled(Exception):
 class _Work:
     """What is written by the thread at work and read by the pages; every access holds the lock."""
 
-    def __init__(self) -> None:
+    def __init__(self, why: str) -> None:
         self.lock = threading.Lock()
         self.began = time.monotonic()
-        self.stands = Undertaking(dt.datetime.now(dt.UTC), "under way", Progress("read"), 0.0)
+        self.stands = Undertaking(dt.datetime.now(dt.UTC), "under way", Progress("read"), 0.0, why=why)
         self.thread: threading.Thread | None = None
 
     def seen(self) -> Undertaking:
@@ -115,13 +118,16 @@ class Recalibrations:
         self._works: dict[str, _Work] = {}
         self._at_work: _Work | None = None
 
-    def begin(self, store_url: str, order: Order) -> bool:
-        """Begin a recalibration; False where one of this store is under way, which is left alone."""
+    def begin(self, store_url: str, order: Order, why: str = "") -> bool:
+        """Begin a recalibration; False where one of this store is under way, which is left alone.
+
+        `why` says what began it where nobody asked for it.
+        """
         with self._lock:
             before = self._works.get(store_url)
             if before is not None and before.seen().under_way:
                 return False
-            work = self._works[store_url] = _Work()
+            work = self._works[store_url] = _Work(why)
             # A daemon: it ends with the process, and holds nothing that could be lost.
             # In the context of the one who began it: the history names them.
             run = contextvars.copy_context().run

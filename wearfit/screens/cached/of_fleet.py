@@ -67,7 +67,7 @@ def preview_job(version: Version, uploads: int) -> Future[Preview]:
 def _preview(store: str, works: Recalibrations) -> Preview:
     seen = preview(store)
     if not seen.reliable:
-        works.begin(store, Order(today=dt.date.today()))
+        works.begin(store, Order(today=dt.date.today()), " ".join(seen.sentences))
     return seen
 
 
