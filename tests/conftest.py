@@ -3,14 +3,13 @@
 import importlib.util
 import itertools
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack
+from pathlib import Path
 from typing import Any
 
 import own_server
 import pytest
-from sqlalchemy import create_engine
-
-_NUMBERS = itertools.count()
 
 # The benchmark's own dependency group, which no other test wants: its slow test is there only where that is installed.
 collect_ignore = [] if importlib.util.find_spec("numpyro") else ["model/test_in_numpyro.py"]
@@ -40,11 +39,23 @@ def server() -> Iterator[str]:
 @pytest.fixture
 def database(server: str) -> Iterator[str]:
     """Address of an empty database of the server, dropped after the test."""
-    name = f"test_{os.getpid()}_{next(_NUMBERS)}"
-    engine = create_engine(server, isolation_level="AUTOCOMMIT")
-    with engine.connect() as connection:
-        connection.exec_driver_sql(f"CREATE DATABASE {name}")
-    yield server.replace("/postgres?", f"/{name}?")
-    with engine.connect() as connection:
-        connection.exec_driver_sql(f"DROP DATABASE {name} WITH (FORCE)")
-    engine.dispose()
+    with own_server.empty_database(server) as url:
+        yield url
+
+
+@pytest.fixture(params=["sqlite", pytest.param("postgresql", marks=pytest.mark.server)])
+def new_store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Callable[[], str]]:
+    """Gives the address of a store that is not there yet, of another one at each call; once for each kind of store."""
+    with ExitStack() as made:
+        if request.param == "sqlite":
+            numbers = itertools.count(1)
+            yield lambda: str(tmp_path / ("wearfit.db" if (n := next(numbers)) == 1 else f"wearfit-{n}.db"))
+        else:
+            server = request.getfixturevalue("server")
+            yield lambda: made.enter_context(own_server.empty_database(server))
+
+
+@pytest.fixture
+def url(new_store: Callable[[], str]) -> str:
+    """Address of a store that is not there yet, once of each kind."""
+    return new_store()
