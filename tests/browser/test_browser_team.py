@@ -9,11 +9,14 @@ import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
+import own_server
 import pytest
 from looked_at import LONGEST_MS, PROGRAM, settle
 from playwright.sync_api import Browser, Page, expect
 from provider import TEAM, Provider, Served
+from stores import make_store
 
+from wearfit.demo.shipped import scenario_folder
 from wearfit.store.store import Store
 
 pytestmark = pytest.mark.browser
@@ -28,12 +31,20 @@ def free_port() -> int:
         return int(free.getsockname()[1])
 
 
+@pytest.fixture(scope="module", params=["sqlite", pytest.param("postgresql", marks=pytest.mark.server)])
+def own_store(request: pytest.FixtureRequest, demo_store: str, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """The demo's store, to be written to; once of each kind."""
+    if request.param == "sqlite":
+        yield str(shutil.copy(demo_store, tmp_path_factory.mktemp("own") / "team.db"))
+        return
+    with own_server.empty_database(request.getfixturevalue("server")) as store:
+        yield make_store(store, records=scenario_folder(), calibrations=(True,))
+
+
 @pytest.fixture(scope="module")
-def team(demo_store: str, tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, str]]:
+def team(own_store: str, tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, str]]:
     """The app with sign-in, and its store."""
-    folder = tmp_path_factory.mktemp("team")
-    store = str(folder / "team.db")
-    shutil.copy(demo_store, store)
+    store, folder = own_store, tmp_path_factory.mktemp("team")
     port, at = free_port(), free_port()
     provider = Provider(f"http://127.0.0.1:{at}")
     served = Served(provider, at)

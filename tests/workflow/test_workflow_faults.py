@@ -21,6 +21,7 @@ from wearfit.workflow.standing import standing
 Write = Callable[..., Path]
 _HERE = Path(__file__).parent
 KILLS = 5
+EACH = 2  # recalibrations of each of two processes at once
 
 
 @pytest.mark.server
@@ -50,17 +51,19 @@ for path in sys.argv[4:]:
 
 
 @pytest.mark.parametrize("made", [True, False], ids=["on a store", "where there is none yet"])
-def test_two_processes_recalibrating_at_once_keep_both(made: bool, tmp_path: Path, write_history: Write):
-    url = make_store(tmp_path / "wearfit.db", calibrations=(True,)) if made else str(tmp_path / "wearfit.db")
+def test_two_processes_recalibrating_at_once_keep_both(made: bool, url: str, write_history: Write):
+    if made:
+        make_store(url, calibrations=(True,))
     header = "tool_id,plant_id,resin_id,started_on,ended_on,shots\n"
     folders = [
         write_history(f"{process}-{i}", runs=f"{header}T1,north,abs,2020-02-{1 + i:02},2020-02-{1 + i:02},{100 * process + i + 1}\n"
                       f"T2,south-{process},abs,2020-03-{1 + i:02},2020-03-{1 + i:02},500\n")
-        for process in range(2) for i in range(4)
+        for process in range(2) for i in range(EACH)
     ]  # fmt: skip
     both = [
         subprocess.Popen(
-            [sys.executable, "-c", _RECALIBRATE, str(_HERE), str(_HERE.parent / "screens"), url, *map(str, folders[4 * process :][:4])],
+            [sys.executable, "-c", _RECALIBRATE, str(_HERE), str(_HERE.parent / "screens"), url,
+             *map(str, folders[EACH * process :][:EACH])],
             stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
         )
         for process in range(2)
@@ -76,25 +79,25 @@ def test_two_processes_recalibrating_at_once_keep_both(made: bool, tmp_path: Pat
         assert each.returncode == 0, err
         acknowledged += [int(line) for line in out.split()]
     first = 2 if made else 1
-    assert sorted(acknowledged) == list(range(first, first + 8))
+    assert sorted(acknowledged) == list(range(first, first + 2 * EACH))
     with Store.open(url) as store:
         assert {entry.id for entry in store.calibrations()} >= set(acknowledged)
         # Under one lock the numbers follow each other as they became current.
         assert store.current_id() == max(acknowledged)
-        assert len(store.uploads()) == 8
+        assert len(store.uploads()) == 2 * EACH
         plants_of_runs = [row.values["plant_id"] for row in store.rows({"runs"})]
-        assert [plants_of_runs.count(name) for name in ("north", "south-0", "south-1")] == [4, 4, 4]
+        assert [plants_of_runs.count(name) for name in ("north", "south-0", "south-1")] == [EACH, EACH, EACH]
 
 
 def _spoil(url: str, number: int) -> None:
-    engine = create_engine(f"sqlite:///{url}")
+    engine = create_engine(url if "://" in url else f"sqlite:///{url}")
     with engine.begin() as raw:
         raw.execute(text("UPDATE calibrations SET content = :content WHERE id = :id"), {"content": b"spoilt", "id": number})
     engine.dispose()
 
 
-def test_answers_come_from_the_last_good_calibration_and_say_so(tmp_path: Path):
-    url = make_store(tmp_path / "wearfit.db", calibrations=(True, True))
+def test_answers_come_from_the_last_good_calibration_and_say_so(url: str):
+    make_store(url, calibrations=(True, True))
     sound = forecast(url)
     _spoil(url, 2)
     answer = forecast(url)
