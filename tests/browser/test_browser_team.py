@@ -23,6 +23,7 @@ pytestmark = pytest.mark.browser
 
 ROOT = Path(__file__).resolve().parents[2]
 TOOLS = "tool_id,service_class,commissioned_on\n<img src=x onerror=alert(1)>,103,2020-01-01\n"
+INES = "Ines <b>Keeper</b> <Ines@example.org>"  # as the provider names her
 RUNS = "tool_id,plant_id,resin_id,started_on,ended_on,shots\n<img src=x onerror=alert(1)>,<b>north</b>,=abs,2020-02-01,2020-02-20,90000\n"
 
 
@@ -88,6 +89,13 @@ def sign_in(page: Page, address: str, name: str) -> None:
     settle(page)
 
 
+def look_back(page: Page) -> None:
+    """Choose the state that the store was made with."""
+    page.get_by_role("combobox", name="Look at a past state").click()
+    page.get_by_role("option", name=re.compile("After line 2,")).click()
+    expect(page.get_by_text("Calibration 1 answered then.")).to_be_visible()
+
+
 def test_before_anybody_signs_in_nothing_is_shown_at_any_address(team: tuple[str, str], visitor: Callable[[], Page]) -> None:
     address, _ = team
     page = visitor()
@@ -119,7 +127,8 @@ def test_a_reader_sees_all_and_changes_nothing(team: tuple[str, str], visitor: C
     settle(page)
     expect(page.get_by_text("You may read everything here.")).to_be_visible()
     assert page.locator("input[type=file]").count() == 0
-    for name in ("Recalibrate on the stored records", "Make it current …", "Look through the stored records"):
+    look_back(page)
+    for name in ("Recalibrate on the stored records", "Make it current …", "Look through the stored records", "Go back to this state …"):
         assert page.get_by_role("button", name=name).count() == 0
     page.goto(f"{address}/tool?id=T-049")
     settle(page)
@@ -158,7 +167,18 @@ def test_an_upload_in_progress_is_its_keepers_alone_and_what_is_kept_has_a_name(
     ines.get_by_role("button", name="Keep it").click()
     expect(ines.get_by_text("The owner says")).to_be_visible()
     with Store.open(store) as held:
-        assert held.overrides_of("T-049")[0].by == "Ines <b>Keeper</b> <Ines@example.org>"
+        assert held.overrides_of("T-049")[0].by == INES
+        assert [(line.did, line.by) for line in held.history()[-2:]] == [("records", INES), ("judgement", INES)]
+    karl.goto(f"{address}/records")
+    settle(karl)
+    look_back(karl)
+    expect(karl.get_by_text(INES).first).to_be_visible()
+    karl.get_by_role("button", name="Go back to this state …").click()
+    karl.get_by_role("button", name="Yes, go back").click()
+    expect(karl.get_by_text("That state is back")).to_be_visible()
+    with Store.open(store) as held:
+        last = held.history()[-1]
+        assert (last.did, last.by, last.back_to) == ("restore", "Karl <karl@example.org>", 2)
     assert alerts == []
 
 
