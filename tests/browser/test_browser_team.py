@@ -11,7 +11,7 @@ from pathlib import Path
 
 import own_server
 import pytest
-from looked_at import LONGEST_MS, PROGRAM, settle
+from looked_at import LONGEST_MS, PROGRAM, choose, settle
 from playwright.sync_api import Browser, Page, expect
 from provider import TEAM, Provider, Served
 from stores import make_store
@@ -91,8 +91,7 @@ def sign_in(page: Page, address: str, name: str) -> None:
 
 def look_back(page: Page) -> None:
     """Choose the state that the store was made with."""
-    page.get_by_role("combobox", name="Look at a past state").click()
-    page.get_by_role("option", name=re.compile("After line 2,")).click()
+    choose(page, "Look at a past state", "After line 2,")
     expect(page.get_by_text("Calibration 1 answered then.")).to_be_visible()
 
 
