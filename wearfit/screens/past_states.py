@@ -105,7 +105,7 @@ def _go_back(store: str, past: Past) -> None:
         user.asked_line = past.line
     if user.asked_line != past.line:
         return
-    answers = "" if would.calibration is None else f"Calibration {would.calibration} answers then. "
+    answers = "" if would.calibration is None else f"Calibration {would.calibration} will answer. "
     states.note(
         f"Go back to the state after line {past.line}?",
         f"For everybody who uses this store: {going_back_in_words(would)} {answers}{would.kept_calibration}",
