@@ -1,5 +1,6 @@
 """What befalls a store in the middle of things: kills, a full disk, two at once, a damaged calibration. Nothing acknowledged is lost."""
 
+import datetime as dt
 import json
 import subprocess
 import sys
@@ -8,19 +9,23 @@ from pathlib import Path
 
 import pytest
 from ready_worker import Ready
+from small_work import Shipped
 from sqlalchemy import create_engine, text
 from stores import make_store
 
 from wearfit.demo.shipped import shipped_calibration_bytes
 from wearfit.errors import Refusal
+from wearfit.store import store as store_module
 from wearfit.store.store import Store
 from wearfit.workflow.answers import forecast, plants
+from wearfit.workflow.hand_over import look
 from wearfit.workflow.recalibrate import Order, recalibrate
 from wearfit.workflow.standing import standing
 
 Write = Callable[..., Path]
 _HERE = Path(__file__).parent
 KILLS = 5
+MORE = "tool_id,plant_id,resin_id,started_on,ended_on,shots\nT2,south,abs,2021-05-01,2021-05-02,700\n"
 EACH = 2  # recalibrations of each of two processes at once
 
 
@@ -147,3 +152,34 @@ def test_a_store_cut_short_is_refused_by_every_step_and_left_alone(tmp_path: Pat
             step()
     assert path.read_bytes() == before
     assert [file.name for file in tmp_path.iterdir() if file.name.startswith("wearfit.db")] == ["wearfit.db"]
+
+
+def test_a_clock_that_is_set_back_takes_out_no_record_and_the_next_calibration_answers(
+    url: str, write_history: Write, monkeypatch: pytest.MonkeyPatch
+):
+    class SetBack(dt.datetime):
+        """Years behind what the store has seen, as after a dead battery."""
+
+        @classmethod
+        def now(cls, tz: dt.tzinfo | None = None) -> dt.datetime:
+            return dt.datetime(2010, 1, 1, tzinfo=tz)
+
+    folder = write_history()
+    recalibrate(url, Order((folder,), today=dt.date(2026, 11, 27)), Shipped())
+    with Store.open(url) as store:
+        rows, before = store.rows(), len(store.history())
+    monkeypatch.setattr(store_module, "datetime", SetBack)
+    back = dt.date(2010, 1, 1)
+    seen = look(url, tuple((path.name, path.read_bytes()) for path in sorted(folder.iterdir())), None, back)
+    assert (seen.outcome.withdrawn, seen.outcome.new, seen.outcome.changed) == (0, 0, 0)
+    done = recalibrate(url, Order((folder,), today=back), Shipped())
+    again = recalibrate(url, Order((write_history("more", runs=MORE),), today=back), Shipped())
+    assert (done.current, again.current) == (True, True)
+    with Store.open(url) as store:
+        held = {(row.table, row.key): row.values for row in store.rows()}
+        assert {(row.table, row.key): row.values for row in rows}.items() <= held.items()
+        assert len(held) == len(rows) + 1
+        assert [line.at.year for line in store.history()[before:]] == [2010] * (len(store.history()) - before)
+        assert store.current_id() == again.calibration
+    assert forecast(url)["calibration"] == again.calibration
+    assert standing(url).newer_records is False
