@@ -61,12 +61,11 @@ class Look:
 
 
 def choose(page: Page, field: str, begins: str) -> None:
-    """Choose from a field what begins with these words."""
+    """Choose from a field what begins with these words; what comes of it may take a while."""
     page.get_by_role("combobox", name=field).focus()
     page.keyboard.type(begins)  # letter by letter: a page that is scrolled meanwhile closes the list, and the next letter opens it
     expect(page.get_by_role("option", name=re.compile(f"^{re.escape(begins)}")).first).to_be_visible()
     page.keyboard.press("Enter")
-    settle(page)
 
 
 def settle(page: Page) -> None:
