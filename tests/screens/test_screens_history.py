@@ -99,7 +99,7 @@ def test_a_past_state_is_shown_and_taken_away_and_nothing_is_changed(open_app: O
     page.widget("selectbox", "past_table").set_value("runs")
     page.run()
     assert frame(page, "tool_id", "shots") == [("T1", "90000")]
-    (archive,) = (zipfile.ZipFile(io.BytesIO(as_archive(look_back(corrected, 2, going_back=False)))),)
+    archive = zipfile.ZipFile(io.BytesIO(as_archive(look_back(corrected, 2, going_back=False))))
     assert [row["shots"] for row in csv.DictReader(io.StringIO(archive.read("runs.csv").decode()))] == ["90000"]
     with Store.open(corrected) as store:
         assert len(store.history()) == 4
