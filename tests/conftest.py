@@ -3,20 +3,18 @@
 import importlib.util
 import itertools
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack
 from pathlib import Path
 from typing import Any
 
 import own_server
 import pytest
-from sqlalchemy import create_engine
 
 # A process of tests has one core to itself. Small products of matrices that are spread over more than there are wait for each other.
 # Before NumPy is loaded; what the tests start inherits it.
 for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
     os.environ.setdefault(_name, "1")
-
-_NUMBERS = itertools.count()
 
 # Files that take longest come first, or one process would still be at them when the other has nothing left to do. The first compiles
 # what all models share, while the other process is at two that compile none: side by side, two would compile it twice.
@@ -60,11 +58,23 @@ def server() -> Iterator[str]:
 @pytest.fixture
 def database(server: str) -> Iterator[str]:
     """Address of an empty database of the server, dropped after the test."""
-    name = f"test_{os.getpid()}_{next(_NUMBERS)}"
-    engine = create_engine(server, isolation_level="AUTOCOMMIT")
-    with engine.connect() as connection:
-        connection.exec_driver_sql(f"CREATE DATABASE {name}")
-    yield server.replace("/postgres?", f"/{name}?")
-    with engine.connect() as connection:
-        connection.exec_driver_sql(f"DROP DATABASE {name} WITH (FORCE)")
-    engine.dispose()
+    with own_server.empty_database(server) as url:
+        yield url
+
+
+@pytest.fixture(params=["sqlite", pytest.param("postgresql", marks=pytest.mark.server)])
+def new_store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Callable[[], str]]:
+    """Gives the address of a store that is not there yet, of another one at each call; once for each kind of store."""
+    with ExitStack() as made:
+        if request.param == "sqlite":
+            numbers = itertools.count(1)
+            yield lambda: str(tmp_path / ("wearfit.db" if (n := next(numbers)) == 1 else f"wearfit-{n}.db"))
+        else:
+            server = request.getfixturevalue("server")
+            yield lambda: made.enter_context(own_server.empty_database(server))
+
+
+@pytest.fixture
+def url(new_store: Callable[[], str]) -> str:
+    """Address of a store that is not there yet, once of each kind."""
+    return new_store()

@@ -1,12 +1,13 @@
 """What a test looks at in the browser."""
 
 import os
+import re
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Page
+from playwright.sync_api import Page, expect
 
 SHOTS: Final = Path(os.environ.get("WEARFIT_SHOTS", Path(__file__).resolve().parents[2] / "build" / "shots"))
 LONGEST_MS: Final = 120_000
@@ -57,6 +58,14 @@ class Look:
             if nodes:
                 found.append({"id": violation["id"], "impact": violation["impact"], "nodes": [node["html"][:300] for node in nodes]})
         return found
+
+
+def choose(page: Page, field: str, begins: str) -> None:
+    """Choose from a field what begins with these words; what comes of it may take a while."""
+    page.get_by_role("combobox", name=field).focus()
+    page.keyboard.type(begins)  # letter by letter: a page that is scrolled meanwhile closes the list, and the next letter opens it
+    expect(page.get_by_role("option", name=re.compile(f"^{re.escape(begins)}")).first).to_be_visible()
+    page.keyboard.press("Enter")
 
 
 def settle(page: Page) -> None:

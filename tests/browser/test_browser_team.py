@@ -9,17 +9,21 @@ import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
+import own_server
 import pytest
-from looked_at import LONGEST_MS, PROGRAM, settle
+from looked_at import LONGEST_MS, PROGRAM, choose, settle
 from playwright.sync_api import Browser, Page, expect
 from provider import TEAM, Provider, Served
+from stores import make_store
 
+from wearfit.demo.shipped import scenario_folder
 from wearfit.store.store import Store
 
 pytestmark = pytest.mark.browser
 
 ROOT = Path(__file__).resolve().parents[2]
 TOOLS = "tool_id,service_class,commissioned_on\n<img src=x onerror=alert(1)>,103,2020-01-01\n"
+INES = "Ines <b>Keeper</b> <Ines@example.org>"  # as the provider names her
 RUNS = "tool_id,plant_id,resin_id,started_on,ended_on,shots\n<img src=x onerror=alert(1)>,<b>north</b>,=abs,2020-02-01,2020-02-20,90000\n"
 
 
@@ -28,12 +32,20 @@ def free_port() -> int:
         return int(free.getsockname()[1])
 
 
+@pytest.fixture(scope="module", params=["sqlite", pytest.param("postgresql", marks=pytest.mark.server)])
+def own_store(request: pytest.FixtureRequest, demo_store: str, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """The demo's store, to be written to; once of each kind."""
+    if request.param == "sqlite":
+        yield str(shutil.copy(demo_store, tmp_path_factory.mktemp("own") / "team.db"))
+        return
+    with own_server.empty_database(request.getfixturevalue("server")) as store:
+        yield make_store(store, records=scenario_folder(), calibrations=(True,))
+
+
 @pytest.fixture(scope="module")
-def team(demo_store: str, tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, str]]:
+def team(own_store: str, tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, str]]:
     """The app with sign-in, and its store."""
-    folder = tmp_path_factory.mktemp("team")
-    store = str(folder / "team.db")
-    shutil.copy(demo_store, store)
+    store, folder = own_store, tmp_path_factory.mktemp("team")
     port, at = free_port(), free_port()
     provider = Provider(f"http://127.0.0.1:{at}")
     served = Served(provider, at)
@@ -77,6 +89,12 @@ def sign_in(page: Page, address: str, name: str) -> None:
     settle(page)
 
 
+def look_back(page: Page) -> None:
+    """Choose the state that the store was made with."""
+    choose(page, "Look at a past state", "After line 2,")
+    expect(page.get_by_text("Calibration 1 answered then.")).to_be_visible()
+
+
 def test_before_anybody_signs_in_nothing_is_shown_at_any_address(team: tuple[str, str], visitor: Callable[[], Page]) -> None:
     address, _ = team
     page = visitor()
@@ -108,7 +126,8 @@ def test_a_reader_sees_all_and_changes_nothing(team: tuple[str, str], visitor: C
     settle(page)
     expect(page.get_by_text("You may read everything here.")).to_be_visible()
     assert page.locator("input[type=file]").count() == 0
-    for name in ("Recalibrate on the stored records", "Make it current …", "Look through the stored records"):
+    look_back(page)
+    for name in ("Recalibrate on the stored records", "Make it current …", "Look through the stored records", "Go back to this state …"):
         assert page.get_by_role("button", name=name).count() == 0
     page.goto(f"{address}/tool?id=T-049")
     settle(page)
@@ -147,7 +166,17 @@ def test_an_upload_in_progress_is_its_keepers_alone_and_what_is_kept_has_a_name(
     ines.get_by_role("button", name="Keep it").click()
     expect(ines.get_by_text("The owner says")).to_be_visible()
     with Store.open(store) as held:
-        assert held.overrides_of("T-049")[0].by == "Ines <b>Keeper</b> <Ines@example.org>"
+        assert held.overrides_of("T-049")[0].by == INES
+        assert [(line.did, line.by) for line in held.history()[-2:]] == [("records", INES), ("judgement", INES)]
+    karl.goto(f"{address}/records")
+    expect(karl.get_by_text(INES).first).to_be_visible()  # in the history; the preview above it may take minutes on a busy machine
+    look_back(karl)
+    karl.get_by_role("button", name="Go back to this state …").click()
+    karl.get_by_role("button", name="Yes, go back").click()
+    expect(karl.get_by_text("That state is back")).to_be_visible()
+    with Store.open(store) as held:
+        last = held.history()[-1]
+        assert (last.did, last.by, last.back_to) == ("restore", "Karl <karl@example.org>", 2)
     assert alerts == []
 
 

@@ -7,10 +7,12 @@ import select
 import signal
 import subprocess
 import sys
+from collections.abc import Iterator
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
 
 import numpy as np
+import own_server
 import pytest
 from rich.console import Console
 from run_command import Said
@@ -63,12 +65,22 @@ def command(*arguments: str) -> Said:
     return Said(status, out.getvalue(), err.getvalue())
 
 
-@pytest.fixture(scope="session")
-def session(tmp_path_factory: pytest.TempPathFactory) -> Session:
-    """A cold and a warm recalibration, then one that is stopped while the chains are sampled."""
+@pytest.fixture(scope="session", params=["sqlite", pytest.param("postgresql", marks=[pytest.mark.server, pytest.mark.slow])])
+def session(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Session]:
+    """A cold and a warm recalibration, then one that is stopped while the chains are sampled; on stores of either kind."""
     place = tmp_path_factory.mktemp("recalibrate")
     write_tables(simulate_fleet(FLEET).tables, place / "history")
-    store, other = str(place / "wearfit.db"), str(place / "other.db")
+    with contextlib.ExitStack() as made:
+        if request.param == "sqlite":
+            stores = tuple(str(place / name) for name in ("wearfit.db", "other.db", "restored.db"))
+        else:
+            server = request.getfixturevalue("server")
+            stores = tuple(made.enter_context(own_server.empty_database(server)) for _ in range(3))
+        yield run_session(place, *stores)
+
+
+def run_session(place: Path, store: str, other: str, restored_store: str) -> Session:
+    """The commands, one after the other, in a folder that holds the history."""
     worker = Kept()
     told: list[Progress] = []
 
@@ -83,7 +95,7 @@ def session(tmp_path_factory: pytest.TempPathFactory) -> Session:
         try:
             cold = command("recalibrate", str(place / "history"), "--store", store, "--json")
             warm = command("recalibrate", "--store", store, "--json")
-            exported, restored_store = str(place / "exported"), str(place / "restored.db")
+            exported = str(place / "exported")
             assert command("export", exported, "--store", store).status == 0
             restored = command("recalibrate", exported, "--store", restored_store, "--json")
             process_id = worker.process_id

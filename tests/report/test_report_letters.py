@@ -5,7 +5,7 @@ import typst
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wearfit.report.letters import STANDS_FOR, lacking, letters, printable
+from wearfit.report.letters import MOST_NUMBERS, lacking, letters, printable
 
 
 def test_the_typeface_has_every_letter_that_is_said_to_be_in_it() -> None:
@@ -31,7 +31,22 @@ def test_what_is_printed_has_only_letters_of_the_typeface_in_one_line(text: str)
     said = printable(text)
     assert {ord(sign) for sign in said} <= letters()
     assert said == " ".join(said.split())
-    assert said.count(STANDS_FOR) >= len({*lacking((text,))} - {STANDS_FOR})
+    if len(text) <= MOST_NUMBERS:
+        assert all(f"U+{ord(sign):04X}" in said for sign in lacking((text,)))
+
+
+@pytest.mark.parametrize(
+    ("name", "printed"),
+    [
+        ("漢字 7", "‹U+6F22 U+5B57› 7"),
+        ("القالب", "‹U+0627 U+0644 U+0642 U+0627 U+0644 U+0628›"),
+        ("แม่", "‹U+0E41 U+0E21 U+0E48›"),
+        ("T-漢a字", "T-‹U+6F22›a‹U+5B57›"),
+        ("漢" * 40, f"‹{'U+6F22 ' * MOST_NUMBERS}and 28 more›"),
+    ],
+)
+def test_letters_that_the_typeface_lacks_are_printed_as_their_numbers(name: str, printed: str) -> None:
+    assert printable(name) == printed
 
 
 @pytest.mark.parametrize("name", ["Łódź 3", "Größe", "Ñandú", "Форма-7", "Καλούπι", "תבנית", "<b>x</b>", "#panic()", "$1 & \\2 *a* _b_ @c"])

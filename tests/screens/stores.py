@@ -19,8 +19,8 @@ def summary(passed: bool, reasons: tuple[str, ...] = ()) -> CalibrationSummary:
     )  # fmt: skip
 
 
-def make_store(path: Path, *, records: Path | None = None, calibrations: tuple[bool, ...] = ()) -> str:
-    """A store at a path.
+def make_store(place: Path | str, *, records: Path | None = None, calibrations: tuple[bool, ...] = ()) -> str:
+    """A store at a path or an address; returns its address.
 
     Parameters
     ----------
@@ -30,9 +30,9 @@ def make_store(path: Path, *, records: Path | None = None, calibrations: tuple[b
         The demo's calibration once for each, as one that passed or failed the gate.
     """
     blob = shipped_calibration_bytes()
-    with Store.open(str(path)) as store:
+    with Store.open(str(place)) as store:
         if records is not None:
             store.add_upload(read(records))
         for passed in calibrations:
             store.add_calibration(blob, summary(passed, () if passed else ("two chains disagree",)), make_current=True)
-    return str(path)
+    return str(place)

@@ -1,5 +1,7 @@
 """Who is let in: on this machine everybody, at another address nobody without sign-in, unless the owner says so."""
 
+import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -78,3 +80,11 @@ def test_opened_to_all_it_says_so_and_what_is_done_is_done_in_nobodys_name(
         page.run()
     assert done == [(1, NOBODY)]
     assert actor() != NOBODY
+
+
+def test_what_signs_in_loads_without_a_word_of_what_is_to_go() -> None:
+    """Streamlit loads it only where a provider is named, out of sight of these tests."""
+    done = subprocess.run(
+        [sys.executable, "-W", "error", "-c", "import authlib.integrations.starlette_client"], capture_output=True, text=True, check=False
+    )
+    assert (done.returncode, done.stderr) == (0, "")  # its own warnings are printed, whatever the interpreter was told to make of them

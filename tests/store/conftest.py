@@ -70,12 +70,6 @@ def summary() -> Callable[..., CalibrationSummary]:
     return lambda **changes: replace(_PASSED, **changes)
 
 
-@pytest.fixture(params=["sqlite", pytest.param("postgresql", marks=pytest.mark.server)])
-def url(request: pytest.FixtureRequest, tmp_path: Path) -> str:
-    """Address of a store that is not there yet, once of each kind."""
-    return str(tmp_path / "wearfit.db") if request.param == "sqlite" else str(request.getfixturevalue("database"))
-
-
 @pytest.fixture
 def raw(url: str) -> Callable[..., list[tuple[Any, ...]]]:
     """Runs a statement on what lies at the address, past all of the store's own code; gives the rows."""

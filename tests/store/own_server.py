@@ -6,15 +6,19 @@ It listens on no port, only at a socket in a temporary folder, and keeps nothing
 another user. `WEARFIT_TEST_SERVER` names one that runs already; without it the tests that need one start their own.
 """
 
+import itertools
 import os
 import shutil
 import subprocess
 import sys
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 from urllib.parse import parse_qs, urlsplit
+
+from sqlalchemy import create_engine
 
 if TYPE_CHECKING:
     import pwd
@@ -33,6 +37,7 @@ SETTINGS: Final = (
     "timezone=Asia/Karachi",
     "shared_buffers=32MB",
 )
+_NUMBERS: Final = itertools.count()
 
 
 def binaries() -> Path | None:
@@ -68,6 +73,21 @@ def stop(url: str) -> None:
     assert programs is not None
     _run([programs / "pg_ctl", "stop", "--mode", "immediate", "--pgdata", folder / "data"], folder)
     shutil.rmtree(folder)
+
+
+@contextmanager
+def empty_database(server: str) -> Iterator[str]:
+    """Address of an empty database of a server, dropped when the block ends."""
+    name = f"test_{os.getpid()}_{next(_NUMBERS)}"
+    engine = create_engine(server, isolation_level="AUTOCOMMIT")
+    with engine.connect() as connection:
+        connection.exec_driver_sql(f"CREATE DATABASE {name}")
+    try:
+        yield server.replace("/postgres?", f"/{name}?")
+    finally:
+        with engine.connect() as connection:
+            connection.exec_driver_sql(f"DROP DATABASE {name} WITH (FORCE)")
+        engine.dispose()
 
 
 def _owner() -> "pwd.struct_passwd | None":

@@ -192,3 +192,20 @@ def test_there_is_no_such_line(url: str) -> None:
             with pytest.raises(Refusal, match="no line 3") as refused:
                 ask(3)
             assert refused.value.status == 2
+
+
+def test_what_a_restoration_would_do_is_told_and_not_done_and_what_was_there_before_it_is_named(
+    url: str, runs: Callable, upload_of: Callable
+) -> None:
+    with Store.open(url) as store:
+        store.add_upload(upload_of(runs([10])))
+        store.add_upload(upload_of(runs([20, 30])))
+        rows, lines = store.rows(), store.history()
+        would = store.restoring(1)
+        assert (store.rows(), store.history()) == (rows, lines)
+        done = store.restore(1)
+        assert replace(would, line=done.line) == done
+        assert (done.back, done.withdrawn, done.before) == (1, 1, lines[-1].line)
+        store.restoring(1)  # a transaction that was rolled back may use a number up
+        assert store.restore(done.before).before == done.line
+        assert [row.values for row in store.rows()] == [row.values for row in rows]

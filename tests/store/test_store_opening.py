@@ -165,6 +165,8 @@ def test_a_place_that_cannot_be_written(open_folder: Path, closed: str) -> None:
     os.chmod(open_folder, 0o755)
     assert said.stdout.startswith(f"The store {path} cannot be written."), said
     assert _contents(open_folder) == before
+    os.chmod(path, 0o666)
+    Store.open(str(path)).close()  # and once it can be, all is well
 
 
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="needs the kernel's own file system")

@@ -22,6 +22,9 @@ NAMES = (
     "=1+1",
     "Łódź-Форма",
     "漢字 7",
+    "القالب-٣",
+    "แม่พิมพ์",
+    "金型の名前はとても長いですがそれでも一頁に収まらなければなりません" * 3,
     "W" * 300,
     "wide name " * 40,
     "\u202eabc",
@@ -53,4 +56,9 @@ def test_a_name_is_text_and_the_page_stays_one(demo_calibration: Calibration, na
         assert f"Tool {name}" in (reader.metadata.title or "")  # type: ignore[union-attr]
     assert "/Annots" not in only  # no link was made of it
     assert "Fingerprint" in text
-    assert ("U+6F22" in text) == ("漢" in name)
+    first = next((sign for sign in name if sign in unprinted(page)), None)
+    assert ("number in Unicode" in text) == (first is not None)
+    if first is not None:
+        assert f"tool ‹U+{ord(first):04X}" in text
+        assert f"Tool ‹U+{ord(first):04X}" in (reader.metadata.title or "")  # type: ignore[union-attr]
+    assert "□" not in text

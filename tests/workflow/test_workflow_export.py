@@ -11,19 +11,24 @@ import subprocess
 import sys
 import zipfile
 from collections.abc import Callable, Sequence
+from dataclasses import fields, is_dataclass
 from pathlib import Path
 
+import numpy as np
+import pandas as pd
 import pytest
 from cases import CASES, Case
 from hypothesis import given
 from hypothesis import strategies as st
 from ready_worker import Ready
+from small_work import Shipped
 from stores import make_store
 
 from wearfit.demo.shipped import scenario_folder
 from wearfit.errors import Refusal
 from wearfit.records.assemble import assemble
 from wearfit.records.choices import Choices
+from wearfit.records.findings import Finding
 from wearfit.records.formulas import SIGNS, kept_as_text, unmarked
 from wearfit.records.identity import Row
 from wearfit.records.readers.read import read
@@ -35,7 +40,9 @@ from wearfit.workflow.answers import forecast
 from wearfit.workflow.export import export
 from wearfit.workflow.exported import exported_of
 from wearfit.workflow.overrides import keep_override
+from wearfit.workflow.progress import Report, silent
 from wearfit.workflow.recalibrate import Order, recalibrate
+from wearfit.workflow.worker_process import Fitted, Request
 
 TAKEN = [case for case in CASES if case.refusal is None]
 HOSTILE = "=cmd|' /C calc'!A0"
@@ -74,8 +81,9 @@ def test_untidy_records_come_back_as_the_same_records(case: Case, tmp_path: Path
         assert known(before.rows()) == known(after.rows())
 
 
-def test_the_manifest_names_every_file_by_what_it_holds_and_every_table_is_there(tmp_path: Path) -> None:
-    url, folder = make_store(tmp_path / "demo.db", records=scenario_folder(), calibrations=(True, False)), tmp_path / "all"
+def test_the_manifest_names_every_file_by_what_it_holds_and_every_table_is_there(url: str, tmp_path: Path) -> None:
+    make_store(url, records=scenario_folder(), calibrations=(True, False))
+    folder = tmp_path / "all"
     tool = forecast(url)["tools"][0]["tool_id"]
     keep_override(url, tool, HOSTILE, "+1 because", forecast_day(url), remaining_shots=5)
     document = export(url, folder)
@@ -117,18 +125,64 @@ def test_no_cell_of_an_export_is_a_formula_and_every_text_comes_back(write_histo
     assert known(before) == known(read(folder).rows)
 
 
-def test_of_an_exported_store_the_terms_come_back_where_there_is_no_store_yet(write_history: Callable[..., Path], tmp_path: Path) -> None:
-    url, folder = str(tmp_path / "one.db"), tmp_path / "exported"
+def test_of_an_exported_store_the_terms_come_back_where_there_is_no_store_yet(
+    write_history: Callable[..., Path], new_store: Callable[[], str], tmp_path: Path
+) -> None:
+    url, other, folder = new_store(), new_store(), tmp_path / "exported"
     first = recalibrate(url, Order((write_history(),), seed=77), Ready())
     with Store.open(url) as store:
         store.set_setting("tolerance", "0.25")
     export(url, folder)
     # The stand-in's posterior is none that can be opened, and is told to be so: its priors are those of the package.
-    again = recalibrate(str(tmp_path / "new.db"), Order((folder,)), Ready())
+    again = recalibrate(other, Order((folder,)), Ready())
     assert (again.identity.fingerprint, again.identity.seed, again.identity.as_of) == (first.identity.fingerprint, 77, first.identity.as_of)
-    with Store.open(str(tmp_path / "new.db")) as store:
+    with Store.open(other) as store:
         assert store.setting("tolerance") == "0.25"
-    assert recalibrate(str(tmp_path / "new.db"), Order((folder,)), Ready()).identity.seed == 1
+    assert recalibrate(other, Order((folder,)), Ready()).identity.seed == 1
+
+
+class Noting(Shipped):
+    """Notes what the model is asked."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.asked: list[Request] = []
+
+    def calibrate(self, request: Request, report: Report = silent) -> Fitted:
+        self.asked.append(request)
+        return super().calibrate(request, report)
+
+
+def test_of_an_exported_store_the_model_is_asked_the_very_same_and_the_answers_come_back(
+    new_store: Callable[[], str], tmp_path: Path
+) -> None:
+    """The same question, seed included, has the same draws, so that none need be taken here."""
+    url, other, folder, model = new_store(), new_store(), tmp_path / "exported", Noting()
+    recalibrate(url, Order((scenario_folder(),), seed=5), model)
+    export(url, folder)
+    recalibrate(other, Order((folder,)), model)
+    assert_same(*model.asked)
+    before = forecast(url)
+    assert before["tools"]
+    assert before == forecast(other)
+
+
+def assert_same(one: object, other: object) -> None:
+    """Equal in every field to the last bit, arrays and tables too, but for the row of a file that a finding names: the files are others."""
+    assert type(one) is type(other)
+    if is_dataclass(one) and not isinstance(one, type):
+        for field in fields(one):
+            if not (isinstance(one, Finding) and field.name == "row"):
+                assert_same(getattr(one, field.name), getattr(other, field.name))
+    elif isinstance(one, tuple) and isinstance(other, tuple):
+        for each, its in zip(one, other, strict=True):
+            assert_same(each, its)
+    elif isinstance(one, pd.DataFrame) and isinstance(other, pd.DataFrame):
+        pd.testing.assert_frame_equal(one, other, check_exact=True)
+    elif isinstance(one, np.ndarray) and isinstance(other, np.ndarray):
+        np.testing.assert_array_equal(one, other, strict=True)
+    else:
+        assert one == other
 
 
 def test_what_was_changed_after_it_was_exported_is_told(write_history: Callable[..., Path], tmp_path: Path) -> None:

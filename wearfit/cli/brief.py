@@ -39,6 +39,8 @@ def brief(
     def show(console: Console) -> None:
         print_line(console, f"Wrote {document['path']}: {document['answer']}")
         if document["unprinted"]:
-            print_line(console, f"It cannot print these letters, and an empty square stands for each: {' '.join(document['unprinted'])}")
+            print_line(
+                console, f"It cannot print these letters, and the number in Unicode stands for each: {' '.join(document['unprinted'])}"
+            )
 
     return Answer(document, show)

@@ -43,9 +43,11 @@ def check(path: Path, /, *, choices: ChoicesFile = None, common: Common = Common
         What every command takes.
     """
     from wearfit.workflow.check import check as check_records
-    from wearfit.workflow.choices import choices_in_force, choices_of_file
+    from wearfit.workflow.choices import choices_in_force, choices_of_file, day_in_force
 
-    found = check_records(path, choices_in_force(common.store_url, choices_of_file(choices)), dt.date.today())
+    found = check_records(
+        path, choices_in_force(common.store_url, choices_of_file(choices)), day_in_force(common.store_url, dt.date.today())
+    )
     return Answer(found.as_json(), lambda console: _show(console, found), 0 if found.refusal is None else found.refusal.status)
 
 

@@ -50,7 +50,7 @@ def history(
         return Answer(document, lambda console: _show_restored(console, document))
     document = kept_history.history(common.store_url, tool)
     if tool is not None:
-        return Answer(document, lambda console: _show_versions(console, document))
+        return Answer(document, lambda console: _show_versions(console, document, kept_history.version_in_words))
     return Answer(document, lambda console: _show_lines(console, document, kept_history.in_words))
 
 
@@ -61,19 +61,14 @@ def _show_lines(console: Console, document: Mapping[str, Any], in_words: Any) ->
         print_line(console, "Nothing has been stored yet.")
 
 
-def _show_versions(console: Console, document: Mapping[str, Any]) -> None:
+def _show_versions(console: Console, document: Mapping[str, Any], in_words: Any) -> None:
     rows, before = [], None
     for v in document["versions"]:
         row = v["table"], " ".join(str(cell) for cell in v["key"])
-        what = "withdrawn" if v["withdrawn"] else ", ".join(_change(name, *pair) for name, pair in v["changed"].items()) or "as it was"
-        rows.append((*(row if row != before else ("", "")), str(v["line"] or ""), _when(v), v["by"] or "", what))
+        rows.append((*(row if row != before else ("", "")), str(v["line"] or ""), _when(v), v["by"] or "", in_words(v)))
         before = row
     columns = ("Table", "Row", "Line", "When (UTC)", "Who", "What it says")
     print_table(console, f"Versions of the rows of {document['tool_id']}", columns, rows, right=("Line",))
-
-
-def _change(name: str, before: str | None, now: str | None) -> str:
-    return f"{name} {now or 'blank'}" if before is None else f"{name} {before} -> {now or 'blank'}"
 
 
 def _show_state(console: Console, document: Mapping[str, Any]) -> None:
@@ -95,7 +90,7 @@ def _show_restored(console: Console, document: Mapping[str, Any]) -> None:
             console,
             f"The state after line {document['restored']} is back (line {document['line']}): {document['brought_back']:,} rows "
             f"brought back, {document['withdrawn']:,} withdrawn. What was there before is kept: "
-            f"`wearfit history --restore {document['line'] - 1}`.",
+            f"`wearfit history --restore {document['before']}`.",
         )
     if document["note"]:
         print_line(console, document["note"])

@@ -3,16 +3,33 @@
 import unicodedata
 from functools import cache
 from importlib.resources import files
+from itertools import groupby
 from typing import Final
 
-STANDS_FOR: Final = "\u25a1"  # an empty square, for a letter that the page's typeface lacks
+MOST_NUMBERS: Final = 12  # of letters in a row; a longer text would not leave room for the answer
 _BLANK: Final = ("C", "Z")  # Unicode's general categories of what has no form: controls, direction marks, blanks, private use
 
 
 def printable(text: str) -> str:
-    """Text in one line as the page can print it: what has no form is a blank, a letter that its typeface lacks an empty square."""
+    """Text in one line as the page can print it: what has no form is a blank, letters that its typeface lacks are their numbers.
+
+    Notes
+    -----
+    Two names that differ are printed differently, which squares in place of letters would not do.
+    """
     formed = "".join(" " if unicodedata.category(sign)[0] in _BLANK else sign for sign in unicodedata.normalize("NFC", text))
-    return "".join(sign if ord(sign) in letters() else STANDS_FOR for sign in " ".join(formed.split()))
+    runs = groupby(" ".join(formed.split()), lambda sign: ord(sign) in letters())
+    return "".join("".join(run) if there else _numbers([*run]) for there, run in runs)
+
+
+def number(sign: str) -> str:
+    """A letter by its number in Unicode, as the page prints it: 漢 is U+6F22."""
+    return f"U+{ord(sign):04X}"
+
+
+def _numbers(run: list[str]) -> str:
+    more = len(run) - MOST_NUMBERS
+    return f"‹{' '.join(map(number, run[:MOST_NUMBERS]))}{f' and {more} more' if more > 0 else ''}›"
 
 
 def lacking(texts: tuple[str, ...]) -> tuple[str, ...]:

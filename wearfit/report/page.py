@@ -5,7 +5,7 @@ from dataclasses import asdict, dataclass
 from importlib.resources import files
 from typing import Any, Final
 
-from wearfit.report.letters import lacking, printable
+from wearfit.report.letters import lacking, number, printable
 
 SIZES: Final = (11.0, 10.5, 10.0, 9.5, 9.0, 8.5, 8.0)
 """Of the type, the largest first; the page takes the first in which all of it has room. [point]"""
@@ -96,7 +96,7 @@ def as_pdf(page: Page) -> bytes:
     fonts = typst.Fonts(include_system_fonts=False, include_embedded_fonts=True)
     content: dict[str, Any] = asdict(page)
     unprinted = lacking(_texts(content))
-    content = _printable(content) | {"unprinted": [_named(sign) for sign in unprinted]}
+    content = _printable(content) | {"unprinted": [number(sign) for sign in unprinted]}
     source = files("wearfit.report").joinpath("page.typ").read_bytes()
     data = json.dumps(content)
     for size in SIZES:
@@ -110,12 +110,8 @@ def as_pdf(page: Page) -> bytes:
 
 
 def unprinted(page: Page) -> tuple[str, ...]:
-    """Letters of the page that it cannot print; an empty square stands for each, and the page says which they are."""
+    """Letters of the page that it cannot print; its number in Unicode stands for each, and the page says so."""
     return lacking(_texts(asdict(page)))
-
-
-def _named(sign: str) -> str:
-    return f"U+{ord(sign):04X}"
 
 
 def _texts(value: Any) -> tuple[str, ...]:

@@ -3,6 +3,7 @@
 import json
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
+from html import escape
 from typing import Final
 
 import altair as alt
@@ -74,6 +75,15 @@ def table(numbers: Numbers, says: str, key: str) -> None:
     frame = numbers.frame()
     written = {name: st.column_config.NumberColumn(format="localized") for name in frame.select_dtypes("number").columns}
     st.dataframe(frame, hide_index=True, alt=says, key=f"{key}_table", column_config=written, placeholder="")
+
+
+def draw_table(heads: Sequence[str], rows: Sequence[Sequence[str]], says: str) -> None:
+    """A small table of words and numbers, the first column its names."""
+    head = "".join(f'<th scope="col">{escape(text)}</th>' for text in heads)
+    body = "".join(
+        f'<tr><th scope="row">{escape(row[0])}</th>{"".join(f"<td>{escape(cell)}</td>" for cell in row[1:])}</tr>' for row in rows
+    )
+    st.html(f'<table class="wf-table" aria-label="{escape(says)}"><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>')
 
 
 def downloads(numbers: Numbers, key: str, workbook: bool = False) -> None:

@@ -1,7 +1,6 @@
 """The way in for records: drop files, see what was read of them, and only then keep them."""
 
 import datetime as dt
-from collections.abc import Sequence
 from html import escape
 from typing import Final
 
@@ -12,6 +11,7 @@ from wearfit.records.readers.limits import FILE_BYTES, size_text
 from wearfit.records.template import template
 from wearfit.screens import cached, session, shell, states
 from wearfit.screens.choices_form import choices_section
+from wearfit.screens.figures import draw_table
 from wearfit.screens.finding_list import findings_section
 from wearfit.screens.looking import begin_reading
 from wearfit.screens.session import Handing
@@ -129,15 +129,6 @@ def _outcome(outcome: UploadOutcome) -> str:
     ]
     parts = [count(n, one, many) for n, one, many in said if n]
     return f"{', '.join(parts) or 'No row can be used'}."
-
-
-def draw_table(heads: Sequence[str], rows: Sequence[Sequence[str]], says: str) -> None:
-    """A small table of words and numbers, the first column its names."""
-    head = "".join(f'<th scope="col">{escape(text)}</th>' for text in heads)
-    body = "".join(
-        f'<tr><th scope="row">{escape(row[0])}</th>{"".join(f"<td>{escape(cell)}</td>" for cell in row[1:])}</tr>' for row in rows
-    )
-    st.html(f'<table class="wf-table" aria-label="{escape(says)}"><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>')
 
 
 def _keep(store: str, seen: Look) -> None:

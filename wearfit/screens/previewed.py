@@ -19,14 +19,14 @@ def preview_section(store: str, stands: Standing) -> None:
     if stands.current is None or not stands.newer_records or _recalibrating(store):
         return
     st.header("Preview of the new records", anchor="preview")
-    job = cached.preview_job(Version.of(store, stands.current), stands.uploads or 0)
-    if not shell.ready(job, "Weighing the new records in", "Seconds for a hundred tools. The answers stay as they are meanwhile."):
-        return
+    job = cached.preview_job(Version.of(store, stands.current), stands.records_line)
     try:
-        seen = job.result()
+        if not shell.ready(job, "Weighing the new records in", "Seconds for a hundred tools. The answers stay as they are meanwhile."):
+            return
     except Refusal as refusal:
         states.note("There is no preview", refusal.problem, refusal.repair)
         return
+    seen = job.result()
     if not seen.reliable:
         if _recalibrating(store):  # the preview has just begun it
             st.rerun()

@@ -7,6 +7,7 @@ from wearfit.screens.person import person, readers_note
 from wearfit.screens.previewed import preview_section
 from wearfit.screens.recalibrating import recalibration_section
 from wearfit.screens.started import Started
+from wearfit.screens.store_history import history_section
 from wearfit.screens.what_moved import moved_section
 from wearfit.workflow.standing import Standing
 
@@ -21,13 +22,14 @@ def _draw(begun: Started, stands: Standing) -> None:
     if person().keeps:
         hand_over_section(begun.store, stands)
     else:
-        readers_note("Handing over records, recalibrating and going back to a calibration")
+        readers_note("Handing over records, recalibrating and going back")
     if session.of_user().handing is not None:
         return  # one thing at a time: what is looked at is to be kept or put away first
     if person().keeps:  # it may begin a recalibration
         preview_section(begun.store, stands)
     moved_section(begun.store, stands)
     past_section(begun.store, stands)
+    history_section(begun.store, stands)
 
 
 if __name__ == "__main__":

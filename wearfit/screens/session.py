@@ -13,6 +13,7 @@ from wearfit.records.choices import Choices
 from wearfit.screens.cached import Answering
 from wearfit.store.calibrations import CalibrationEntry
 from wearfit.workflow.hand_over import Files, Look
+from wearfit.workflow.past_states import Past
 from wearfit.workflow.plan import PlanTerms
 from wearfit.workflow.plan_file import FileRow
 
@@ -65,6 +66,34 @@ class Planning:
 
 
 @dataclass(frozen=True)
+class LookingBack:
+    """A look at a past state of the store.
+
+    Parameters
+    ----------
+    line : int
+        Of the history, after which the store was so.
+    last : int
+        The last line there was: what going back does hangs on it.
+    job : Future of Past
+        The look, under way or done.
+    """
+
+    line: int
+    last: int
+    job: Future[Past]
+
+
+@dataclass(frozen=True)
+class Versions:
+    """Every version of a tool's rows, looked up while the history had a last line; under way or there."""
+
+    tool: str
+    last: int
+    job: Future[dict[str, Any]]
+
+
+@dataclass(frozen=True)
 class Basis:
     """The calibration that a page's answers rest on: its number, and the fingerprint of its records."""
 
@@ -97,6 +126,16 @@ class User:
         What the last keeping did, in a sentence.
     asked_number : int or None
         The calibration that is to be current again, once confirmed.
+    looking_back : LookingBack or None
+        A past state of the store that is looked at.
+    asked_line : int or None
+        The line of the history whose state is to be back, once confirmed.
+    back : str
+        What the last going back did, in a sentence.
+    turns_back : int
+        Counts the times that the user went back, so that the field for a past state is empty again.
+    versions : Versions or None
+        Of a tool's rows, that are looked at.
     planning : Planning or None
         The plan of a file of the user's own.
     began : float
@@ -114,6 +153,11 @@ class User:
     round: int = 0
     kept: str = ""
     asked_number: int | None = None
+    looking_back: LookingBack | None = None
+    asked_line: int | None = None
+    back: str = ""
+    turns_back: int = 0
+    versions: Versions | None = None
     planning: Planning | None = None
     began: float = 0.0
     basis: Basis | None = None

@@ -142,7 +142,7 @@ def _answering(begun: Started, stands: Standing) -> Answering | None:
     if entry is None or within is None:
         return None
     session.of_user().basis = Basis.of(entry)
-    return Answering(Version.of(begun.store, entry), _standing_line(stands, entry), within, stands.uploads or 0)
+    return Answering(Version.of(begun.store, entry), _standing_line(stands, entry), within, stands.records_line)
 
 
 def _say_why(begun: Started, stands: Standing) -> None:

@@ -101,16 +101,23 @@ def line_of_calibration(connection: Connection, calibration: int) -> int | None:
     return kept
 
 
+def records_line(connection: Connection) -> int:
+    """The last line that changed records, or choices by which they are read; 0 where the history tells of none."""
+    changed: int | None = connection.scalar(select(func.max(history.c.id)).where(history.c.did.in_((RECORDS, CHOICES, RESTORE))))
+    return changed or 0
+
+
 def records_since(connection: Connection, calibration: int) -> bool:
     """Whether records, or choices by which they are read, changed after a calibration was kept."""
-    h, kept = history.c, line_of_calibration(connection, calibration)
-    later = connection.scalar(select(func.max(h.id)).where(h.did.in_((RECORDS, CHOICES, RESTORE))))
-    return kept is not None and later is not None and later > kept
+    kept = line_of_calibration(connection, calibration)
+    return kept is not None and records_line(connection) > kept
 
 
-def check_line(connection: Connection, line: int) -> None:
-    """Refuse a line that is not in the history."""
+def check_line(connection: Connection, line: int) -> int:
+    """Refuse a line that is not in the history; returns the last one that is. Between lines numbers may be left out."""
     last = connection.scalar(select(func.max(history.c.id)))
     if connection.scalar(select(history.c.id).where(history.c.id == line)) is None:
         repair = f"The last one is {last}; `wearfit history` lists them." if last else "Nothing has been stored yet."
         raise Refusal(f"The history has no line {line}.", repair, 2)
+    assert last is not None
+    return int(last)

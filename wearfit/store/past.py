@@ -40,6 +40,8 @@ class Restored:
     ----------
     line : int or None
         Its own line of the history; None where nothing differed.
+    before : int
+        The last line before it, whose state would bring back what was there.
     back, withdrawn : int
         Rows brought back as they were, and rows that were not there then.
     choices : bool
@@ -53,6 +55,7 @@ class Restored:
     """
 
     line: int | None
+    before: int
     back: int
     withdrawn: int
     choices: bool
@@ -84,7 +87,7 @@ def restore(connection: Connection, line: int, entry: Entry) -> Restored:
     entry : Entry
         The line of the restoration itself.
     """
-    check_line(connection, line)
+    before_it = check_line(connection, line)
     now: dict[Place, tuple[Row, Newest]] = {place_of(row): (row, version) for row, version in newest_versions(connection)}
     then = {place_of(row): (row, version) for row, version in newest_versions(connection, up_to=line)}
     back, withdrawn = bring_back(connection, now, then, entry)
@@ -103,4 +106,4 @@ def restore(connection: Connection, line: int, entry: Entry) -> Restored:
         else:
             current = number
     line_of_its_own = entry.line if entry.written else None
-    return Restored(line_of_its_own, back, withdrawn, chosen.to_json() != before.to_json(), changed, current, why)
+    return Restored(line_of_its_own, before_it, back, withdrawn, chosen.to_json() != before.to_json(), changed, current, why)

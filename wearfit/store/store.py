@@ -305,6 +305,11 @@ class Store:
         with self._database.reading() as connection:
             return history.records_since(connection, calibration)
 
+    def records_line(self) -> int:
+        """The last line of the history that changed records, or choices by which they are read; 0 where it tells of none."""
+        with self._database.reading() as connection:
+            return history.records_line(connection)
+
     def versions_of(self, row: Row) -> list[tuple[Row, Newest]]:
         """Every version of a row, oldest first."""
         with self._database.reading() as connection:
@@ -319,6 +324,11 @@ class Store:
         """Bring the state after a line of the history back, as new versions; see `past.restore`."""
         with self._deed(history.RESTORE, str(line), line) as (connection, entry):
             return past.restore(connection, line, entry)
+
+    def restoring(self, line: int) -> Restored:
+        """What `restore` would do; nothing is kept of it."""
+        with self._database.trying() as connection:
+            return past.restore(connection, line, Entry(connection, datetime.now(UTC), actor(), history.RESTORE, str(line), line))
 
     @contextmanager
     def _deed(self, did: str, about: str = "", back_to: int | None = None) -> "Iterator[tuple[Connection, Entry]]":

@@ -57,6 +57,25 @@ class ReadAgain:
     damaged: tuple[str, ...] = ()
 
 
+def day_in_force(store_url: str, today: dt.date | None) -> dt.date | None:
+    """The day after which no row can be dated, of a store that may be there; as `day_known`."""
+    store = Store.open_if_there(store_url)
+    if store is None:
+        return today
+    with store:
+        return day_known(store, today)
+
+
+def day_known(store: Store, today: dt.date | None) -> dt.date | None:
+    """The day after which no row can be dated: that of the clock, or a later one on which the store was given records.
+
+    Notes
+    -----
+    By a clock that was set back, files that are handed over again would seem to hold rows of days to come, which would be taken out.
+    """
+    return None if today is None else max((today, *(upload.at.date() for upload in store.uploads())))
+
+
 def read_again(store: Store, decided: Choices, today: dt.date | None, but: Collection[str]) -> ReadAgain:
     """Read the stored uploads with other choices than those kept; nothing where the choices read no cell otherwise.
 

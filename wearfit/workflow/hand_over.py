@@ -14,7 +14,7 @@ from wearfit.records.upload import Upload
 from wearfit.store.store import Store
 from wearfit.store.uploads import UploadOutcome, empty_tables
 from wearfit.workflow.check import TableCount, in_order, put_together, table_counts
-from wearfit.workflow.choices import read_again
+from wearfit.workflow.choices import day_known, read_again
 
 Files = tuple[tuple[str, bytes], ...]
 
@@ -87,7 +87,7 @@ def look(store_url: str, files: Files, choices: Choices | None = None, today: dt
     if store is None:
         return _look(None, files, Choices(), choices, today)
     with store:
-        return _look(store, files, store.choices(), choices, today)
+        return _look(store, files, store.choices(), choices, day_known(store, today))
 
 
 def keep(store_url: str, seen: Look) -> tuple[tuple[str, UploadOutcome], ...]:

@@ -95,6 +95,7 @@ def restore(store_url: str, line: int) -> dict[str, Any]:
     return document | {
         "restored": line,
         "line": done.line,
+        "before": done.before,
         "brought_back": done.back,
         "withdrawn": done.withdrawn,
         "choices_changed": done.choices,
@@ -106,6 +107,17 @@ def restore(store_url: str, line: int) -> dict[str, Any]:
 def in_words(line: Mapping[str, Any]) -> str:
     """What a line of the history says was done."""
     return _WORDS[line["did"]].format(line["about"] or "none")
+
+
+def version_in_words(version: Mapping[str, Any]) -> str:
+    """What a version of a row says: its cells where it is the first, else what it changed."""
+    if version["withdrawn"]:
+        return "withdrawn"
+    return ", ".join(_change(name, *pair) for name, pair in version["changed"].items()) or "as it was"
+
+
+def _change(name: str, before: str | None, now: str | None) -> str:
+    return f"{name} {now or 'blank'}" if before is None else f"{name} {before} -> {now or 'blank'}"
 
 
 def _head(store: Store) -> dict[str, Any]:

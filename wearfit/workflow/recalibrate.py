@@ -12,7 +12,7 @@ from wearfit.errors import Refusal
 from wearfit.store.calibrations import CalibrationSummary
 from wearfit.store.store import Store
 from wearfit.store.uploads import UploadOutcome, empty_tables
-from wearfit.workflow.choices import choices_in_force, choices_of_file, read_again
+from wearfit.workflow.choices import choices_in_force, choices_of_file, day_in_force, read_again
 from wearfit.workflow.exported import exported_of
 from wearfit.workflow.laws import check_law, law_in_force
 from wearfit.workflow.progress import Progress, Report, silent
@@ -150,14 +150,15 @@ def recalibrate(store_url: str, order: Order, worker: Worker, report: Report = s
     given_priors = None if order.priors is None else read_priors(order.priors)
     given = before_it.choices.later(choices_of_file(order.choices))
     decided = choices_in_force(store_url, given)
-    uploads = [read(path, decided, order.today) for path in order.paths]
+    today = day_in_force(store_url, order.today)
+    uploads = [read(path, decided, today) for path in order.paths]
     with Store.open(store_url, must_exist=not order.paths) as store:
         for name, value in (before_it.settings or {}).items():
             store.set_setting(name, value)
         priors = given_priors or read_priors(PRIORS.chosen(None, store))
         seed = SEED.chosen(order.seed, store)
         law, law_chosen = law_in_force(store, None if order.law is None else check_law(order.law))
-        before = read_again(store, decided, order.today, {upload.digest for upload in uploads})
+        before = read_again(store, decided, today, {upload.digest for upload in uploads})
         # The older ones first, so that a row that they share ends as the newer upload says.
         outcomes = store.add_uploads((*before.uploads, *uploads), given)
         named = [(upload.name, outcome) for upload, outcome in zip((*before.uploads, *uploads), outcomes, strict=True)]

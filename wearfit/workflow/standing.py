@@ -31,6 +31,8 @@ class Standing:
         Whether records came, or are read otherwise, since the calibration that answers was kept.
     warning : str
         What is to be said with every answer, "" where nothing is.
+    records_line : int
+        The last line of the history that changed the records; 0 where it tells of none.
     """
 
     uploads: int | None = None
@@ -41,6 +43,7 @@ class Standing:
     choices: Choices = Choices()  # noqa: RUF009  (frozen)
     newer_records: bool = False
     warning: str = ""
+    records_line: int = 0
 
     @property
     def failed_since(self) -> CalibrationEntry | None:
@@ -81,4 +84,5 @@ def standing(store_url: str, horizon_years: float | None = None, tolerance: floa
             store.choices(),
             current is not None and store.records_since(current.id),
             store.instead_of(),
+            store.records_line(),
         )

@@ -49,20 +49,20 @@ class Answering:
 
     Parameters
     ----------
-    uploads : int or None
-        How many the store had: readings that came since the calibration are counted. None: they are not, and the calibration
-        answers by itself.
+    records_line : int or None
+        The last line of the store's history that changed its records: readings that came since the calibration are counted. None:
+        they are not, and the calibration answers by itself.
     """
 
     version: Version
     as_of: dt.date
     within: Accepted
-    uploads: int | None = None
+    records_line: int | None = None
 
 
-def uploads_now(answering: Answering) -> int:
-    """How many uploads the store has at this moment, so that one since is seen."""
-    return standing(answering.version.store).uploads or 0
+def line_now(answering: Answering) -> int:
+    """The last line that changed the store's records by this moment, so that an upload since, or a state brought back, is seen."""
+    return standing(answering.version.store).records_line
 
 
 @st.cache_resource(show_spinner=False)

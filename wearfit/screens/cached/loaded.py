@@ -6,7 +6,7 @@ from concurrent.futures import Future
 import streamlit as st
 
 from wearfit.calibration import Calibration, from_bytes
-from wearfit.screens.cached.keys import MOST_ANSWERS, MOST_CALIBRATIONS, Answering, Version, loaders, uploads_now
+from wearfit.screens.cached.keys import MOST_ANSWERS, MOST_CALIBRATIONS, Answering, Version, line_now, loaders
 from wearfit.store.store import Store
 from wearfit.workflow import answers
 from wearfit.workflow.answers import Current
@@ -41,7 +41,7 @@ def _current_job(answering: Answering) -> Future[Current]:
 
 def _read_current(answering: Answering, calibration: Future[Calibration]) -> Current:
     own = answers.current_for(answering.version.number, calibration.result(), answering.as_of)
-    if answering.uploads is None:
+    if answering.records_line is None:
         return own
     with Store.open(answering.version.store, must_exist=True) as store:
         return answers.with_news(store, own, store.choices())
@@ -58,7 +58,7 @@ def own_day(answering: Answering) -> dt.date:
 
 
 @st.cache_resource(max_entries=MOST_CALIBRATIONS, show_spinner=False)
-def _records_job(version: Version, uploads: int) -> Future[Recorded]:
+def _records_job(version: Version, line: int) -> Future[Recorded]:
     return loaders().submit(_read_records, version, calibration_job(version))
 
 
@@ -68,12 +68,12 @@ def _read_records(version: Version, calibration: Future[Calibration]) -> Recorde
 
 def records_job(answering: Answering) -> Future[Recorded]:
     """The records up to the calibration's day, being put together or there; an upload since is seen."""
-    return records_of(answering.version, uploads_now(answering))
+    return records_of(answering.version, line_now(answering))
 
 
-def records_of(version: Version, uploads: int) -> Future[Recorded]:
-    """The same as of so many uploads."""
-    return _records_job(version, uploads)
+def records_of(version: Version, line: int) -> Future[Recorded]:
+    """The same as the records were after a line of the store's history."""
+    return _records_job(version, line)
 
 
 @st.cache_resource(show_spinner=False)

@@ -7,7 +7,7 @@ from typing import Any
 import streamlit as st
 
 from wearfit.calibration import Calibration
-from wearfit.screens.cached.keys import MOST_ANSWERS, MOST_CALIBRATIONS, Answering, Version, fleet_calculators, uploads_now
+from wearfit.screens.cached.keys import MOST_ANSWERS, MOST_CALIBRATIONS, Answering, Version, fleet_calculators, line_now
 from wearfit.screens.cached.loaded import calibration_job, current_job, records_of
 from wearfit.workflow.answers import Accepted, Current
 from wearfit.workflow.evidence_in_words import Beliefs, Searched, beliefs_of, searches
@@ -30,12 +30,12 @@ def searched(version: Version) -> tuple[Searched, ...]:
 
 def fit_job(answering: Answering) -> Future[Mapping[str, Any]]:
     """The records set against what the calibration believes, under way or done; not to be changed."""
-    return _fit_job(answering.version, uploads_now(answering))
+    return _fit_job(answering.version, line_now(answering))
 
 
 @st.cache_resource(max_entries=MOST_CALIBRATIONS, show_spinner=False)
-def _fit_job(version: Version, uploads: int) -> Future[Mapping[str, Any]]:
-    return fleet_calculators().submit(_fit, calibration_job(version), records_of(version, uploads))
+def _fit_job(version: Version, line: int) -> Future[Mapping[str, Any]]:
+    return fleet_calculators().submit(_fit, calibration_job(version), records_of(version, line))
 
 
 def _fit(calibration: Future[Calibration], records: Future[Recorded]) -> Mapping[str, Any]:

@@ -3,6 +3,7 @@
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Future
+from contextvars import copy_context
 from dataclasses import replace
 from typing import Any
 
@@ -59,9 +60,19 @@ def changes(before: Answering, after: Answering) -> Changes:
 
 
 @st.cache_resource(max_entries=MOST_ANSWERS, show_spinner=False)
-def preview_job(version: Version, uploads: int) -> Future[Preview]:
-    """What the records of so many uploads change against a calibration, by weights; where these cannot tell, a recalibration is begun."""
-    return fleet_calculators().submit(_preview, version.store, recalibrations())
+def preview_job(version: Version, line: int) -> Future[Preview]:
+    """What the records change against a calibration, by weights; where these cannot tell, a recalibration is begun.
+
+    Parameters
+    ----------
+    line : int
+        The last of the store's history that changed the records.
+
+    Notes
+    -----
+    Whose page asks first is written down as the one who began that recalibration.
+    """
+    return fleet_calculators().submit(copy_context().run, _preview, version.store, recalibrations())
 
 
 def _preview(store: str, works: Recalibrations) -> Preview:

@@ -7,7 +7,7 @@ import streamlit as st
 
 from wearfit.forecasts.changed_air import Gain, conditioned, dried
 from wearfit.forecasts.humidity_relation import Relation, relation
-from wearfit.screens.cached.keys import MOST_ANSWERS, MOST_RUNS, Answering, Version, uploads_now
+from wearfit.screens.cached.keys import MOST_ANSWERS, MOST_RUNS, Answering, Version, line_now
 from wearfit.screens.cached.loaded import calibration_job, current, records_of
 from wearfit.workflow import answers
 from wearfit.workflow.warmer_coolant import warmer_coolant
@@ -32,10 +32,10 @@ def drier_air(version: Version, whole: bool) -> tuple[Gain, ...]:
 
 
 @st.cache_resource(max_entries=MOST_RUNS, show_spinner=False)
-def _warmer_coolant(version: Version, uploads: int, degrees: int) -> tuple[Gain, ...]:
-    return warmer_coolant(records_of(version, uploads).result(), calibration_job(version).result(), degrees)
+def _warmer_coolant(version: Version, line: int, degrees: int) -> tuple[Gain, ...]:
+    return warmer_coolant(records_of(version, line).result(), calibration_job(version).result(), degrees)
 
 
 def warmer(answering: Answering, degrees: int) -> tuple[Gain, ...]:
     """What a coolant so many degC warmer would give at each plant; quick when `records_job` is done."""
-    return _warmer_coolant(answering.version, uploads_now(answering), degrees)
+    return _warmer_coolant(answering.version, line_now(answering), degrees)

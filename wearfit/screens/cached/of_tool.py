@@ -10,7 +10,7 @@ from wearfit.decisions.choices import decision_named
 from wearfit.forecasts.next_run import RunQuestion, Runs
 from wearfit.forecasts.remaining_life import RemainingLife
 from wearfit.forecasts.run_risk import RunRisk
-from wearfit.screens.cached.keys import MOST_ANSWERS, MOST_RUNS, MOST_TOOLS, Answering, Version, calculators, uploads_now
+from wearfit.screens.cached.keys import MOST_ANSWERS, MOST_RUNS, MOST_TOOLS, Answering, Version, calculators, line_now
 from wearfit.screens.cached.loaded import calibration_job, current, records_of
 from wearfit.store.store import Store
 from wearfit.workflow import answers
@@ -35,23 +35,23 @@ def remaining_job(answering: Answering, tool: str) -> Future[RemainingLife]:
 
 
 @st.cache_resource(max_entries=MOST_TOOLS, show_spinner=False)
-def _tool_history(version: Version, uploads: int, tool: str) -> ToolHistory:
-    return look_up(records_of(version, uploads).result(), calibration_job(version).result(), tool)
+def _tool_history(version: Version, line: int, tool: str) -> ToolHistory:
+    return look_up(records_of(version, line).result(), calibration_job(version).result(), tool)
 
 
 def tool_history(answering: Answering, tool: str) -> ToolHistory:
     """What one live tool has been through, up to the calibration's day; an upload since is seen. Quick when `records_job` is done."""
-    return _tool_history(answering.version, uploads_now(answering), tool)
+    return _tool_history(answering.version, line_now(answering), tool)
 
 
 @st.cache_resource(max_entries=MOST_TOOLS, show_spinner=False)
-def _cavities(version: Version, uploads: int, tool: str) -> int | None:
-    return cavities_of(records_of(version, uploads).result(), tool)
+def _cavities(version: Version, line: int, tool: str) -> int | None:
+    return cavities_of(records_of(version, line).result(), tool)
 
 
 def cavities(answering: Answering, tool: str) -> int | None:
     """Cavities of a tool by the list of tools; quick when `records_job` is done."""
-    return _cavities(answering.version, uploads_now(answering), tool)
+    return _cavities(answering.version, line_now(answering), tool)
 
 
 @st.cache_resource(max_entries=MOST_TOOLS, show_spinner=False)
