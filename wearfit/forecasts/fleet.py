@@ -129,16 +129,17 @@ def _forecast(
     calibration: Calibration, outlook: Outlook, rows: Array, since: Mapping[int, Since], day: dt.date, horizon: float, tolerance: float
 ) -> list[dict[str, Any]]:
     ahead = look_ahead(calibration, outlook, rows, day, max(horizon, YEAR), since)
-    clocks, arrival, worn, wear_days = ahead.clocks, ahead.arrival, ahead.worn, ahead.wear_days
+    clocks, arrival, worn, weights = ahead.clocks, ahead.arrival, ahead.worn, ahead.clocks.weights
     margin = ahead.order_margin
-    order_in = last_within(margin, clocks.weights, tolerance)
-    gap = weighted_mean(margin < 0, clocks.weights)
-    within_year = weighted_mean(wear_days <= YEAR, clocks.weights)
-    used = weighted_quantiles(np.where(worn, 1.0, clocks.spent / ahead.capacity), clocks.weights)
-    shots = weighted_quantiles(np.where(worn, 0.0, arrival.wear_shots), clocks.weights)
-    dates = weighted_quantiles(wear_days, clocks.weights)
+    order_in = last_within(margin, weights, tolerance)
+    gap = weighted_mean(margin < 0, weights)
+    months = ahead.of_good(arrival.wear_months, 0.0)  # later is later in months and days: what is asked of some draws needs no days of all
+    within_year = weighted_mean(months <= arrival.calendar.months(YEAR), weights)
+    dates = arrival.calendar.days(weighted_quantiles(months, weights))
+    used = weighted_quantiles(ahead.of_good(clocks.spent / ahead.capacity, 1.0), weights)
+    shots = weighted_quantiles(ahead.of_good(arrival.wear_shots, 0.0), weights)
     lead_weeks = lead_time_weeks(calibration, rows)
-    per_month = weighted_mean(ahead.use.shots_per_month(day), clocks.weights)
+    per_month = weighted_mean(ahead.use.shots_per_month(day), weights)
     this_life = _shots_this_life(calibration, rows, clocks)
     answers = []
     for i, row in enumerate(rows):

@@ -48,8 +48,9 @@ class Year:
 
     def shots_by(self, reached: Reached) -> Array:
         """Shots made by then, shape (sample, tool)."""
-        made = self.use.begun.take(reached.place)
-        made += reached.part * self.season.take(reached.place)
+        made = self.season.take(reached.place)
+        made *= reached.part
+        made += self.use.begun.take(reached.place)
         made += reached.years * self.use.year[0][:, None]
         return made
 
@@ -191,9 +192,16 @@ class UseAhead:
         first = self._ahead(day + dt.timedelta(days=1))
         if first >= self._planned_months:
             return self.level * self._outlook.season.mean(axis=1)[:, None]
-        total = np.zeros_like(self.level)
-        for month in range(first, first + 12):
-            total += self._shots(month)[0]
+        months = np.arange(first, first + 12)
+        within = months[months < self._planned_months]
+        asked = np.full((len(self._rows), 12), np.nan)
+        asked[:, : len(within)] = self._live.plan_shots[self._rows][:, within]
+        season = self._outlook.season[:, (self._as_of.month - 1 + months) % 12]
+        total = self.level.copy(order="K")
+        free, of_free = np.unique(np.isnan(asked), axis=0, return_inverse=True)  # tools mostly have one plan's months
+        for which, unplanned in enumerate(free):
+            total[:, of_free == which] *= season[:, unplanned].sum(axis=1)[:, None]
+        total += np.nansum(asked, axis=1)
         return total / 12.0
 
     def shots_per_month_beyond_plan(self, day: dt.date) -> Array:
@@ -233,7 +241,9 @@ class UseAhead:
         plant_wear = conditions.plant_wear[(self._as_of.month - 1 + ahead) % 12]
         shots, planned = self._shots(ahead)
         if not planned.any():
-            return _Month(shots, planned, of_tools(plant_wear, self.plant) * self.usual_job, self._usual_sudden)
+            wear = of_tools(plant_wear, self.plant)
+            wear *= self.usual_job
+            return _Month(shots, planned, wear, self._usual_sudden)
         at = live.plan_plant[rows, ahead]
         plant = np.where(at >= 0, at, self.plant)
         wear = of_tools(plant_wear, plant)
