@@ -20,7 +20,7 @@ Array = np.ndarray
 
 NODES: Final = 15  # of log(C / D), between which the log-likelihood is taken as a cubic
 FINE: Final = 201  # of q, over which the density is summed
-BLOCK: Final = 250  # draws
+BLOCK: Final = 80  # draws: their arrays stay near the processor, and no library finds their products worth threads of its own
 SCOUTS: Final = 24  # draws that find where the mass lies
 SCOUTED: Final = np.arange(-12.0, 14.1, 0.5)
 BEYOND: Final = 1e-5  # share of the mass left out at each end
@@ -69,26 +69,24 @@ class Remaining:
     def _fine(self) -> tuple[Array, Array, Array]:
         """Log of the greatest density of q, shape (draw,), the density, and the share of the mass below, shapes (fine node, draw).
 
-        In the precision of `log_likelihood`. A node's draws lie side by side in memory, so that sums over nodes are sums of whole
-        rows; draws are looked at BLOCK at a time, which stay near the processor.
+        In the precision of `log_likelihood`. A node's draws lie side by side in memory, so that sums over nodes are sums of whole rows.
         """
         told = self.log_likelihood
         q, (draws, nodes) = np.linspace(self.q_low, self.q_high, FINE), told.shape
         between = between_nodes(self.q_low, self.q_high, nodes).astype(told.dtype, copy=False)
-        top = np.empty(draws, told.dtype)
-        density, below = np.empty((FINE, draws), told.dtype), np.zeros((FINE, draws), told.dtype)
+        top, density = np.empty(draws, told.dtype), np.empty((FINE, draws), told.dtype)
         for start in range(0, draws, BLOCK):
             part = slice(start, start + BLOCK)
-            log_density = between @ told[part].T
-            log_density += log_prior(q, self.hazard[part], self.shape[part], self.level[part], told.dtype).T
+            log_density = log_prior(q, self.hazard[part], self.shape[part], self.level[part], told.dtype).T
+            log_density += between @ told[part].T
             top[part] = log_density.max(axis=0)
             log_density -= top[part]
-            of = np.exp(log_density, out=density[:, part])
-            come = below[:, part]
-            steps = np.add(of[1:], of[:-1], out=come[1:])
-            steps *= 0.5
-            for i in range(2, FINE):  # `cumsum` along the nodes, which takes twice as long
-                come[i] += come[i - 1]
+            np.exp(log_density, out=density[:, part])
+        below = np.zeros_like(density)
+        steps = np.add(density[1:], density[:-1], out=below[1:])
+        steps *= 0.5
+        for i in range(2, FINE):  # `cumsum` along the nodes, which takes twice as long
+            below[i] += below[i - 1]
         return top, density, below
 
     def thinned(self, draws: slice) -> "Remaining":
@@ -229,10 +227,10 @@ def log_prior(q: Array, hazard: Array, shape: law.Shape, level: Array, dtype: DT
         return np.asarray(law.log_rise_beyond(at, log_left, of) - np.logaddexp(0.0, -q) - rise, dtype=dtype)
     k, h = law.k_of(shape), np.maximum(hazard, LEAST)
     rise = log_left.astype(dtype)[:, None] * k.astype(dtype)
-    out = rise + np.log(k * h).astype(dtype)
+    out = rise + (np.log(k * h) + h).astype(dtype)
     out -= np.logaddexp(0.0, -q).astype(dtype)[:, None]
     np.minimum(rise, STEEPEST[out.dtype.itemsize], out=rise)
-    np.expm1(rise, out=rise)
+    np.exp(rise, out=rise)  # and not `expm1`, which takes far longer: what is lost is rounding of the hazard now
     rise *= h.astype(dtype)
     out -= rise
     return np.asarray(out.T)
