@@ -8,8 +8,8 @@ import numpy as np
 
 from wearfit.calibration import Calibration
 from wearfit.forecasts.arrival import Arrival, walk
-from wearfit.forecasts.clock import Clocks, exponential_draws, read_clocks
-from wearfit.forecasts.conditions import generator
+from wearfit.forecasts.clock import Clocks, read_clocks
+from wearfit.forecasts.own_luck import exponential_draws, normal_draws
 from wearfit.forecasts.since import NONE_SINCE, BySince
 from wearfit.forecasts.use_ahead import Outlook, UseAhead
 
@@ -90,9 +90,8 @@ def lead_time_weeks(calibration: Calibration, rows: Array) -> Array:
 
 def lead_days(calibration: Calibration, rows: Array) -> Array:
     """Draws of the lead time of a replacement, lognormal, shape (sample, tool)."""
-    live, median = calibration.live, lead_time_weeks(calibration, rows)
-    out = np.empty((len(rows), calibration.samples))
-    for i, row in enumerate(rows):
-        rng = generator(calibration, "lead", str(calibration.levels.tool[live.tool[row]]))
-        out[i] = WEEK * median[i] * np.exp(calibration.identity.lead_time_log_sd * rng.standard_normal(calibration.samples))
-    return out.T
+    days = normal_draws(calibration, rows, "lead")
+    days *= calibration.identity.lead_time_log_sd
+    np.exp(days, out=days)
+    days *= WEEK * lead_time_weeks(calibration, rows)
+    return days

@@ -11,7 +11,6 @@ import numpy as np
 from wearfit import law
 from wearfit.calibration import Calibration
 from wearfit.errors import Refusal
-from wearfit.forecasts.conditions import generator
 from wearfit.forecasts.rolling import Rolled, roll
 from wearfit.forecasts.since import NONE_SINCE, BySince
 from wearfit.forecasts.use_ahead import UseAhead
@@ -174,13 +173,3 @@ def left_by_readings(calibration: Calibration, rows: Array, spent: Array, log_li
             told = unpacked(calibration.draws.read_told[:, read]).astype(np.float32)  # kept to fewer digits than that
             left[i] = Remaining(hazard, shape, float(reads.q_low[read]), float(reads.q_high[read]), told, level)
     return left
-
-
-def exponential_draws(calibration: Calibration, rows: Array, purpose: str) -> Array:
-    """Standard exponential draws for each tool, stratified over the samples, shape (sample, tool)."""
-    n = calibration.samples
-    out = np.empty((len(rows), n))
-    for i, row in enumerate(rows):
-        rng = generator(calibration, purpose, str(calibration.levels.tool[calibration.live.tool[row]]))
-        out[i] = -np.log((rng.permutation(n) + rng.random(n)) / n)
-    return out.T

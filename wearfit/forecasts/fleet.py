@@ -10,6 +10,7 @@ import numpy as np
 from wearfit.calibration import Calibration
 from wearfit.errors import Refusal
 from wearfit.forecasts.ahead import lead_time_weeks, look_ahead
+from wearfit.forecasts.at_once import at_once
 from wearfit.forecasts.clock import Clocks, question_day
 from wearfit.forecasts.conditions import position
 from wearfit.forecasts.noted import noted_defects
@@ -86,12 +87,12 @@ def forecast_fleet(
     day = question_day(calibration, as_of)
     rows, outlook = live_rows(calibration, tools), read_outlook(calibration)
     calibration, since = heed(calibration, outlook, rows, news, day)
-    answers: list[dict[str, Any]] = [{}] * len(rows)
-    for piece in pieces(calibration, rows, CHUNK):
-        told = _forecast(calibration, outlook, rows[piece], since, day, horizon_years * YEAR, tolerance)
-        for place, answer in zip(piece.tolist(), told, strict=True):
-            answers[place] = answer
-    return FleetForecast(day, tuple(answers))
+    parts = list(pieces(calibration, rows, CHUNK))
+    told = at_once(lambda part: _forecast(calibration, outlook, rows[part], since, day, horizon_years * YEAR, tolerance), parts)
+    by_place = {
+        place: answer for part, answers in zip(parts, told, strict=True) for place, answer in zip(part.tolist(), answers, strict=True)
+    }
+    return FleetForecast(day, tuple(by_place[place] for place in range(len(rows))))
 
 
 def check_accepted(horizon_years: float, tolerance: float) -> None:

@@ -9,6 +9,7 @@ from typing import Any, Final
 import numpy as np
 
 from wearfit.calibration import Calibration
+from wearfit.forecasts.at_once import at_once
 from wearfit.forecasts.clock import FURTHEST_YEARS, question_day, read_clocks
 from wearfit.forecasts.conditions import (
     modification_wear,
@@ -120,12 +121,15 @@ class Runs:
                 asked.setdefault(_from(question, day, after_plan), []).append(i)
             else:
                 told[i] = self._unanswered(question, problem)
-        for start, places in asked.items():
-            for first in range(0, len(places), CHUNK):
-                chunk = places[first : first + CHUNK]
-                some = [questions[i] for i in chunk]
-                for i, answer in zip(chunk, self._told(some, self._under(some, day, start, after_plan)), strict=True):
-                    told[i] = answer
+        chunks = [(start, places[first : first + CHUNK]) for start, places in asked.items() for first in range(0, len(places), CHUNK)]
+
+        def answer(chunk: tuple[dt.date, list[int]]) -> list[dict[str, Any]]:
+            some = [questions[i] for i in chunk[1]]
+            return self._told(some, self._under(some, day, chunk[0], after_plan))
+
+        for (_, places), answers in zip(chunks, at_once(answer, chunks), strict=True):
+            for i, one in zip(places, answers, strict=True):
+                told[i] = one
         return told
 
     def answered(self, question: RunQuestion, run: Run | str) -> dict[str, Any]:

@@ -15,6 +15,7 @@ import numpy as np
 
 from wearfit.calibration import Calibration
 from wearfit.forecasts.conditions import Conditions, generator, modification_wear, of_tools, read_conditions, sudden_rates
+from wearfit.forecasts.own_luck import bootstrap_mean
 from wearfit.forecasts.year_round import Reached, YearRound
 
 Array = np.ndarray
@@ -293,7 +294,7 @@ class UseAhead:
         # Tool by tool and not as one matrix product, whose rounding would depend on which other tools are asked about.
         for i, group in enumerate(self._live.steel_group[self._rows]):
             if share[i].any():
-                np.dot(share[i], self._outlook.conditions.resin_wear.T[group], out=out[i])
+                np.einsum("r,rs->s", share[i], self._outlook.conditions.resin_wear.T[group], out=out[i])
         return out.T
 
     @cached_property
@@ -303,13 +304,10 @@ class UseAhead:
         out = np.zeros((len(self._rows), n))
         for i, row in enumerate(self._rows):
             stated, recent = self._live.shots_per_month[row], self._live.recent_shots[row]
-            recent = recent[~np.isnan(recent)]
             if not np.isnan(stated):
                 out[i] = stated
-            elif recent.sum() > 0:
-                rng = generator(self._calibration, "level", str(self._calibration.levels.tool[self._live.tool[row]]))
-                weights = rng.standard_exponential((n, len(recent)))
-                out[i] = weights @ recent / (weights @ np.ones(len(recent)))
+            elif np.nansum(recent) > 0:
+                out[i] = bootstrap_mean(self._calibration, int(row), recent)
         return out.T
 
 
