@@ -32,8 +32,8 @@ def normal_draws(calibration: Calibration, rows: Array, purpose: str) -> Array:
     return _read(calibration, rows, purpose, _normals)
 
 
-def bootstrap_mean(calibration: Calibration, row: int, values: Array) -> Array:
-    """Mean of some values of a live tool by the Bayesian bootstrap, shape (sample,).
+def bootstrap_mean(calibration: Calibration, row: int, values: Array, out: Array) -> None:
+    """Draw the mean of some values of a live tool by the Bayesian bootstrap into `out`, shape (sample,).
 
     Parameters
     ----------
@@ -43,8 +43,9 @@ def bootstrap_mean(calibration: Calibration, row: int, values: Array) -> Array:
     table, start = _place(calibration, row, "level")
     weights = _weights(calibration.identity.seed, table, calibration.samples, len(values))
     there = ~np.isnan(values)
-    total, whole = (weights @ np.stack([np.where(there, values, 0.0), there], axis=1)).T
-    return np.roll(total / whole, -start)
+    total, whole = np.stack([np.where(there, values, 0.0), there]) @ weights
+    total /= whole
+    _round_the_end(total, start, out)
 
 
 def _read(calibration: Calibration, rows: Array, purpose: str, of: Callable[[int, str, int, int], Array]) -> Array:
@@ -52,9 +53,12 @@ def _read(calibration: Calibration, rows: Array, purpose: str, of: Callable[[int
     out = np.empty((len(rows), n))
     for i, row in enumerate(rows.tolist()):
         number, start = _place(calibration, row, purpose)
-        table = of(calibration.identity.seed, purpose, number, n)
-        out[i, : n - start], out[i, n - start :] = table[start:], table[:start]
+        _round_the_end(of(calibration.identity.seed, purpose, number, n), start, out[i])
     return out.T
+
+
+def _round_the_end(table: Array, start: int, out: Array) -> None:
+    out[: len(table) - start], out[len(table) - start :] = table[start:], table[:start]
 
 
 def _place(calibration: Calibration, row: int, purpose: str) -> tuple[int, int]:
@@ -77,7 +81,7 @@ def _normals(seed: int, purpose: str, number: int, samples: int) -> Array:
 
 @lru_cache(maxsize=2 * TABLES)
 def _weights(seed: int, number: int, samples: int, values: int) -> Array:
-    return _generator(seed, "level", number).standard_exponential((samples, values))
+    return _generator(seed, "level", number).standard_exponential((values, samples))
 
 
 def _generator(seed: int, purpose: str, number: int) -> np.random.Generator:

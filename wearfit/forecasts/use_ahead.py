@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 
 from wearfit.calibration import Calibration
-from wearfit.forecasts.conditions import Conditions, generator, modification_wear, of_tools, read_conditions, sudden_rates
+from wearfit.forecasts.conditions import Conditions, by_draw_and_tool, generator, modification_wear, of_tools, read_conditions, sudden_rates
 from wearfit.forecasts.own_luck import bootstrap_mean
 from wearfit.forecasts.year_round import Reached, YearRound
 
@@ -229,7 +229,7 @@ class UseAhead:
 
     def _shots(self, ahead: int) -> tuple[Array, Array]:
         """Shots in a whole month, shape (sample, tool), and which of them are planned, shape (tool,)."""
-        shots = self.level * self._outlook.season[:, (self._as_of.month - 1 + ahead) % 12][:, None]
+        shots = self.level * np.ascontiguousarray(self._outlook.season[:, (self._as_of.month - 1 + ahead) % 12])[:, None]
         if ahead >= self._planned_months:
             return shots, np.zeros(len(self._rows), dtype=bool)
         asked = self._live.plan_shots[self._rows, ahead]
@@ -270,21 +270,24 @@ class UseAhead:
 
     @cached_property
     def _usual_sudden(self) -> Array:
-        return of_tools(self._outlook.conditions.plant_sudden, self.plant) * self._sudden_per_shot
+        sudden = of_tools(self._outlook.conditions.plant_sudden, self.plant)
+        sudden *= self._sudden_per_shot
+        return sudden
 
     @cached_property
     def _tool_factor(self) -> Array:
         """Wear per shot that modifications bring, and set-ups at the tool's usual length of run, shape (sample, tool)."""
         live, rows = self._live, self._rows
-        setup = np.exp(self._calibration.coefficient("log_setup"))[:, None]
-        return modification_wear(self._calibration, live.modifications[rows]) * (
-            1.0 + setup * (live.setups_per_shot * live.setup_share)[rows][None, :]
-        )
+        factor = by_draw_and_tool(np.exp(self._calibration.coefficient("log_setup")), (live.setups_per_shot * live.setup_share)[rows])
+        factor += 1.0
+        factor *= modification_wear(self._calibration, live.modifications[rows])
+        return factor
 
     @cached_property
     def _sudden_per_shot(self) -> Array:
         per_shot, per_handling = sudden_rates(self._calibration, self._rows)
-        return per_shot + per_handling * self._live.setups_per_shot[self._rows]
+        per_shot += by_draw_and_tool(per_handling[:, 0], self._live.setups_per_shot[self._rows])
+        return per_shot
 
     @cached_property
     def _mix(self) -> Array:
@@ -307,7 +310,7 @@ class UseAhead:
             if not np.isnan(stated):
                 out[i] = stated
             elif np.nansum(recent) > 0:
-                out[i] = bootstrap_mean(self._calibration, int(row), recent)
+                bootstrap_mean(self._calibration, int(row), recent, out[i])
         return out.T
 
 
