@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 
 from wearfit.forecasts.use_ahead import UseAhead
+from wearfit.forecasts.year_round import looked_up
 
 Array = np.ndarray
 
@@ -32,8 +33,8 @@ class Calendar:
         days = np.fmin(months, last)
         month = days.astype(np.int64)
         days -= month
-        days *= np.append(np.diff(self.ends), 0.0).take(month)
-        days += self.ends.take(month)
+        days *= looked_up(np.append(np.diff(self.ends), 0.0), month)
+        days += looked_up(self.ends, month)
         np.copyto(days, np.inf, where=months > last)
         np.copyto(days, np.nan, where=np.isnan(months))
         return days

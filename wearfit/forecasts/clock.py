@@ -87,10 +87,13 @@ class Ending:
 
     def before(self, spent: Array) -> Array:
         """Probability that each draw's life ends before this wear, shape (sample, tool)."""
-        rise = np.asarray(law.cumulative_hazard(spent, self.log_life, self.shape)) - self.start
-        ends = -np.expm1(-rise)
-        for i, told in self.told.items():
-            ends[:, i] = told.ends(rise[:, i])
+        ends = np.asarray(law.cumulative_hazard(spent, self.log_life, self.shape))
+        np.subtract(self.start, ends, out=ends)
+        told_ends = {i: told.ends(-ends[:, i]) for i, told in self.told.items()}
+        np.expm1(ends, out=ends)
+        np.negative(ends, out=ends)
+        for i, told in told_ends.items():
+            ends[:, i] = told
         return np.clip(ends, 0.0, 1.0, out=ends)
 
     def take(self, tools: Array, draws: slice = slice(None)) -> "Ending":
@@ -99,7 +102,14 @@ class Ending:
         told = {
             place[tool]: _Told(of.left.thinned(draws), of.since[draws], of.gone[draws]) for tool, of in self.told.items() if tool in place
         }
-        return Ending(self.log_life[draws, tools], self.shape[draws], self.start[draws, tools], told)
+        return Ending(columns(self.log_life, tools, draws), self.shape[draws], columns(self.start, tools, draws), told)
+
+
+def columns(values: Array, tools: Array, draws: slice = slice(None)) -> Array:
+    """Some draws of some tools, each tool's side by side in memory."""
+    if values.strides == (0, 0):  # one value for all
+        return np.broadcast_to(values[0, 0], (len(range(*draws.indices(len(values)))), len(tools)))
+    return np.ascontiguousarray(values.T[tools][:, draws]).T
 
 
 def question_day(calibration: Calibration, as_of: dt.date | None) -> dt.date:

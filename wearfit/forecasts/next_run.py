@@ -12,6 +12,7 @@ from wearfit.calibration import Calibration
 from wearfit.forecasts.at_once import at_once
 from wearfit.forecasts.clock import FURTHEST_YEARS, question_day, read_clocks
 from wearfit.forecasts.conditions import (
+    by_draw_and_tool,
     modification_wear,
     new_plant_sudden,
     new_plant_wear,
@@ -177,24 +178,30 @@ class Runs:
         clocks = read_clocks(calibration, rows, UseAhead(calibration, self._outlook, rows), start, self._since)
         conditions = [self._conditions(question, int(row)) for question, row in zip(questions, rows, strict=True)]
         plant_wear, resin_wear = (np.array(factors).T for factors in zip(*((c[1], c[2]) for c in conditions), strict=True))
-        setup = np.exp(calibration.coefficient("log_setup"))[:, None]
+        setup = np.exp(calibration.coefficient("log_setup"))
         return Run(
             rows=rows,
             clocks=clocks,
             plant_wear=plant_wear,
             resin_wear=resin_wear,
             wear=plant_wear * resin_wear * modification_wear(calibration, live.modifications[rows]),
-            per_setup=setup * np.asfortranarray(live.setup_share[rows][None, :]) * SETUPS,
+            per_setup=by_draw_and_tool(setup, live.setup_share[rows] * SETUPS),
             stood=np.zeros_like(clocks.spent) if after_plan else self._stood(questions, rows, day),
             new=[c[0] for c in conditions],
         )
 
     def _stood(self, questions: Sequence[RunQuestion], rows: Array, day: dt.date) -> Array:
         """Wear that tools asked about alone stand until their runs' months, in store or idle at their plants, shape (sample, run)."""
-        months = [_month_of(question) for question in questions]
-        ahead = np.array([days_to(day, month) for month in months], dtype=float)
-        idle = np.concatenate([idle_days(self._calibration, rows[[i]], day, month) for i, month in enumerate(months)])
-        return store_wear_per_day(self._calibration, rows) * ahead + idle_wear_per_day(self._calibration, rows) * idle
+        asked = [_month_of(question) for question in questions]
+        ahead, idle = np.zeros(len(rows)), np.zeros(len(rows))
+        for month in set(asked):
+            of = np.array([each == month for each in asked])
+            ahead[of], idle[of] = days_to(day, month), idle_days(self._calibration, rows[of], day, month)
+        stood = store_wear_per_day(self._calibration, rows)
+        stood *= ahead
+        idles = np.flatnonzero(idle > 0)
+        stood[:, idles] += idle_wear_per_day(self._calibration, rows[idles]) * idle[idles]
+        return stood
 
     def sudden_stops(self, questions: Sequence[RunQuestion], rows: Array) -> Array:
         """Expected sudden stops over runs and over the moves that they take where the tools are elsewhere, shape (sample, run)."""

@@ -16,7 +16,7 @@ import numpy as np
 from wearfit.calibration import Calibration
 from wearfit.forecasts.conditions import Conditions, by_draw_and_tool, generator, modification_wear, of_tools, read_conditions, sudden_rates
 from wearfit.forecasts.own_luck import bootstrap_mean
-from wearfit.forecasts.year_round import Reached, YearRound
+from wearfit.forecasts.year_round import Reached, YearRound, looked_up
 
 Array = np.ndarray
 
@@ -49,9 +49,9 @@ class Year:
 
     def shots_by(self, reached: Reached) -> Array:
         """Shots made by then, shape (sample, tool)."""
-        made = self.season.take(reached.place)
+        made = looked_up(self.season, reached.place)
         made *= reached.part
-        made += self.use.begun.take(reached.place)
+        made += looked_up(self.use.begun, reached.place)
         made += reached.years * self.use.year[0][:, None]
         return made
 

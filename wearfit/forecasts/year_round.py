@@ -10,6 +10,11 @@ Array = np.ndarray
 LEAST: Final = 1e-300  # stands for nothing used in a month
 
 
+def looked_up(table: Array, place: Array) -> Array:
+    """Values of a flat table at places (sample, tool), each tool's side by side in memory as the places are."""
+    return table.take(place.T).T
+
+
 @dataclass(frozen=True)
 class Reached:
     """Where amounts are used up. Arrays of shape (sample, tool)."""
@@ -83,6 +88,6 @@ class YearRound:
             begun, per_month, own = self.begun[at[0]], self.per_month[at[0]], place
         else:
             begun, per_month, own = self.begun, self.per_month, place + (at % plants) * (months * samples)
-        rest -= begun.take(own)
-        rest *= per_month.take(own)
+        rest -= looked_up(begun, own)
+        rest *= looked_up(per_month, own)
         return Reached(years, place, passed, np.clip(rest, 0.0, 1.0, out=rest))
