@@ -49,7 +49,7 @@ class Clocks:
 
     def ends_before(self, spent: Array) -> Array:
         """Probability that each draw's life ends before this wear, shape (sample, tool); given what `ending` is given."""
-        return self.ending.before(spent)
+        return self.ending.before(spent.copy(order="K"))
 
     def capacity(self, extra: Array) -> Array:
         """Capacity of each draw's life, by a standard exponential draw for the luck that is left of it, shape (sample, tool)."""
@@ -86,8 +86,8 @@ class Ending:
     told: Mapping[int, _Told]  # of those with readings, by column
 
     def before(self, spent: Array) -> Array:
-        """Probability that each draw's life ends before this wear, shape (sample, tool)."""
-        ends = np.asarray(law.cumulative_hazard(spent, self.log_life, self.shape))
+        """Probability that each draw's life ends before this wear, shape (sample, tool), which is used up."""
+        ends = law.cumulative_hazard_worked_out_in(spent, self.log_life, self.shape)
         np.subtract(self.start, ends, out=ends)
         told_ends = {i: told.ends(-ends[:, i]) for i, told in self.told.items()}
         np.expm1(ends, out=ends)

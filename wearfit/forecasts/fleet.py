@@ -143,11 +143,11 @@ def _forecast(
     per_month = weighted_mean(ahead.use.shots_per_month(day), weights)
     this_life = _shots_this_life(calibration, rows, clocks)
     answers = []
-    for i, row in enumerate(rows):
-        answer = _state(calibration, int(row), float(per_month[i]), this_life[i])
-        answer |= {"lead_time_weeks": float(lead_weeks[i])} | since.get(int(row), NOTHING).as_json()
+    for i, row in enumerate(rows.tolist()):
+        answer = _state(calibration, row, float(per_month[i]), this_life[i])
+        answer |= {"lead_time_weeks": float(lead_weeks[i])} | since.get(row, NOTHING).as_json()
         ended = clocks.spent if worn[i] else ahead.capacity
-        answer["noted"] = noted_defects(calibration, int(row), ended[:, i], clocks.weights[:, i])
+        answer["noted"] = noted_defects(calibration, row, ended[:, i], clocks.weights[:, i])
         if ahead.unknown[i] and not worn[i]:
             answer |= _nothing(UNKNOWN_AGE)
         else:
@@ -157,7 +157,7 @@ def _forecast(
                 "remaining_shots": as_numbers(shots[:, i]),
                 "wear_out_on": as_dates(dates[:, i], day, horizon),
                 # Days of order are counted whole, rounded to the safe side.
-                "order_by": day.isoformat() if overdue else date_ahead(np.floor(order_in[i]), day, horizon),
+                "order_by": day.isoformat() if overdue else date_ahead(float(np.floor(order_in[i])), day, horizon),
                 "overdue": overdue,
                 "gap_risk_if_ordered_today": finite(gap[i]),
                 "p_within_12_months": finite(within_year[i]),
@@ -194,7 +194,7 @@ def _state(calibration: Calibration, row: int, shots_per_month: float, shots_thi
     live, levels = calibration.live, calibration.levels
     service_class, due = int(live.service_class[row]), live.replacement_due[row]
     plant_id = str(levels.plant[live.plant[row]]) if live.plant[row] >= 0 else None
-    mix = np.asarray(live.resin_share[row], dtype=float)
+    mix = live.resin_share[row].tolist()
     return {
         "tool_id": str(levels.tool[live.tool[row]]),
         "service_class": "unknown" if service_class < 0 else str(levels.service_class[service_class]),
@@ -204,7 +204,7 @@ def _state(calibration: Calibration, row: int, shots_per_month: float, shots_thi
         "shots_this_life": shots_this_life,
         "conditions": {
             "plant_id": plant_id,
-            "resins": [str(levels.resin[r]) for r in np.argsort(-mix, kind="stable") if mix[r] > 0],
+            "resins": [str(levels.resin[r]) for r in sorted(range(len(mix)), key=lambda r: -mix[r]) if mix[r] > 0],
             "shots_per_month": shots_per_month,
         },
         "replacement_due_on": None if np.isnan(due) else (dt.date(1970, 1, 1) + dt.timedelta(days=int(due))).isoformat(),

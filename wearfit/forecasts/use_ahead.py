@@ -167,8 +167,8 @@ class UseAhead:
         tomorrow = day + dt.timedelta(days=1)
         ahead = self._ahead(tomorrow)
         yield self._month(ahead).use((_next_month(tomorrow) - tomorrow).days / _length(tomorrow))
-        for later in range(ahead + 1, self._planned_months):
-            yield self._month(later).use(1.0)
+        for later in range(ahead + 1, self._planned_months):  # each is asked for once: kept, they would crowd the processor's memory
+            yield (self._months[later] if later in self._months else self._work_out(later)).use(1.0)
 
     def year_after(self, day: dt.date) -> Year:
         """The year that follows `until_plan_ends` and repeats for ever."""
@@ -229,12 +229,15 @@ class UseAhead:
 
     def _shots(self, ahead: int) -> tuple[Array, Array]:
         """Shots in a whole month, shape (sample, tool), and which of them are planned, shape (tool,)."""
+        planned = np.zeros(len(self._rows), dtype=bool)
+        if ahead < self._planned_months:
+            asked = self._live.plan_shots[self._rows, ahead]
+            planned = ~np.isnan(asked)
+            if planned.all():
+                return np.broadcast_to(asked, self.level.shape), planned
         shots = self.level * np.ascontiguousarray(self._outlook.season[:, (self._as_of.month - 1 + ahead) % 12])[:, None]
-        if ahead >= self._planned_months:
-            return shots, np.zeros(len(self._rows), dtype=bool)
-        asked = self._live.plan_shots[self._rows, ahead]
-        planned = ~np.isnan(asked)
-        shots[:, planned] = asked[planned]
+        if planned.any():
+            shots[:, planned] = asked[planned]
         return shots, planned
 
     def _work_out(self, ahead: int) -> _Month:
@@ -259,7 +262,8 @@ class UseAhead:
         if key not in self._jobs:
             job, named = self.usual_job.copy(order="K"), np.flatnonzero(resin >= 0)
             steel, resin_wear = self._live.steel_group[self._rows[named]], self._outlook.conditions.resin_wear
-            job[:, named] = resin_wear.T[steel, resin[named]].T * self._tool_factor[:, named]
+            job.T[named] = resin_wear.T[steel, resin[named]]
+            job.T[named] *= self._tool_factor.T[named]
             self._jobs = {key: job}
         return self._jobs[key]
 
