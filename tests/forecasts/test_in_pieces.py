@@ -1,4 +1,4 @@
-"""Answers about many tools are the same, to the last digit, however many of them are looked at together or at once, and who is asked about."""
+"""Answers are the same, to the last digit, however many tools are looked at together or at once, and whoever else is asked about."""
 
 import datetime as dt
 

@@ -111,19 +111,18 @@ def walk(use: UseAhead, first: dt.date, days: float, wear_left: Array, sudden_le
 
 
 def _in_time(left: Array, rate: Array) -> tuple[Array, Array]:
-    """What is left over what a time takes, and where something is left that no time takes; there the first is 0. Uses `rate` up."""
+    """What is left over what a time takes, and where something is left that no time takes; there the first is 0. Changes `rate`."""
     none = rate <= 0
     if none.any():
         rate[none] = np.inf  # so that nothing of a year is needed for what never comes
     never = none & (left > 0) if none.any() else none
-    return np.divide(left, rate, out=rate), never
+    return left / rate, never
 
 
 def _live_through(left: Array, amount: Array) -> Array:
     """Share of a month that passes before `left` is used up; takes the month's amount off `left`."""
-    share = np.maximum(amount, LEAST)
     with np.errstate(over="ignore"):
-        np.divide(left, share, out=share)
+        share = left / np.maximum(amount, LEAST)
     left -= amount
     return np.clip(share, 0.0, 1.0, out=share)
 
