@@ -166,6 +166,17 @@ def cumulative_hazard(spent: Array, log_life: Array, shape: Array, xp: ModuleTyp
     return xp.exp(log_cumulative_hazard(z, shape))
 
 
+def cumulative_hazard_worked_out_in(spent: Array, log_life: Array, shape: Array) -> Array:
+    """The same for NumPy arrays, with no other array of that size: `spent` is used up where it can be."""
+    if not is_weibull(shape):
+        return np.asarray(cumulative_hazard(spent, log_life, shape))
+    np.maximum(spent, LEAST_SPENT, out=spent)
+    np.log(spent, out=spent)
+    spent -= log_life
+    spent *= k_of(shape)
+    return np.exp(spent, out=spent)
+
+
 def level(spent: Array, log_life: Array, shape: Array, xp: ModuleType = np) -> Array:
     """Log of the index at `spent` reference shots, of which H is a function whatever the law."""
     return k_of(shape) * (xp.log(xp.maximum(spent, LEAST_SPENT)) - log_life)

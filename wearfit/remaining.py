@@ -11,6 +11,7 @@ from functools import cached_property, lru_cache
 from typing import Final
 
 import numpy as np
+from numpy.typing import DTypeLike
 
 from wearfit import law
 from wearfit.growth import Growth, Readings, log_marginal
@@ -19,11 +20,13 @@ Array = np.ndarray
 
 NODES: Final = 15  # of log(C / D), between which the log-likelihood is taken as a cubic
 FINE: Final = 201  # of q, over which the density is summed
+BLOCK: Final = 80  # draws: their arrays stay near the processor, and no library finds their products worth threads of its own
 SCOUTS: Final = 24  # draws that find where the mass lies
 SCOUTED: Final = np.arange(-12.0, 14.1, 0.5)
 BEYOND: Final = 1e-5  # share of the mass left out at each end
 LEAST: Final = 1e-300
 DEEPEST: Final = 30.0  # [nat]
+STEEPEST: Final = {4: 75.0, 8: 600.0}  # log of a rise, by the bytes of a number, whose exponential still is one, times any hazard
 FURTHEST: Final = 600.0  # log of a wear over that now, whose exponential is still a number
 
 
@@ -64,20 +67,26 @@ class Remaining:
 
     @cached_property
     def _fine(self) -> tuple[Array, Array, Array]:
-        """Log of the greatest density of q, the density, and the share of the mass below, shapes (draw, 1 or fine node)."""
-        q = np.linspace(self.q_low, self.q_high, FINE)
-        between = between_nodes(self.q_low, self.q_high, self.log_likelihood.shape[1])
-        # A node's draws lie side by side in memory: sums over nodes are then sums of whole rows.
-        log_density = (between @ self.log_likelihood.T).T
-        log_density += log_prior(q, self.hazard, self.shape, self.level)
-        top = log_density.max(axis=-1, keepdims=True)
-        log_density -= top
-        density = np.exp(log_density, out=log_density)
+        """Log of the greatest density of q, shape (draw,), the density, and the share of the mass below, shapes (fine node, draw).
+
+        In the precision of `log_likelihood`. A node's draws lie side by side in memory, so that sums over nodes are sums of whole rows.
+        """
+        told = self.log_likelihood
+        q, (draws, nodes) = np.linspace(self.q_low, self.q_high, FINE), told.shape
+        between = between_nodes(self.q_low, self.q_high, nodes).astype(told.dtype, copy=False)
+        top, density = np.empty(draws, told.dtype), np.empty((FINE, draws), told.dtype)
+        for start in range(0, draws, BLOCK):
+            part = slice(start, start + BLOCK)
+            log_density = log_prior(q, self.hazard[part], self.shape[part], self.level[part], told.dtype).T
+            log_density += between @ told[part].T
+            top[part] = log_density.max(axis=0)
+            log_density -= top[part]
+            np.exp(log_density, out=density[:, part])
         below = np.zeros_like(density)
-        steps = np.add(density[:, 1:], density[:, :-1], out=below[:, 1:])
+        steps = np.add(density[1:], density[:-1], out=below[1:])
         steps *= 0.5
         for i in range(2, FINE):  # `cumsum` along the nodes, which takes twice as long
-            below[:, i] += below[:, i - 1]
+            below[i] += below[i - 1]
         return top, density, below
 
     def thinned(self, draws: slice) -> "Remaining":
@@ -85,7 +94,9 @@ class Remaining:
         if draws == slice(None):
             return self
         told = self.log_likelihood[draws]
-        return Remaining(self.hazard[draws], self.shape[draws], self.q_low, self.q_high, told, self.level[draws])
+        some = Remaining(self.hazard[draws], self.shape[draws], self.q_low, self.q_high, told, self.level[draws])
+        some.__dict__["_fine"] = tuple(np.ascontiguousarray(values[..., draws]) for values in self._fine)
+        return some
 
     @property
     def _step(self) -> float:
@@ -94,26 +105,37 @@ class Remaining:
     def log_mass(self) -> Array:
         """Log-likelihood of the readings, the life's capacity integrated out, shape (draw,)."""
         top, _, below = self._fine
-        return np.asarray(top[:, 0] + np.log(below[:, -1] * self._step))
+        return np.asarray(top + np.log(below[-1] * self._step), dtype=float)
 
     def share_within(self, rise: Array) -> Array:
         """Probability that the life ends before its cumulative hazard has risen by `rise`, shape (draw,)."""
         log_left = law.log_longer_at(np.maximum(self.hazard, LEAST), self.level, np.maximum(rise, 0.0), self.shape)
         q = np.where(log_left > 0.0, np.log(np.maximum(np.expm1(np.minimum(log_left, FURTHEST)), LEAST)), -np.inf)
+        place = np.clip((q - self.q_low) / self._step, 0.0, FINE - 1.0)
+        return np.asarray(self._below(place) / self._whole)
+
+    def _below(self, place: Array) -> Array:
+        """Mass below a place among the fine nodes, in steps, shape (draw,)."""
         _, density, below = self._fine
-        place = np.clip((q - self.q_low) / self._step, 0.0, below.shape[1] - 1.0)
-        i = np.minimum(place.astype(np.int64), below.shape[1] - 2)
-        draw, part = np.arange(len(place)), place - i
-        left, right = density[draw, i], density[draw, i + 1]
-        return np.asarray((below[draw, i] + part * left + 0.5 * part**2 * (right - left)) / below[:, -1])
+        i = np.minimum(place.astype(np.int64), FINE - 2)
+        at, part = i * len(place) + np.arange(len(place)), place - i
+        left, right = (density.take(at + more).astype(float) for more in (0, len(place)))
+        return np.asarray(below.take(at) + part * left + 0.5 * part**2 * (right - left))
+
+    @property
+    def _whole(self) -> Array:
+        """Mass of all, in steps, shape (draw,)."""
+        return self._fine[2][-1].astype(float)
 
     def rise_at(self, probability: Array) -> Array:
         """Rise of the cumulative hazard within which the life ends with this probability, shape (draw,)."""
         _, density, below = self._fine
-        wanted = probability * below[:, -1]
-        i = np.clip((below <= wanted[:, None]).sum(axis=-1) - 1, 0, below.shape[1] - 2)
-        draw = np.arange(len(i))
-        part = part_of_step(density[draw, i], density[draw, i + 1], np.maximum(wanted - below[draw, i], 0.0))
+        wanted, draws = probability * self._whole, len(probability)
+        passed = (below <= wanted.astype(below.dtype)).view(np.uint8).sum(axis=0, dtype=np.uint8)  # FINE of them at most
+        i = np.clip(passed.astype(np.int64) - 1, 0, FINE - 2)
+        at = i * draws + np.arange(draws)
+        left, right, come = (of.take(at + more).astype(float) for of, more in ((density, 0), (density, draws), (below, 0)))
+        part = part_of_step(left, right, np.maximum(wanted - come, 0.0))
         log_left = np.logaddexp(0.0, self.q_low + self._step * (i + part))
         return np.asarray(law.rise_beyond(self.hazard, self.level, log_left, self.shape))
 
@@ -196,21 +218,22 @@ def unpacked(stored: Array) -> Array:
     return np.asarray(-DEEPEST * (stored / 255.0) ** 2)
 
 
-def log_prior(q: Array, hazard: Array, shape: law.Shape, level: Array) -> Array:
-    """Log of e^-E dE/dq, shape (draw, node); `hazard`, `shape` and `level` (draw,)."""
+def log_prior(q: Array, hazard: Array, shape: law.Shape, level: Array, dtype: DTypeLike = float) -> Array:
+    """Log of e^-E dE/dq in a precision, shape (draw, node); `hazard`, `shape` and `level` (draw,)."""
     log_left = np.logaddexp(0.0, q)
     if not law.is_weibull(shape):
         of, at = shape[:, None], level[:, None]
         rise = law.rise_beyond(hazard[:, None], at, log_left, of)
-        return np.asarray(law.log_rise_beyond(at, log_left, of) - np.logaddexp(0.0, -q) - rise)
-    k, h = law.k_of(shape)[:, None], np.maximum(hazard, LEAST)[:, None]
-    rise = np.multiply(k, log_left, order="F")
-    out = np.log(k * h) + rise
-    out -= np.logaddexp(0.0, -q)
-    np.expm1(np.minimum(rise, 600.0, out=rise), out=rise)
-    rise *= h
+        return np.asarray(law.log_rise_beyond(at, log_left, of) - np.logaddexp(0.0, -q) - rise, dtype=dtype)
+    k, h = law.k_of(shape), np.maximum(hazard, LEAST)
+    rise = log_left.astype(dtype)[:, None] * k.astype(dtype)
+    out = rise + (np.log(k * h) + h).astype(dtype)
+    out -= np.logaddexp(0.0, -q).astype(dtype)[:, None]
+    np.minimum(rise, STEEPEST[out.dtype.itemsize], out=rise)
+    np.exp(rise, out=rise)  # and not `expm1`, which takes far longer: what is lost is rounding of the hazard now
+    rise *= h.astype(dtype)
     out -= rise
-    return out
+    return np.asarray(out.T)
 
 
 def log_likelihood(log_left: Array, draws: int, tracks: Sequence[Track]) -> Array:

@@ -24,7 +24,8 @@ from wearfit.demo.scenario import RESINS, SITES
 from wearfit.demo.settings import Fleet
 from wearfit.demo.simulate import SimulatedFleet, simulate_fleet
 from wearfit.demo.tables import write_tables
-from wearfit.forecasts.clock import Clocks, exponential_draws, read_clocks
+from wearfit.forecasts.clock import Clocks, read_clocks
+from wearfit.forecasts.own_luck import exponential_draws
 from wearfit.forecasts.use_ahead import UseAhead, read_outlook
 from wearfit.model import calibrate as fitting
 from wearfit.model.priors import read_priors

@@ -9,7 +9,8 @@ from scipy import stats
 
 from wearfit.calibration import Calibration
 from wearfit.errors import Refusal
-from wearfit.forecasts.clock import Clocks, exponential_draws, question_day, read_clocks
+from wearfit.forecasts.clock import Clocks, question_day, read_clocks
+from wearfit.forecasts.own_luck import exponential_draws
 from wearfit.forecasts.use_ahead import UseAhead, read_outlook
 
 HALF_A_YEAR_ON = dt.date(2026, 11, 30)

@@ -11,8 +11,9 @@ from scipy import stats
 from scipy.optimize import brentq
 
 from wearfit.errors import Refusal
-from wearfit.forecasts.clock import exponential_draws, read_clocks
+from wearfit.forecasts.clock import read_clocks
 from wearfit.forecasts.fleet import forecast_fleet
+from wearfit.forecasts.own_luck import exponential_draws
 from wearfit.forecasts.quantiles import NAMES, PROBABILITIES
 from wearfit.forecasts.use_ahead import UseAhead, read_outlook
 

@@ -1,4 +1,4 @@
-"""Answers about many tools are the same, to the last digit, however many of them are looked at together."""
+"""Answers are the same, to the last digit, however many tools are looked at together or at once, and whoever else is asked about."""
 
 import datetime as dt
 
@@ -6,10 +6,12 @@ import numpy as np
 import pytest
 
 from wearfit.calibration import Calibration
-from wearfit.forecasts import fleet, next_run
+from wearfit.forecasts import at_once, fleet, next_run
+from wearfit.forecasts.ahead import look_ahead
 from wearfit.forecasts.fleet import forecast_fleet
 from wearfit.forecasts.next_run import RunQuestion, answer_runs
-from wearfit.forecasts.use_ahead import pieces, planned_months
+from wearfit.forecasts.quantiles import PROBABILITIES, as_dates
+from wearfit.forecasts.use_ahead import pieces, planned_months, read_outlook
 
 SIZES = (1, 7, 1000)  # alone, odd, more than there are
 
@@ -19,6 +21,38 @@ def test_forecasts(demo_calibration: Calibration, monkeypatch: pytest.MonkeyPatc
     usual = forecast_fleet(demo_calibration).tools
     monkeypatch.setattr(fleet, "CHUNK", size)
     assert forecast_fleet(demo_calibration).tools == usual
+
+
+def test_threads(demo_calibration: Calibration, monkeypatch: pytest.MonkeyPatch):
+    levels, live = demo_calibration.levels, demo_calibration.live
+    questions = [RunQuestion(str(tool), str(levels.plant[0]), str(levels.resin[0]), "2026-07", 9000.0) for tool in levels.tool[live.tool]]
+    told = []
+    for workers in (1, 3):
+        monkeypatch.setattr(at_once, "processors", lambda workers=workers: workers)
+        told.append((forecast_fleet(demo_calibration).tools, answer_runs(demo_calibration, questions).runs))
+    assert told[0] == told[1]
+
+
+def test_a_tool_alone_is_told_what_it_is_among_all(demo_calibration: Calibration):
+    among = {tool["tool_id"]: tool for tool in forecast_fleet(demo_calibration).tools}
+    for tool in list(among)[::7]:
+        assert forecast_fleet(demo_calibration, tools=[tool]).tools == (among[tool],)
+
+
+def test_days_are_those_of_all_draws_in_order(demo_calibration: Calibration):
+    """Days are asked for after ordering, of a few draws: against every draw's day, ordered by NumPy."""
+    day = dt.date.fromisoformat(demo_calibration.identity.as_of)
+    rows = np.arange(len(demo_calibration.live.tool))
+    for row, tool in zip(rows, forecast_fleet(demo_calibration).tools, strict=True):
+        ahead = look_ahead(demo_calibration, read_outlook(demo_calibration), np.array([row]), day, 3652.5)
+        if ahead.unknown[0] and not ahead.worn[0]:
+            continue
+        days = ahead.wear_days[:, 0]
+        assert tool["p_within_12_months"] == (days <= 365.25).mean()
+        dates = np.quantile(days, PROBABILITIES, method="inverted_cdf")
+        assert tool["wear_out_on"] == as_dates(dates, day, 3652.5)
+        stops = np.where(ahead.worn[0], -np.inf, np.minimum(days, ahead.arrival.sudden_days[:, 0]) - ahead.lead_days[:, 0])
+        assert tool["gap_risk_if_ordered_today"] == (stops < 0).mean()
 
 
 @pytest.mark.parametrize("after_plan", [False, True])

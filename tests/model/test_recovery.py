@@ -10,8 +10,9 @@ from scipy.stats import binom, norm
 
 from wearfit.calibration import Calibration, from_bytes, to_bytes
 from wearfit.exposures.classes import BANDED, setup_share
-from wearfit.forecasts.clock import exponential_draws, read_clocks
+from wearfit.forecasts.clock import read_clocks
 from wearfit.forecasts.fleet import forecast_fleet
+from wearfit.forecasts.own_luck import exponential_draws
 from wearfit.forecasts.use_ahead import UseAhead, read_outlook
 from wearfit.model.calibrate import Outcome, calibrate
 from wearfit.model.priors import read_priors

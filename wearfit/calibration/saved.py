@@ -106,9 +106,13 @@ class _DrawsLater(Draws):
         field = next((f for f in fields(Draws) if f.name == name), None)
         if field is None:
             raise AttributeError(name)
-        values = _opened(self._blob, lambda file: _read(file, file["draws"], name, field.metadata["dims"], field.metadata["absent"]))
-        object.__setattr__(self, name, values)
-        return values
+        with _LIBRARY:
+            if name not in self.__dict__:  # another thread may have read it in the meantime
+                values = _opened(
+                    self._blob, lambda file: _read(file, file["draws"], name, field.metadata["dims"], field.metadata["absent"])
+                )
+                object.__setattr__(self, name, values)
+        return np.asarray(self.__dict__[name])
 
     def __reduce__(self) -> tuple[type[Draws], tuple[Array, ...]]:
         return Draws, tuple(getattr(self, f.name) for f in fields(Draws))

@@ -2,13 +2,14 @@
 
 import datetime as dt
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from wearfit.calibration import Calibration
 from wearfit.forecasts.arrival import Arrival, walk
-from wearfit.forecasts.clock import Clocks, exponential_draws, read_clocks
-from wearfit.forecasts.conditions import generator
+from wearfit.forecasts.clock import Clocks, read_clocks
+from wearfit.forecasts.own_luck import exponential_draws, normal_draws
 from wearfit.forecasts.since import NONE_SINCE, BySince
 from wearfit.forecasts.use_ahead import Outlook, UseAhead
 
@@ -27,17 +28,31 @@ class Ahead:
     lead_days: Array  # lead time of a replacement
     arrival: Arrival
     worn: Array  # (tool,) bool
-    wear_days: Array  # days until the wear-out; 0 for a worn tool, inf past the days asked for
 
     @property
     def unknown(self) -> Array:
         """Tools whose age cannot be told, shape (tool,)."""
         return np.isnan(self.clocks.spent[0])
 
+    @cached_property
+    def wear_days(self) -> Array:
+        """Days until the wear-out; 0 for a worn tool, inf past the days asked for."""
+        return self.of_good(self.arrival.wear_days, 0.0)
+
     @property
     def order_margin(self) -> Array:
         """Days from now by which an order may wait for its replacement to be there before the tool stops; -inf for a worn tool."""
-        return np.where(self.worn, -np.inf, np.minimum(self.wear_days, self.arrival.sudden_days) - self.lead_days)
+        margin = self.arrival.calendar.days(np.minimum(self.arrival.wear_months, self.arrival.sudden_months))
+        margin -= self.lead_days
+        return self.of_good(margin, -np.inf)
+
+    def of_good(self, values: Array, worn: float) -> Array:
+        """Values of the tools with another one for those that are worn."""
+        if not self.worn.any():
+            return values
+        values = values.copy(order="K")
+        values[:, self.worn] = worn
+        return values
 
 
 def look_ahead(calibration: Calibration, outlook: Outlook, rows: Array, day: dt.date, days: float, since: BySince = NONE_SINCE) -> Ahead:
@@ -64,7 +79,7 @@ def look_ahead(calibration: Calibration, outlook: Outlook, rows: Array, day: dt.
     furthest = days + float(lead.max(initial=0.0))
     arrival = walk(use, day, furthest, capacity - clocks.spent, exponential_draws(calibration, rows, "sudden"))
     worn = calibration.live.status[rows] == "worn"
-    return Ahead(use, clocks, capacity, lead, arrival, worn, np.where(worn, 0.0, arrival.wear_days))
+    return Ahead(use, clocks, capacity, lead, arrival, worn)
 
 
 def lead_time_weeks(calibration: Calibration, rows: Array) -> Array:
@@ -75,9 +90,8 @@ def lead_time_weeks(calibration: Calibration, rows: Array) -> Array:
 
 def lead_days(calibration: Calibration, rows: Array) -> Array:
     """Draws of the lead time of a replacement, lognormal, shape (sample, tool)."""
-    live, median = calibration.live, lead_time_weeks(calibration, rows)
-    out = np.empty((len(rows), calibration.samples))
-    for i, row in enumerate(rows):
-        rng = generator(calibration, "lead", str(calibration.levels.tool[live.tool[row]]))
-        out[i] = WEEK * median[i] * np.exp(calibration.identity.lead_time_log_sd * rng.standard_normal(calibration.samples))
-    return out.T
+    days = normal_draws(calibration, rows, "lead")
+    days *= calibration.identity.lead_time_log_sd
+    np.exp(days, out=days)
+    days *= WEEK * lead_time_weeks(calibration, rows)
+    return days

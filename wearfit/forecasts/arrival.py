@@ -2,11 +2,13 @@
 
 import datetime as dt
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
 
 from wearfit.forecasts.use_ahead import UseAhead
+from wearfit.forecasts.year_round import looked_up
 
 Array = np.ndarray
 
@@ -14,13 +16,53 @@ LEAST: Final = 1e-300  # stands for no wear and no risk in a month without use
 
 
 @dataclass(frozen=True)
+class Calendar:
+    """Days of the months ahead.
+
+    Parameters
+    ----------
+    ends : array, shape (month + 1,)
+        Days from the first day's end to the ends of the months that follow, a zero before them.
+    """
+
+    ends: Array
+
+    def days(self, months: Array) -> Array:
+        """Days until so many months have passed, inf beyond the last that ends, NaN where unknown."""
+        last = len(self.ends) - 1
+        days = np.fmin(months, last)
+        month = days.astype(np.int64)
+        days -= month
+        days *= looked_up(np.append(np.diff(self.ends), 0.0), month)
+        days += looked_up(self.ends, month)
+        np.copyto(days, np.inf, where=months > last)
+        np.copyto(days, np.nan, where=np.isnan(months))
+        return days
+
+    def months(self, days: float) -> float:
+        """Months that pass in so many days, no more than there are."""
+        return float(np.interp(days, self.ends, np.arange(len(self.ends))))
+
+
+@dataclass(frozen=True)
 class Arrival:
     """When each draw of each tool gets there. Arrays of shape (sample, tool)."""
 
-    wear_days: Array  # days after the end of the first day until the wear is used up; inf past the last one asked for
+    wear_months: Array  # months after the end of the first day until the wear is used up, what is left of its month the first
     wear_shots: Array  # machine shots until then, however far ahead; at even use where none is expected
-    sudden_days: Array  # days until a sudden stop; inf past the last day asked for, NaN where nobody asked for sudden stops
+    sudden_months: Array  # months until a sudden stop, NaN where nobody asked for sudden stops
     never: Array  # (tool,) whether no draw ever gets there, for want of use
+    calendar: Calendar  # up to the last day asked for
+
+    @cached_property
+    def wear_days(self) -> Array:
+        """Days after the end of the first day until the wear is used up; inf past the last one asked for."""
+        return self.calendar.days(self.wear_months)
+
+    @cached_property
+    def sudden_days(self) -> Array:
+        """Days until a sudden stop; inf past the last one asked for."""
+        return self.calendar.days(self.sudden_months)
 
 
 def walk(use: UseAhead, first: dt.date, days: float, wear_left: Array, sudden_left: Array | None = None) -> Arrival:
@@ -46,29 +88,39 @@ def walk(use: UseAhead, first: dt.date, days: float, wear_left: Array, sudden_le
     for month in use.until_plan_ends(first):
         lived = _live_through(wear_left, month.wear)
         to_wear += lived
-        shots += np.multiply(lived, month.shots, out=lived)
+        lived *= month.shots
+        shots += lived
         if asked is not None:
             to_sudden += _live_through(asked, month.sudden)
-    year, level, ends = use.year_after(first), use.level, _month_ends(first, days)
-    rate = _or_never(level * use.usual_job)
-    worn = year.wear.reach(np.maximum(wear_left, 0.0) / rate, use.plant)
-    never = np.isinf(rate) & (wear_left > 0)
+    year, level = use.year_after(first), use.level
+    np.maximum(wear_left, 0.0, out=wear_left)
+    amount, never = _in_time(wear_left, level * use.usual_job)
+    worn = year.wear.reach(amount, use.plant)
     to_wear += worn.months
-    shots += level * year.shots_by(worn)
-    if np.any(never):
+    made = year.shots_by(worn)
+    made *= level
+    shots += made
+    if never.any():
         to_wear[never] = np.inf
         shots += np.where(never, wear_left / use.wear_per_shot_at_even_use(), 0.0)
+    calendar = Calendar(_month_ends(first, days))
     if asked is None:
-        return Arrival(_days(to_wear, ends), shots, np.full_like(to_wear, np.nan), never.all(axis=0))
-    rate = _or_never(level * use.sudden_per_shot_at_usual_use())
-    to_sudden += year.use.reach(np.maximum(asked, 0.0) / rate, np.zeros_like(use.plant)).months
-    to_sudden[np.isinf(rate) & (asked > 0)] = np.inf
-    return Arrival(_days(to_wear, ends), shots, _days(to_sudden, ends), never.all(axis=0))
+        return Arrival(to_wear, shots, np.full_like(to_wear, np.nan), never.all(axis=0), calendar)
+    np.maximum(asked, 0.0, out=asked)
+    amount, no_stop = _in_time(asked, level * use.sudden_per_shot_at_usual_use())
+    to_sudden += year.use.reach(amount, np.zeros_like(use.plant)).months
+    if no_stop.any():
+        to_sudden[no_stop] = np.inf
+    return Arrival(to_wear, shots, to_sudden, never.all(axis=0), calendar)
 
 
-def _or_never(rate: Array) -> Array:
-    """The rate, infinite where there is none, so that nothing of a year is needed for what never comes."""
-    return np.where(rate > 0, rate, np.inf) if np.any(rate <= 0) else rate
+def _in_time(left: Array, rate: Array) -> tuple[Array, Array]:
+    """What is left over what a time takes, and where something is left that no time takes; there the first is 0. Changes `rate`."""
+    none = rate <= 0
+    if none.any():
+        rate[none] = np.inf  # so that nothing of a year is needed for what never comes
+    never = none & (left > 0) if none.any() else none
+    return left / rate, never
 
 
 def _live_through(left: Array, amount: Array) -> Array:
@@ -77,19 +129,6 @@ def _live_through(left: Array, amount: Array) -> Array:
         share = left / np.maximum(amount, LEAST)
     left -= amount
     return np.clip(share, 0.0, 1.0, out=share)
-
-
-def _days(months: Array, ends: Array) -> Array:
-    """Days until so many months have passed, inf beyond the last that ends, NaN where unknown."""
-    last = len(ends) - 1
-    within = np.fmin(months, last)
-    month = within.astype(np.int64)
-    within -= month
-    lengths = np.append(np.diff(ends), 0.0)
-    days = ends.take(month) + within * lengths.take(month)
-    beyond = ~(months <= last)
-    days[beyond] = np.where(np.isnan(months[beyond]), np.nan, np.inf)
-    return days
 
 
 def _month_ends(first: dt.date, days: float) -> Array:

@@ -11,7 +11,6 @@ import numpy as np
 from wearfit import law
 from wearfit.calibration import Calibration
 from wearfit.errors import Refusal
-from wearfit.forecasts.conditions import generator
 from wearfit.forecasts.rolling import Rolled, roll
 from wearfit.forecasts.since import NONE_SINCE, BySince
 from wearfit.forecasts.use_ahead import UseAhead
@@ -50,7 +49,7 @@ class Clocks:
 
     def ends_before(self, spent: Array) -> Array:
         """Probability that each draw's life ends before this wear, shape (sample, tool); given what `ending` is given."""
-        return self.ending.before(spent)
+        return self.ending.before(spent.copy(order="K"))
 
     def capacity(self, extra: Array) -> Array:
         """Capacity of each draw's life, by a standard exponential draw for the luck that is left of it, shape (sample, tool)."""
@@ -87,11 +86,14 @@ class Ending:
     told: Mapping[int, _Told]  # of those with readings, by column
 
     def before(self, spent: Array) -> Array:
-        """Probability that each draw's life ends before this wear, shape (sample, tool)."""
-        rise = np.asarray(law.cumulative_hazard(spent, self.log_life, self.shape)) - self.start
-        ends = -np.expm1(-rise)
-        for i, told in self.told.items():
-            ends[:, i] = told.ends(rise[:, i])
+        """Probability that each draw's life ends before this wear, shape (sample, tool), which is used up."""
+        ends = law.cumulative_hazard_worked_out_in(spent, self.log_life, self.shape)
+        np.subtract(self.start, ends, out=ends)
+        told_ends = {i: told.ends(-ends[:, i]) for i, told in self.told.items()}
+        np.expm1(ends, out=ends)
+        np.negative(ends, out=ends)
+        for i, told in told_ends.items():
+            ends[:, i] = told
         return np.clip(ends, 0.0, 1.0, out=ends)
 
     def take(self, tools: Array, draws: slice = slice(None)) -> "Ending":
@@ -100,7 +102,14 @@ class Ending:
         told = {
             place[tool]: _Told(of.left.thinned(draws), of.since[draws], of.gone[draws]) for tool, of in self.told.items() if tool in place
         }
-        return Ending(self.log_life[draws, tools], self.shape[draws], self.start[draws, tools], told)
+        return Ending(columns(self.log_life, tools, draws), self.shape[draws], columns(self.start, tools, draws), told)
+
+
+def columns(values: Array, tools: Array, draws: slice = slice(None)) -> Array:
+    """Some draws of some tools, each tool's side by side in memory."""
+    if values.strides == (0, 0):  # one value for all
+        return np.broadcast_to(values[0, 0], (len(range(*draws.indices(len(values)))), len(tools)))
+    return np.ascontiguousarray(values.T[tools][:, draws]).T
 
 
 def question_day(calibration: Calibration, as_of: dt.date | None) -> dt.date:
@@ -171,16 +180,6 @@ def left_by_readings(calibration: Calibration, rows: Array, spent: Array, log_li
     for i in np.flatnonzero(np.isin(rows, reads.live)).tolist():
         hazard, level = (np.asarray(of(spent[:, i], log_life[:, i], shape)) for of in (law.cumulative_hazard, law.level))
         for read in np.flatnonzero(reads.live == rows[i]):
-            told = unpacked(calibration.draws.read_told[:, read])
+            told = unpacked(calibration.draws.read_told[:, read]).astype(np.float32)  # kept to fewer digits than that
             left[i] = Remaining(hazard, shape, float(reads.q_low[read]), float(reads.q_high[read]), told, level)
     return left
-
-
-def exponential_draws(calibration: Calibration, rows: Array, purpose: str) -> Array:
-    """Standard exponential draws for each tool, stratified over the samples, shape (sample, tool)."""
-    n = calibration.samples
-    out = np.empty((len(rows), n))
-    for i, row in enumerate(rows):
-        rng = generator(calibration, purpose, str(calibration.levels.tool[calibration.live.tool[row]]))
-        out[i] = -np.log((rng.permutation(n) + rng.random(n)) / n)
-    return out.T

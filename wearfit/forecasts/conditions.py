@@ -37,6 +37,11 @@ def of_tools(values: Array, index: Array) -> Array:
     return np.ascontiguousarray(values.T[index]).T
 
 
+def by_draw_and_tool(by_draw: Array, by_tool: Array) -> Array:
+    """Products of (sample,) and (tool,), each tool's draws side by side in memory, shape (sample, tool)."""
+    return np.multiply.outer(by_tool, by_draw).T
+
+
 def _with_mean(by_plant: Array) -> Array:
     n, plants, months = by_plant.shape
     mean = by_plant.mean(axis=1, keepdims=True) if plants else np.zeros((n, 1, months))
@@ -115,9 +120,9 @@ def sudden_rates(calibration: Calibration, rows: Array) -> tuple[Array, Array]:
     offsets = np.stack([calibration.coefficient(f"class_offset.{c}") for c in calibration.levels.service_class], axis=1)
     of_class = np.concatenate([offsets, np.zeros((len(offsets), 1))], axis=1)  # the last, -1, of an unknown class
     per_band = np.exp(calibration.coefficient("log_sudden_per_life")[:, None] - of_class)
-    return of_tools(per_band, live.service_class[rows]) / np.exp(live.log_band[rows]), np.exp(
-        calibration.coefficient("log_sudden_per_handling")
-    )[:, None]
+    per_shot = of_tools(per_band, live.service_class[rows])
+    per_shot /= np.exp(live.log_band[rows])
+    return per_shot, np.exp(calibration.coefficient("log_sudden_per_handling"))[:, None]
 
 
 def _slopes(calibration: Calibration, names: tuple[str, ...]) -> Array:

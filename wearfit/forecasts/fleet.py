@@ -10,6 +10,7 @@ import numpy as np
 from wearfit.calibration import Calibration
 from wearfit.errors import Refusal
 from wearfit.forecasts.ahead import lead_time_weeks, look_ahead
+from wearfit.forecasts.at_once import at_once
 from wearfit.forecasts.clock import Clocks, question_day
 from wearfit.forecasts.conditions import position
 from wearfit.forecasts.noted import noted_defects
@@ -86,12 +87,12 @@ def forecast_fleet(
     day = question_day(calibration, as_of)
     rows, outlook = live_rows(calibration, tools), read_outlook(calibration)
     calibration, since = heed(calibration, outlook, rows, news, day)
-    answers: list[dict[str, Any]] = [{}] * len(rows)
-    for piece in pieces(calibration, rows, CHUNK):
-        told = _forecast(calibration, outlook, rows[piece], since, day, horizon_years * YEAR, tolerance)
-        for place, answer in zip(piece.tolist(), told, strict=True):
-            answers[place] = answer
-    return FleetForecast(day, tuple(answers))
+    parts = list(pieces(calibration, rows, CHUNK))
+    told = at_once(lambda part: _forecast(calibration, outlook, rows[part], since, day, horizon_years * YEAR, tolerance), parts)
+    by_place = {
+        place: answer for part, answers in zip(parts, told, strict=True) for place, answer in zip(part.tolist(), answers, strict=True)
+    }
+    return FleetForecast(day, tuple(by_place[place] for place in range(len(rows))))
 
 
 def check_accepted(horizon_years: float, tolerance: float) -> None:
@@ -129,23 +130,24 @@ def _forecast(
     calibration: Calibration, outlook: Outlook, rows: Array, since: Mapping[int, Since], day: dt.date, horizon: float, tolerance: float
 ) -> list[dict[str, Any]]:
     ahead = look_ahead(calibration, outlook, rows, day, max(horizon, YEAR), since)
-    clocks, arrival, worn, wear_days = ahead.clocks, ahead.arrival, ahead.worn, ahead.wear_days
+    clocks, arrival, worn, weights = ahead.clocks, ahead.arrival, ahead.worn, ahead.clocks.weights
     margin = ahead.order_margin
-    order_in = last_within(margin, clocks.weights, tolerance)
-    gap = weighted_mean(margin < 0, clocks.weights)
-    within_year = weighted_mean(wear_days <= YEAR, clocks.weights)
-    used = weighted_quantiles(np.where(worn, 1.0, clocks.spent / ahead.capacity), clocks.weights)
-    shots = weighted_quantiles(np.where(worn, 0.0, arrival.wear_shots), clocks.weights)
-    dates = weighted_quantiles(wear_days, clocks.weights)
+    order_in = last_within(margin, weights, tolerance)
+    gap = weighted_mean(margin < 0, weights)
+    months = ahead.of_good(arrival.wear_months, 0.0)  # later is later in months and days: what is asked of some draws needs no days of all
+    within_year = weighted_mean(months <= arrival.calendar.months(YEAR), weights)
+    dates = arrival.calendar.days(weighted_quantiles(months, weights))
+    used = weighted_quantiles(ahead.of_good(clocks.spent / ahead.capacity, 1.0), weights)
+    shots = weighted_quantiles(ahead.of_good(arrival.wear_shots, 0.0), weights)
     lead_weeks = lead_time_weeks(calibration, rows)
-    per_month = weighted_mean(ahead.use.shots_per_month(day), clocks.weights)
+    per_month = weighted_mean(ahead.use.shots_per_month(day), weights)
     this_life = _shots_this_life(calibration, rows, clocks)
     answers = []
-    for i, row in enumerate(rows):
-        answer = state_of(calibration, int(row), float(per_month[i]), this_life[i])
-        answer |= {"lead_time_weeks": float(lead_weeks[i])} | since.get(int(row), NOTHING).as_json()
+    for i, row in enumerate(rows.tolist()):
+        answer = state_of(calibration, row, float(per_month[i]), this_life[i])
+        answer |= {"lead_time_weeks": float(lead_weeks[i])} | since.get(row, NOTHING).as_json()
         ended = clocks.spent if worn[i] else ahead.capacity
-        answer["noted"] = noted_defects(calibration, int(row), ended[:, i], clocks.weights[:, i])
+        answer["noted"] = noted_defects(calibration, row, ended[:, i], clocks.weights[:, i])
         if ahead.unknown[i] and not worn[i]:
             answer |= _nothing(UNKNOWN_AGE)
         else:
@@ -155,7 +157,7 @@ def _forecast(
                 "remaining_shots": as_numbers(shots[:, i]),
                 "wear_out_on": as_dates(dates[:, i], day, horizon),
                 # Days of order are counted whole, rounded to the safe side.
-                "order_by": day.isoformat() if overdue else date_ahead(np.floor(order_in[i]), day, horizon),
+                "order_by": day.isoformat() if overdue else date_ahead(float(np.floor(order_in[i])), day, horizon),
                 "overdue": overdue,
                 "gap_risk_if_ordered_today": finite(gap[i]),
                 "p_within_12_months": finite(within_year[i]),
@@ -194,7 +196,7 @@ def state_of(
     live, levels = calibration.live, calibration.levels
     service_class, due = int(live.service_class[row]), live.replacement_due[row]
     plant_id = str(levels.plant[live.plant[row]]) if live.plant[row] >= 0 else None
-    mix = np.asarray(live.resin_share[row], dtype=float)
+    mix = live.resin_share[row].tolist()
     return {
         "tool_id": str(levels.tool[live.tool[row]]),
         "service_class": "unknown" if service_class < 0 else str(levels.service_class[service_class]),
@@ -204,7 +206,7 @@ def state_of(
         "shots_this_life": shots_this_life,
         "conditions": {
             "plant_id": plant_id,
-            "resins": [str(levels.resin[r]) for r in np.argsort(-mix, kind="stable") if mix[r] > 0],
+            "resins": [str(levels.resin[r]) for r in sorted(range(len(mix)), key=lambda r: -mix[r]) if mix[r] > 0],
             "shots_per_month": shots_per_month,
         },
         "replacement_due_on": None if np.isnan(due) else (dt.date(1970, 1, 1) + dt.timedelta(days=int(due))).isoformat(),

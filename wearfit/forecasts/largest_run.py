@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 
 from wearfit import law
-from wearfit.forecasts.clock import Ending
+from wearfit.forecasts.clock import Ending, columns
 from wearfit.forecasts.quantiles import weighted_mean
 
 Array = np.ndarray
@@ -38,7 +38,7 @@ class Risk:
 
     def take(self, runs: Array, draws: slice = slice(None)) -> "Risk":
         """Of some of the runs, by some of the draws."""
-        weights, before, wear, per_setup = (a[draws, runs] for a in (self.weights, self.before, self.wear, self.per_setup))
+        weights, before, wear, per_setup = (columns(a, runs, draws) for a in (self.weights, self.before, self.wear, self.per_setup))
         return Risk(self.ending.take(runs, draws), weights, before, wear, per_setup)
 
     def largest(self, risk: float) -> Array:

@@ -8,8 +8,9 @@ import numpy as np
 
 from wearfit.calibration import Calibration
 from wearfit.forecasts.arrival import walk
-from wearfit.forecasts.clock import exponential_draws, question_day, read_clocks
+from wearfit.forecasts.clock import question_day, read_clocks
 from wearfit.forecasts.fleet import CHUNK, YEAR, live_rows, state_of
+from wearfit.forecasts.own_luck import exponential_draws
 from wearfit.forecasts.quantiles import date_ahead, finite, weighted_mean, weighted_quantiles
 from wearfit.forecasts.since import NO_NEWS, News, Since, heed
 from wearfit.forecasts.use_ahead import Outlook, UseAhead, pieces, read_outlook

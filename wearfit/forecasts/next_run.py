@@ -9,8 +9,10 @@ from typing import Any, Final
 import numpy as np
 
 from wearfit.calibration import Calibration
+from wearfit.forecasts.at_once import at_once
 from wearfit.forecasts.clock import FURTHEST_YEARS, question_day, read_clocks
 from wearfit.forecasts.conditions import (
+    by_draw_and_tool,
     modification_wear,
     new_plant_sudden,
     new_plant_wear,
@@ -120,12 +122,15 @@ class Runs:
                 asked.setdefault(_from(question, day, after_plan), []).append(i)
             else:
                 told[i] = self._unanswered(question, problem)
-        for start, places in asked.items():
-            for first in range(0, len(places), CHUNK):
-                chunk = places[first : first + CHUNK]
-                some = [questions[i] for i in chunk]
-                for i, answer in zip(chunk, self._told(some, self._under(some, day, start, after_plan)), strict=True):
-                    told[i] = answer
+        chunks = [(start, places[first : first + CHUNK]) for start, places in asked.items() for first in range(0, len(places), CHUNK)]
+
+        def answer(chunk: tuple[dt.date, list[int]]) -> list[dict[str, Any]]:
+            some = [questions[i] for i in chunk[1]]
+            return self._told(some, self._under(some, day, chunk[0], after_plan))
+
+        for (_, places), answers in zip(chunks, at_once(answer, chunks), strict=True):
+            for i, one in zip(places, answers, strict=True):
+                told[i] = one
         return told
 
     def answered(self, question: RunQuestion, run: Run | str) -> dict[str, Any]:
@@ -173,24 +178,30 @@ class Runs:
         clocks = read_clocks(calibration, rows, UseAhead(calibration, self._outlook, rows), start, self._since)
         conditions = [self._conditions(question, int(row)) for question, row in zip(questions, rows, strict=True)]
         plant_wear, resin_wear = (np.array(factors).T for factors in zip(*((c[1], c[2]) for c in conditions), strict=True))
-        setup = np.exp(calibration.coefficient("log_setup"))[:, None]
+        setup = np.exp(calibration.coefficient("log_setup"))
         return Run(
             rows=rows,
             clocks=clocks,
             plant_wear=plant_wear,
             resin_wear=resin_wear,
             wear=plant_wear * resin_wear * modification_wear(calibration, live.modifications[rows]),
-            per_setup=setup * np.asfortranarray(live.setup_share[rows][None, :]) * SETUPS,
+            per_setup=by_draw_and_tool(setup, live.setup_share[rows] * SETUPS),
             stood=np.zeros_like(clocks.spent) if after_plan else self._stood(questions, rows, day),
             new=[c[0] for c in conditions],
         )
 
     def _stood(self, questions: Sequence[RunQuestion], rows: Array, day: dt.date) -> Array:
         """Wear that tools asked about alone stand until their runs' months, in store or idle at their plants, shape (sample, run)."""
-        months = [_month_of(question) for question in questions]
-        ahead = np.array([days_to(day, month) for month in months], dtype=float)
-        idle = np.concatenate([idle_days(self._calibration, rows[[i]], day, month) for i, month in enumerate(months)])
-        return store_wear_per_day(self._calibration, rows) * ahead + idle_wear_per_day(self._calibration, rows) * idle
+        asked = [_month_of(question) for question in questions]
+        ahead, idle = np.zeros(len(rows)), np.zeros(len(rows))
+        for month in set(asked):
+            of = np.array([each == month for each in asked])
+            ahead[of], idle[of] = days_to(day, month), idle_days(self._calibration, rows[of], day, month)
+        stood = store_wear_per_day(self._calibration, rows)
+        stood *= ahead
+        idles = np.flatnonzero(idle > 0)
+        stood[:, idles] += idle_wear_per_day(self._calibration, rows[idles]) * idle[idles]
+        return stood
 
     def sudden_stops(self, questions: Sequence[RunQuestion], rows: Array) -> Array:
         """Expected sudden stops over runs and over the moves that they take where the tools are elsewhere, shape (sample, run)."""

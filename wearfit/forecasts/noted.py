@@ -33,7 +33,7 @@ def noted_defects(calibration: Calibration, row: int, capacity: Array, weights: 
     """
     noted, power = calibration.noted, calibration.identity.noted_power
     answers = []
-    for i in np.flatnonzero(noted.live == row):
+    for i in range(*np.searchsorted(noted.live, [row, row + 1])):  # they lie in order of the tools
         then = calibration.draws.wear_spent[:, row].astype(float) * np.exp(calibration.draws.noted_share[:, i].astype(float))
         used = np.minimum(then / capacity, 1.0)[:, None]
         p, rate = float(noted.p_wear[i]), 1.0

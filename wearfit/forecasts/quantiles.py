@@ -55,7 +55,8 @@ def _pick(ranked: Array, place: Array) -> Array:
 def weighted_mean(values: Array, weights: Array) -> Array:
     """Weighted mean over draws, shape (column,)."""
     if weights.strides == (0, 0):  # one weight for all
-        return _column_sums(values) / len(values)
+        counted = values.dtype == bool
+        return (np.count_nonzero(values, axis=0) if counted else _column_sums(values)) / len(values)
     return _column_sums(values * weights) / _column_sums(weights)
 
 
@@ -71,12 +72,12 @@ def _column_sums(values: Array) -> Array:
 
 def as_numbers(column: Array) -> Quantiles:
     """Quantiles of one quantity by name; null where not finite."""
-    return {name: finite(value) for name, value in zip(NAMES, column, strict=True)}
+    return {name: value if math.isfinite(value) else None for name, value in zip(NAMES, column.tolist(), strict=True)}
 
 
 def as_dates(days_ahead: Array, as_of: dt.date, horizon_days: float) -> DateQuantiles:
     """Quantiles of a day counted from the end of the as-of day by name; null past the horizon."""
-    return {name: date_ahead(value, as_of, horizon_days) for name, value in zip(NAMES, days_ahead, strict=True)}
+    return {name: date_ahead(value, as_of, horizon_days) for name, value in zip(NAMES, days_ahead.tolist(), strict=True)}
 
 
 def date_ahead(days: float, as_of: dt.date, horizon_days: float) -> str | None:
@@ -84,11 +85,11 @@ def date_ahead(days: float, as_of: dt.date, horizon_days: float) -> str | None:
 
     None past the horizon or where unknown. Half a day after the end of Monday it is Tuesday, and so it is one day after.
     """
-    if not np.isfinite(days) or days > horizon_days:
+    if not math.isfinite(days) or days > horizon_days:
         return None
     return (as_of + dt.timedelta(days=math.ceil(days - DAY_ROUNDING))).isoformat()
 
 
 def finite(value: float) -> float | None:
     """The number, or None where JSON could not hold it."""
-    return float(value) if np.isfinite(value) else None
+    return float(value) if math.isfinite(value) else None

@@ -33,10 +33,13 @@ def roll(calibration: Calibration, rows: Array, use: UseAhead, day: dt.date) -> 
     spent = calibration.of_live("wear_spent", rows)
     own_day = dt.date.fromisoformat(calibration.identity.as_of)
     in_store = use.days_before_use(own_day, day)
-    stored = store_wear_per_day(calibration, rows) * in_store
+    stored = store_wear_per_day(calibration, rows)
+    stored *= in_store
     # A tool that is in no store is taken to be in use after the calibration's day, and so to be looked at.
     unmoved = np.where(calibration.live.in_store[rows], in_store >= days_to(own_day, day), day == own_day)
-    unseen = np.where(unmoved, stored + stood_wear(calibration, rows), 0.0)
+    unseen = stood_wear(calibration, rows)
+    unseen += stored
+    unseen[:, ~unmoved] = 0.0
     before = spent + stored
     moved, shots = before, np.zeros_like(spent)
     status = calibration.live.status[rows]

@@ -7,6 +7,7 @@ import numpy as np
 
 from wearfit.calibration import Calibration
 from wearfit.exposures.covariates import IDLE_DAYS, PLANT_COVARIATES
+from wearfit.forecasts.conditions import by_draw_and_tool
 
 Array = np.ndarray
 
@@ -20,6 +21,8 @@ def store_wear_per_day(calibration: Calibration, rows: Array) -> Array:
     live = calibration.live
     out = np.zeros((len(rows), calibration.samples))
     stands = live.in_store[rows].astype(bool) & (live.status[rows] != "worn")
+    if not stands.any():
+        return out.T
     of = rows[stands]
     out[stands] = standing_wear_per_day(calibration, of, live.store_preserved[of], live.store_log_corrosivity[of]).T
     return out.T
@@ -33,12 +36,13 @@ def standing_wear_per_day(calibration: Calibration, rows: Array, preserved: Arra
     preserved, log_corrosivity : arrays, shape (tool,)
         How surely each is preserved, 0 to 1, and the natural log of the air's corrosivity over that of a conditioned hall.
     """
-    log_share = (
-        calibration.coefficient("log_storage")[:, None]
-        + calibration.coefficient("storage.preserved")[:, None] * preserved[None, :]
-        + calibration.coefficient("storage.corrosivity")[:, None] * log_corrosivity[None, :]
-    )
-    return np.asarray(np.exp(log_share + calibration.live.log_band[rows][None, :]) / YEAR)
+    log_wear = by_draw_and_tool(calibration.coefficient("storage.preserved"), preserved)
+    log_wear += by_draw_and_tool(calibration.coefficient("storage.corrosivity"), log_corrosivity)
+    log_wear += calibration.coefficient("log_storage")[:, None]
+    log_wear += calibration.live.log_band[rows]
+    wear = np.exp(log_wear, out=log_wear)
+    wear /= YEAR
+    return wear
 
 
 def stood_wear(calibration: Calibration, rows: Array) -> Array:
@@ -50,6 +54,8 @@ def stood_wear(calibration: Calibration, rows: Array) -> Array:
     out = np.zeros((len(rows), calibration.samples))
     for how in range(live.stood_years.shape[1]):
         stood = (live.status[rows] != "worn") & (live.stood_years[rows, how] > 0.0)
+        if not stood.any():
+            continue
         of = rows[stood]
         wear = standing_wear_per_day(calibration, of, live.stood_preserved[of, how], live.stood_log_corrosivity[of, how])
         out[stood] += (wear * (live.stood_years[of, how] * YEAR)).T

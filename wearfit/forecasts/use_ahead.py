@@ -14,8 +14,9 @@ from typing import Final
 import numpy as np
 
 from wearfit.calibration import Calibration
-from wearfit.forecasts.conditions import Conditions, generator, modification_wear, of_tools, read_conditions, sudden_rates
-from wearfit.forecasts.year_round import Reached, YearRound
+from wearfit.forecasts.conditions import Conditions, by_draw_and_tool, generator, modification_wear, of_tools, read_conditions, sudden_rates
+from wearfit.forecasts.own_luck import bootstrap_mean
+from wearfit.forecasts.year_round import Reached, YearRound, looked_up
 
 Array = np.ndarray
 
@@ -48,8 +49,9 @@ class Year:
 
     def shots_by(self, reached: Reached) -> Array:
         """Shots made by then, shape (sample, tool)."""
-        made = self.use.begun.take(reached.place)
-        made += reached.part * self.season.take(reached.place)
+        made = looked_up(self.season, reached.place)
+        made *= reached.part
+        made += looked_up(self.use.begun, reached.place)
         made += reached.years * self.use.year[0][:, None]
         return made
 
@@ -165,8 +167,8 @@ class UseAhead:
         tomorrow = day + dt.timedelta(days=1)
         ahead = self._ahead(tomorrow)
         yield self._month(ahead).use((_next_month(tomorrow) - tomorrow).days / _length(tomorrow))
-        for later in range(ahead + 1, self._planned_months):
-            yield self._month(later).use(1.0)
+        for later in range(ahead + 1, self._planned_months):  # each is asked for once: kept, they would crowd the processor's memory
+            yield (self._months[later] if later in self._months else self._work_out(later)).use(1.0)
 
     def year_after(self, day: dt.date) -> Year:
         """The year that follows `until_plan_ends` and repeats for ever."""
@@ -191,9 +193,16 @@ class UseAhead:
         first = self._ahead(day + dt.timedelta(days=1))
         if first >= self._planned_months:
             return self.level * self._outlook.season.mean(axis=1)[:, None]
-        total = np.zeros_like(self.level)
-        for month in range(first, first + 12):
-            total += self._shots(month)[0]
+        months = np.arange(first, first + 12)
+        within = months[months < self._planned_months]
+        asked = np.full((len(self._rows), 12), np.nan)
+        asked[:, : len(within)] = self._live.plan_shots[self._rows][:, within]
+        season = self._outlook.season[:, (self._as_of.month - 1 + months) % 12]
+        total = self.level.copy(order="K")
+        free, of_free = np.unique(np.isnan(asked), axis=0, return_inverse=True)  # tools mostly have one plan's months
+        for which, unplanned in enumerate(free):
+            total[:, of_free == which] *= season[:, unplanned].sum(axis=1)[:, None]
+        total += np.nansum(asked, axis=1)
         return total / 12.0
 
     def shots_per_month_beyond_plan(self, day: dt.date) -> Array:
@@ -220,12 +229,15 @@ class UseAhead:
 
     def _shots(self, ahead: int) -> tuple[Array, Array]:
         """Shots in a whole month, shape (sample, tool), and which of them are planned, shape (tool,)."""
-        shots = self.level * self._outlook.season[:, (self._as_of.month - 1 + ahead) % 12][:, None]
-        if ahead >= self._planned_months:
-            return shots, np.zeros(len(self._rows), dtype=bool)
-        asked = self._live.plan_shots[self._rows, ahead]
-        planned = ~np.isnan(asked)
-        shots[:, planned] = asked[planned]
+        planned = np.zeros(len(self._rows), dtype=bool)
+        if ahead < self._planned_months:
+            asked = self._live.plan_shots[self._rows, ahead]
+            planned = ~np.isnan(asked)
+            if planned.all():
+                return np.broadcast_to(asked, self.level.shape), planned
+        shots = self.level * np.ascontiguousarray(self._outlook.season[:, (self._as_of.month - 1 + ahead) % 12])[:, None]
+        if planned.any():
+            shots[:, planned] = asked[planned]
         return shots, planned
 
     def _work_out(self, ahead: int) -> _Month:
@@ -233,7 +245,9 @@ class UseAhead:
         plant_wear = conditions.plant_wear[(self._as_of.month - 1 + ahead) % 12]
         shots, planned = self._shots(ahead)
         if not planned.any():
-            return _Month(shots, planned, of_tools(plant_wear, self.plant) * self.usual_job, self._usual_sudden)
+            wear = of_tools(plant_wear, self.plant)
+            wear *= self.usual_job
+            return _Month(shots, planned, wear, self._usual_sudden)
         at = live.plan_plant[rows, ahead]
         plant = np.where(at >= 0, at, self.plant)
         wear = of_tools(plant_wear, plant)
@@ -248,7 +262,8 @@ class UseAhead:
         if key not in self._jobs:
             job, named = self.usual_job.copy(order="K"), np.flatnonzero(resin >= 0)
             steel, resin_wear = self._live.steel_group[self._rows[named]], self._outlook.conditions.resin_wear
-            job[:, named] = resin_wear.T[steel, resin[named]].T * self._tool_factor[:, named]
+            job.T[named] = resin_wear.T[steel, resin[named]]
+            job.T[named] *= self._tool_factor.T[named]
             self._jobs = {key: job}
         return self._jobs[key]
 
@@ -259,21 +274,24 @@ class UseAhead:
 
     @cached_property
     def _usual_sudden(self) -> Array:
-        return of_tools(self._outlook.conditions.plant_sudden, self.plant) * self._sudden_per_shot
+        sudden = of_tools(self._outlook.conditions.plant_sudden, self.plant)
+        sudden *= self._sudden_per_shot
+        return sudden
 
     @cached_property
     def _tool_factor(self) -> Array:
         """Wear per shot that modifications bring, and set-ups at the tool's usual length of run, shape (sample, tool)."""
         live, rows = self._live, self._rows
-        setup = np.exp(self._calibration.coefficient("log_setup"))[:, None]
-        return modification_wear(self._calibration, live.modifications[rows]) * (
-            1.0 + setup * (live.setups_per_shot * live.setup_share)[rows][None, :]
-        )
+        factor = by_draw_and_tool(np.exp(self._calibration.coefficient("log_setup")), (live.setups_per_shot * live.setup_share)[rows])
+        factor += 1.0
+        factor *= modification_wear(self._calibration, live.modifications[rows])
+        return factor
 
     @cached_property
     def _sudden_per_shot(self) -> Array:
         per_shot, per_handling = sudden_rates(self._calibration, self._rows)
-        return per_shot + per_handling * self._live.setups_per_shot[self._rows]
+        per_shot += by_draw_and_tool(per_handling[:, 0], self._live.setups_per_shot[self._rows])
+        return per_shot
 
     @cached_property
     def _mix(self) -> Array:
@@ -283,7 +301,7 @@ class UseAhead:
         # Tool by tool and not as one matrix product, whose rounding would depend on which other tools are asked about.
         for i, group in enumerate(self._live.steel_group[self._rows]):
             if share[i].any():
-                np.dot(share[i], self._outlook.conditions.resin_wear.T[group], out=out[i])
+                np.einsum("r,rs->s", share[i], self._outlook.conditions.resin_wear.T[group], out=out[i])
         return out.T
 
     @cached_property
@@ -293,13 +311,10 @@ class UseAhead:
         out = np.zeros((len(self._rows), n))
         for i, row in enumerate(self._rows):
             stated, recent = self._live.shots_per_month[row], self._live.recent_shots[row]
-            recent = recent[~np.isnan(recent)]
             if not np.isnan(stated):
                 out[i] = stated
-            elif recent.sum() > 0:
-                rng = generator(self._calibration, "level", str(self._calibration.levels.tool[self._live.tool[row]]))
-                weights = rng.standard_exponential((n, len(recent)))
-                out[i] = weights @ recent / (weights @ np.ones(len(recent)))
+            elif np.nansum(recent) > 0:
+                bootstrap_mean(self._calibration, int(row), recent, out[i])
         return out.T
 
 

@@ -10,6 +10,11 @@ Array = np.ndarray
 LEAST: Final = 1e-300  # stands for nothing used in a month
 
 
+def looked_up(table: Array, place: Array) -> Array:
+    """Values of a flat table at places (sample, tool), each tool's side by side in memory as the places are."""
+    return table.take(place.T).T
+
+
 @dataclass(frozen=True)
 class Reached:
     """Where amounts are used up. Arrays of shape (sample, tool)."""
@@ -22,7 +27,10 @@ class Reached:
     @property
     def months(self) -> Array:
         """Months that pass before."""
-        return 12.0 * self.years + self.month + self.part
+        months = 12.0 * self.years
+        months += self.month
+        months += self.part
+        return months
 
 
 @dataclass(frozen=True)
@@ -62,17 +70,24 @@ class YearRound:
             -1 for the last.
         """
         plants, months, samples = self.begun.shape
-        at = plant[:1] if (plant == plant[:1]).all() else plant  # one for all needs no copies
+        one = bool((plant == plant[:1]).all())
+        at = plant[:1] if one else plant  # one for all needs no copies
         year = self.year[at].T
-        years = np.floor(amount / year)
-        rest = amount - years * year
-        passed = np.zeros_like(rest, dtype=np.int8)
+        years = amount / year
+        np.floor(years, out=years)
+        rest = years * year
+        np.subtract(amount, rest, out=rest)
+        passed, more = np.zeros_like(rest, dtype=np.int8), np.empty_like(rest, dtype=bool)
         for month in range(1, months):
-            passed += rest > self.begun[at, month].T
+            np.greater(rest, self.begun[at, month].T, out=more)
+            passed += more.view(np.int8)
         place = passed.astype(np.int64)
         place *= samples
         place += np.arange(samples)[:, None]
-        own = place + (at % plants) * (months * samples)
-        rest -= self.begun.take(own)
-        rest *= self.per_month.take(own)
+        if one:
+            begun, per_month, own = self.begun[at[0]], self.per_month[at[0]], place
+        else:
+            begun, per_month, own = self.begun, self.per_month, place + (at % plants) * (months * samples)
+        rest -= looked_up(begun, own)
+        rest *= looked_up(per_month, own)
         return Reached(years, place, passed, np.clip(rest, 0.0, 1.0, out=rest))

@@ -1,6 +1,5 @@
 """Loops compiled once for each version of the program, and run by as many threads as there are processors."""
 
-import os
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any, Final
@@ -10,6 +9,7 @@ from pytensor import config
 from pytensor.link.numba.cache import CACHED_SRC_FUNCTIONS
 
 from wearfit.model.code_version import program_digest
+from wearfit.processors import processors
 
 FEWEST: Final = 64  # draws for which another thread is worth its start
 
@@ -35,10 +35,3 @@ def by_draws(draws: int, fill: Callable[[slice], None]) -> None:
         return
     with ThreadPoolExecutor(parts) as threads:
         list(threads.map(fill, spans))
-
-
-def processors() -> int:
-    """Processors that this process may use, at most as many as the environment allows each process threads (OMP_NUM_THREADS)."""
-    there = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
-    allowed = os.environ.get("OMP_NUM_THREADS", "")
-    return min(there, int(allowed)) if allowed.isdecimal() and int(allowed) > 0 else there
