@@ -118,7 +118,8 @@ def test_a_known_use_takes_the_spread_that_use_brings() -> None:
     """All but next to no luck: what is left of the range is the use's, and a plan takes all of it away."""
     recent = [0.0, 60.0] * 12
     tool = Tool(spent=400.0, life=1000.0, recent=recent)
-    (told,) = what_to_measure(known_calibration([tool], shape=400.0), horizon_years=FAR).tools
+    of_many = known_calibration([tool], shape=400.0, samples=16000)  # the share of 2,000 draws strays by .03, of these by .008
+    (told,) = what_to_measure(of_many, horizon_years=FAR).tools
     (use,) = [r for r in told["records"] if r["record"] == "use"]
     assert use["narrows_months"] > 0.75 * told["range_months"]
     assert told["records"][0] == use
