@@ -34,3 +34,21 @@ def test_it_is_what_the_whole_forecast_says(calibration: Calibration, later: int
             assert ours[name]["p50"] == theirs[name]["p50"]
         for name in ("tool_id", "design_id", "plant_id", "status", "conditions"):
             assert ours[name] == theirs[name]
+
+
+def test_how_far_a_middle_may_be_off_is_how_far_it_strays_among_few_draws(calibration: Calibration) -> None:
+    """Middles of samples of the draws, against what two standard errors of a half come to, tool by tool.
+
+    Luck does not stray with the sample, each draw having a stratum of its own: middles stray by less than is told, not by half of it.
+    """
+    rng, n = np.random.default_rng(4), 200
+    about = 2.0 * 0.5 / np.sqrt(n)
+    told = likely_wear_outs(calibration, None, 40.0, about=about)
+    middles = [likely_wear_outs(thinned(calibration, rng.integers(0, n, n)), None, 40.0) for _ in range(25)]
+    ratios = []
+    for i, tool in enumerate(told):
+        days = [dt.date.fromisoformat(m[i]["wear_out_on"]["p50"]).toordinal() for m in middles if m[i]["wear_out_on"]["p50"]]
+        if len(days) == len(middles) and tool["about_days"]:
+            ratios.append(2.0 * np.std(days) / tool["about_days"])
+    assert len(ratios) > 50
+    assert 0.5 < np.median(ratios) < 1.0

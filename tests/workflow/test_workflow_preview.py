@@ -60,9 +60,11 @@ def test_new_records_move_their_own_tool_and_change_nothing_stored(store: str, t
     assert change.turned == "worn out"
     assert "worn on 6 Jul 2026" in change.why
     assert seen.sentences[0].startswith("PREVIEW: calibration 1")
+    chance = [c for c in seen.changes.changes if c.by_chance]
     assert seen.sentences[1] == (
-        f"{seen.effective_draws:.0f} draws still count: where a tool has no new record of its own, a move of some months may be chance."
+        f"{len(chance)} tools without new records move no further than chance alone may move them: {seen.effective_draws:.0f} draws count."
     )
+    assert change.tool_id not in {c.tool_id for c in chance}
     document = seen.as_json()
     assert document["preview"] is True
     assert {"tool_id", "before", "after", "why"} <= document["changes"][0].keys()

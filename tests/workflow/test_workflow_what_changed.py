@@ -86,6 +86,17 @@ def test_why_names_own_records_then_use_then_the_fleet_then_draws():
     assert {c.why for c in alone if c.tool_id != "B"} == {"No record is new: random draws alone."}
 
 
+def test_what_chance_may_move_comes_last_and_is_called_so():
+    """A: within what chance may do; B: beyond it; C: within it, but with a record of its own; D: nobody tells how far chance goes."""
+    new = NewRecords({"C": ToolRecords(runs=1, shots=500.0)})
+    moved = [("A", "2027-03-01", 60.0), ("B", "2027-04-01", 60.0), ("C", "2027-01-05", 60.0), ("D", "2027-01-03", None)]
+    before = forecast(*(tool(name, "2027-01-01", 1e5) for name, _, _ in moved))
+    after = forecast(*(tool(name, day, 1e5) | {"about_days": about} for name, day, about in moved))
+    changes = what_changed(before, after, new, 10.0).changes
+    assert [(c.tool_id, c.by_chance) for c in changes] == [("B", False), ("C", False), ("D", False), ("A", True)]
+    assert changes[-1].why == "Nothing new of its own: random draws alone may move it by 60 days."
+
+
 def test_forecasts_of_different_days_are_not_compared():
     with pytest.raises(ValueError, match="cannot be compared"):
         what_changed(forecast(), forecast(day="2026-07-31"), NewRecords(), 10.0)

@@ -6,6 +6,8 @@ from dataclasses import asdict, dataclass, field
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Final
 
+import numpy as np
+
 from wearfit.calibration import MODEL_VERSION, Calibration
 from wearfit.errors import Refusal
 from wearfit.forecasts.likely import likely_wear_outs
@@ -24,6 +26,8 @@ from wearfit.workflow.wording import count
 if TYPE_CHECKING:
     from wearfit.model.reweigh import Past
     from wearfit.workflow.history import History
+
+Array = np.ndarray
 
 NO_CHANGES: Final = Changes((), ())
 FIRST_NAMED: Final = 5  # tools, in a sentence
@@ -86,11 +90,10 @@ class Preview:
         ]
         if self.effective_draws < FEW_DRAWS:
             said.append(f"Only {self.effective_draws:.0f} draws still count, so that all of it is rough.")
-        else:
-            said.append(
-                f"{self.effective_draws:.0f} draws still count: where a tool has no new record of its own, a move of some months may be "
-                "chance."
-            )
+        chance = sum(change.by_chance for change in self.changes.changes)
+        if chance:
+            moves = count(chance, "tool without new records moves", "tools without new records move")
+            said.append(f"{moves} no further than chance alone may move them: {self.effective_draws:.0f} draws count.")
         if self.unweighed:
             named = ", ".join(self.unweighed[:FIRST_NAMED]) + (" and others" if len(self.unweighed) > FIRST_NAMED else "")
             said.append(f"Of {named} the new records move the clock alone: what class, steel or age they are waits for a recalibration.")
@@ -160,7 +163,7 @@ def preview(store_url: str, report: Report = silent) -> Preview:
         horizon, renewed = stored.within.horizon_years, tuple(sorted(news.renewed.items()))
         after = weighed(side.past, r, now.live, now.fingerprint, identity.seed)
         was = _likely_before(of, day, horizon, news.readings, renewed)
-        will = _forecast(day, likely_wear_outs(after, day, horizon))
+        will = _forecast(day, likely_wear_outs(after, day, horizon, about=_about(r.weights.weights)))
         changes = what_changed(was, will, _new(stored, after, now.day), horizon)
     return Preview(
         number,
@@ -169,11 +172,21 @@ def preview(store_url: str, report: Report = silent) -> Preview:
         now.fingerprint,
         reliable=r.weights.reliable,
         khat=r.weights.khat,
-        effective_draws=float(1.0 / (r.weights.weights**2).sum()),
+        effective_draws=_effective(r.weights.weights),
         unweighed=r.unweighed,
         changes=changes,
         seconds=time.perf_counter() - began,
     )
+
+
+def _effective(weights: Array) -> float:
+    """How many even draws weighed ones are worth (Kish 1965, Survey Sampling)."""
+    return float(1.0 / (weights**2).sum())
+
+
+def _about(weights: Array) -> float:
+    """Two standard errors of a probability of a half by weighed draws, beyond what it has by the same draws unweighed."""
+    return float(np.sqrt(1.0 / _effective(weights) - 1.0 / len(weights)))
 
 
 def _new(stored: _Stored, after: Calibration, records_to: dt.date) -> NewRecords:

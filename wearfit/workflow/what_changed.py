@@ -18,6 +18,8 @@ TURNS: Final[Mapping[str, str]] = {"worn": "worn out", "held": "held", "stored":
 DAYS_PER_YEAR: Final = 365.25
 MONTH_DAYS: Final = 30.4
 NEAR_DAYS: Final = 31  # less is told as days; and a fleet's small moves are counted by it
+OF_OTHERS: Final = "Nothing new of its own: what was learned from the other tools, plants and resins."
+BY_CHANCE: Final = "Nothing new of its own: random draws alone may move it by "
 COLUMNS: Final = (
     "Tool", "Design", "Plant", "Likely wear-out before", "Likely wear-out now", "Moved by days", "Shots left before", "Shots left now",
     "New records of this tool", "Why",
@@ -48,6 +50,8 @@ class Change:
         In a sentence.
     turned : str
         What the tool became since, such as "worn out"; "" where it stands as before.
+    by_chance : bool
+        Whether nothing is new of it and it moved no further than chance may move it, where the forecast tells how far that is.
     """
 
     tool_id: str
@@ -63,6 +67,7 @@ class Change:
     records: ToolRecords
     why: str
     turned: str = ""
+    by_chance: bool = False
 
     @property
     def moved(self) -> float:
@@ -81,7 +86,8 @@ class Changes:
     Parameters
     ----------
     changes : tuple of Change
-        Every tool of either forecast: first those that came, went or turned into something else, then those that moved furthest.
+        Every tool of either forecast: first those that came, went or turned into something else, then those that moved furthest,
+        and last those that moved by chance.
     fleet : tuple of str
         Causes that bear on every tool, in sentences.
     """
@@ -96,7 +102,7 @@ def what_changed(before: Mapping[str, Any], after: Mapping[str, Any], new: NewRe
     Parameters
     ----------
     before, after : mapping
-        As `answers.forecast` gives them, for the same day.
+        As `answers.forecast` gives them, for the same day. Where a tool has `about_days` after, chance may move it by as much.
     new : NewRecords
         What came between the two calibrations.
     horizon_years : float
@@ -112,7 +118,7 @@ def what_changed(before: Mapping[str, Any], after: Mapping[str, Any], new: NewRe
     end = dt.date.fromisoformat(after["as_of"]) + dt.timedelta(days=DAYS_PER_YEAR * horizon_years)
     was, now = ({tool["tool_id"]: tool for tool in forecast["tools"]} for forecast in (before, after))
     changes = [_change(was.get(name), now.get(name), new, end) for name in sorted({*was, *now})]
-    return Changes(tuple(sorted(changes, key=lambda c: (not c.turned, -c.moved, c.tool_id))), new.fleet)
+    return Changes(tuple(sorted(changes, key=lambda c: (not c.turned, c.by_chance, -c.moved, c.tool_id))), new.fleet)
 
 
 def change_table(changes: Sequence[Change]) -> list[tuple[Value, ...]]:
@@ -146,9 +152,12 @@ def _change(was: Mapping[str, Any] | None, now: Mapping[str, Any] | None, new: N
     else:
         by = days if days is not None else (left[1] or 0.0) - (left[0] or 0.0)
         became = "earlier" if by < 0 else "later" if by > 0 else "same"
+    why = _why(was, now, records, new)
+    may = None if now is None else now.get("about_days")
+    by_chance = why == OF_OTHERS and may is not None and days is not None and abs(days) <= may
     return Change(
         either["tool_id"], either["design_id"], either["plant_id"], became, before, after, days, at_least, left[0], left[1], records,
-        _why(was, now, records, new), _turned(was, now),
+        f"{BY_CHANCE}{count(math.ceil(may or 0.0), 'day', 'days')}." if by_chance else why, _turned(was, now), by_chance,
     )  # fmt: skip
 
 
@@ -164,7 +173,7 @@ def _why(was: Mapping[str, Any] | None, now: Mapping[str, Any] | None, records: 
     if causes:
         return f"{'; '.join(causes)}."
     if new.by_tool or new.fleet:
-        return "Nothing new of its own: what was learned from the other tools, plants and resins."
+        return OF_OTHERS
     return "No record is new: random draws alone."
 
 
