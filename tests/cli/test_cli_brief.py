@@ -48,7 +48,7 @@ def test_the_page_says_the_figures_of_the_forecast(wearfit: Run, demo_store: str
     assert f"As of {in_day(document['as_of'])}" in text
     for caution in ("does not replace inspection by a competent person", "16 CFR 1501", "lock out before opening", "harmful gas"):
         assert caution in text
-    assert [f"{n}. " in text for n in (1, 2, 3, 4)] == [True, True, True, False]
+    assert [bool(re.search(rf"(?<!\d){n}\. ", text)) for n in (1, 2, 3, 4)] == [True, True, True, False]  # not the end of a year
     if forecast["status"] == "worn":
         due = forecast["replacement_due_on"]
         assert (f"due on {in_day(due)}" if due else "Order its replacement now") in text
