@@ -92,7 +92,7 @@ def sign_in(page: Page, address: str, name: str) -> None:
 def look_back(page: Page) -> None:
     """Choose the state that the store was made with."""
     choose(page, "Look at a past state", "After line 2,")
-    expect(page.get_by_text("Calibration 1 answered then.")).to_be_visible()
+    expect(page.get_by_text("Calibration 1 answered then, of records")).to_be_visible()
 
 
 def test_before_anybody_signs_in_nothing_is_shown_at_any_address(team: tuple[str, str], visitor: Callable[[], Page]) -> None:

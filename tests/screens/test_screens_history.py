@@ -95,12 +95,16 @@ def test_every_version_of_a_tools_rows_is_told(open_app: Open, corrected: str) -
 def test_a_past_state_is_shown_and_taken_away_and_nothing_is_changed(open_app: Open, corrected: str) -> None:
     page = choose(opened(open_app, corrected), 2)
     assert "tools 2 3" in page.words
-    assert "Calibration 1 answered then." in page.words
+    with Store.open(corrected) as store:
+        fingerprint = store.calibrations()[0].summary.fingerprint
+    said = f"Calibration 1 answered then, of records {fingerprint}."
+    assert said in page.words
     page.widget("selectbox", "past_table").set_value("runs")
     page.run()
     assert frame(page, "tool_id", "shots") == [("T1", "90000")]
     archive = zipfile.ZipFile(io.BytesIO(as_archive(look_back(corrected, 2, going_back=False))))
     assert [row["shots"] for row in csv.DictReader(io.StringIO(archive.read("runs.csv").decode()))] == ["90000"]
+    assert archive.comment.decode() == f"Records of a wearfit store after line 2 of its history. {said}"
     with Store.open(corrected) as store:
         assert len(store.history()) == 4
 

@@ -64,7 +64,7 @@ def _show(past: Past) -> None:
     state = past.state
     says = f"Rows after line {past.line}, by table"
     draw_table(("Table", "Rows then", "Rows now"), [(name, f"{then:,}", f"{now:,}") for name, (then, now) in past.rows.items()], says)
-    said = ["No calibration answered then." if state.calibration is None else f"Calibration {state.calibration} answered then."]
+    said = [past.sentence]
     if state.settings:
         said.append(f"Settings: {', '.join(f'{name} {value}' for name, value in state.settings.items())}.")
     st.html(f'<p class="wf-standing">{escape(" ".join(said))}</p>')

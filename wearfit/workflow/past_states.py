@@ -32,12 +32,22 @@ class Past:
         How many rows each table had then, and has now.
     going_back : Restored or None
         What bringing it back would do now; None where that was not asked.
+    fingerprint : str
+        Of the records that the calibration of then rests on; "" where none answered.
     """
 
     line: int
     state: PastState
     rows: Mapping[str, tuple[int, int]]
     going_back: Restored | None
+    fingerprint: str
+
+    @property
+    def sentence(self) -> str:
+        """What answered then."""
+        if self.state.calibration is None:
+            return "No calibration answered then."
+        return f"Calibration {self.state.calibration} answered then, of records {self.fingerprint}."
 
     def rows_of(self, table: str) -> tuple[Row, ...]:
         """The rows that a table had then."""
@@ -61,12 +71,13 @@ def look_back(store_url: str, line: int, going_back: bool) -> Past:
         state = store.state_after(line)
         would = store.restoring(line) if going_back else None
         now = Counter(row.table for row in store.rows())
+        of_then = [entry.summary.fingerprint for entry in store.calibrations() if entry.id == state.calibration]
     then = Counter(row.table for row in state.rows)
-    return Past(line, state, {table: (then[table], now[table]) for table in sorted({*then, *now})}, would)
+    return Past(line, state, {table: (then[table], now[table]) for table in sorted({*then, *now})}, would, "".join(of_then))
 
 
 def as_archive(past: Past) -> bytes:
-    """The rows of a past state as a ZIP of CSV files, a table each, and the choices by which they were read."""
+    """The rows of a past state as a ZIP of CSV files, a table each, and the choices by which they were read; its comment says of when."""
     from wearfit.records.write import write_rows  # with data frames, which no other part of this needs
 
     content = io.BytesIO()
@@ -75,6 +86,7 @@ def as_archive(past: Past) -> bytes:
             archive.writestr(zipfile.ZipInfo(file.name, _LONG_AGO), file.read_bytes())
         if past.state.choices != Choices():
             archive.writestr(zipfile.ZipInfo("choices.toml", _LONG_AGO), toml_of(past.state.choices))
+        archive.comment = f"Records of a wearfit store after line {past.line} of its history. {past.sentence}".encode()
     return content.getvalue()
 
 
