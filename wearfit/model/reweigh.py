@@ -108,7 +108,7 @@ def past_of(calibration: Calibration, before: Exposures, live: LiveTools, seed: 
     if calibration.identity.wear_law not in LAWS:
         raise Refusal("Draws of several laws, stacked, cannot be weighed by new records.", "Recalibrate.")
     kept = np.linspace(0, calibration.samples - 1, min(draws, calibration.samples)).round().astype(int)
-    thinned = replace(calibration, draws=Draws(**{f.name: np.asarray(getattr(calibration.draws, f.name))[kept] for f in fields(Draws)}))
+    thinned = _of_draws(calibration, kept)
     of = subject_of(thinned, before, parse_priors(calibration.identity.priors), seed)
     rows = _rows(of, live, of.tool, seed)
     return Past(thinned, Part(of, live, rows), contents(of, live), integrated(of, seed)[0], seed)
@@ -193,6 +193,11 @@ def resampled(calibration: Calibration, weights: Array, seed: int) -> Calibratio
     drawn = np.searchsorted(np.cumsum(weights), (np.arange(n) + rng.random()) / n).clip(0, n - 1)
     count, chosen = np.bincount(drawn, minlength=n), np.arange(n)
     chosen[count == 0] = np.repeat(np.arange(n), np.maximum(count - 1, 0))
+    return _of_draws(calibration, chosen)
+
+
+def _of_draws(calibration: Calibration, chosen: Array) -> Calibration:
+    """A calibration in some of its draws, by their places, which may come more than once."""
     draws = Draws(**{f.name: np.asarray(getattr(calibration.draws, f.name))[chosen] for f in fields(Draws)})
     return replace(calibration, draws=draws)
 
