@@ -1,16 +1,16 @@
 """Answer times under load: `uv run python tests/bench/load.py --out FILE.json`.
 
-One browser with so many contexts (20 by default), each of which asks Next run again and again: it changes the quantity, waits for
-the answer and thinks for 5 seconds. Meanwhile another one recalibrates the same store in the app, whose worker gives way to the pages.
-The server's time of an answer is that between the frame with the question, as the browser sends it, and the frame that ends the last
-run of the page's script for it, as the browser gets it; drawing is not counted. The bar: 95 % under 2 s, no error. Wants a Chromium
-(`CHROMIUM`, else /usr/bin/chromium) and an idle machine; all traffic stays on it.
+So many pages at once (20 by default), each of which asks Next run again and again: it changes the quantity, waits for the answer to that
+quantity and thinks for 5 seconds. Meanwhile another one recalibrates the same store in the app, whose worker gives way to the pages. The
+server's time of an answer is that between the frame with the question, as it is sent, and the frame that ends the last run of the page's
+script for it, as it comes; drawing is not counted. The bar: 95 % under 2 s, no error. The pages are contexts of one browser (a Chromium:
+`CHROMIUM`, else /usr/bin/chromium), which takes processors of its own; with `--alone` they are without one (`page_alone.py`), and the
+server has the machine for itself, as where users sit at their own. Wants an idle machine; all traffic stays on it.
 """
 
 import argparse
 import asyncio
 import json
-import math
 import os
 import random
 import socket
@@ -18,16 +18,17 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Callable
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Final
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "screens"))
 
-from playwright.async_api import Browser, Page, WebSocket, async_playwright
+from page_alone import PageAlone
+from page_in_browser import PageInBrowser
+from playwright.async_api import async_playwright
 from stores import make_store
-from streamlit.proto.BackMsg_pb2 import BackMsg
-from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
 
 from wearfit.demo.shipped import scenario_folder
 from wearfit.workflow.answers import forecast
@@ -37,46 +38,19 @@ BAR_SECONDS: Final = 2.0
 BAR_SHARE: Final = 0.95
 LONGEST_SECONDS: Final = 60.0  # that an answer is waited for
 RECALIBRATE: Final = "Recalibrate on the stored records"
-
-
-@dataclass
-class Wire:
-    """What passes between a page and the server: when the last question went out, and when the script last ended."""
-
-    sent: float = math.nan
-    ended: float = math.nan
-    changed: asyncio.Event = field(default_factory=asyncio.Event)
-
-    def listen(self, page: Page) -> None:
-        page.on("websocket", self._open)
-
-    def ask(self) -> None:
-        self.sent = self.ended = math.nan
-
-    def _open(self, opened: WebSocket) -> None:
-        opened.on("framesent", self._sent)
-        opened.on("framereceived", self._received)
-
-    def _sent(self, frame: bytes | str) -> None:
-        if isinstance(frame, bytes) and BackMsg.FromString(frame).WhichOneof("type") == "rerun_script" and math.isnan(self.sent):
-            self.sent = time.perf_counter()
-
-    def _received(self, frame: bytes | str) -> None:
-        if not isinstance(frame, bytes) or math.isnan(self.sent):
-            return
-        message = ForwardMsg.FromString(frame)
-        if message.WhichOneof("type") == "script_finished" and message.script_finished == ForwardMsg.FINISHED_SUCCESSFULLY:
-            self.ended = time.perf_counter()
-            self.changed.set()
+Opens = Callable[[str, str], PageAlone | PageInBrowser]
+"""Opens a page by the end of its address and what that asks."""
 
 
 @dataclass(frozen=True)
 class Asked:
-    """One answer: who asked, how many seconds after the beginning, how long the server took, whether a calibration was under way."""
+    """One answer: who asked, how many seconds after the beginning, how long the server took, in how many runs of the page's script, and
+    whether a calibration was under way."""
 
     context: int
     at_s: float
     server_s: float
+    runs: int
     recalibrating: bool
 
 
@@ -95,70 +69,56 @@ class Load:
     recalibrations: int = 0
 
 
-async def ask_again_and_again(load: Load, browser: Browser, context: int, tool: str) -> None:
-    own, chance = await browser.new_context(), random.Random(context)
-    page, wire = await own.new_page(), Wire()
-    wire.listen(page)
+async def ask_again_and_again(load: Load, opens: Opens, context: int, tool: str) -> None:
+    chance = random.Random(context)
     try:
-        await page.goto(f"{load.url}/next-run?tool={tool}")
-        shots = page.get_by_label("Shots", exact=True)
-        await shots.wait_for(timeout=LONGEST_SECONDS * 1000)
-        await page.locator(".wf-answer").wait_for(timeout=LONGEST_SECONDS * 1000)
-        await asyncio.sleep(chance.uniform(0.0, load.think_s))  # not all at once
-        for quantity in chance.sample(range(1, 1000), load.rounds):  # another one each time, or nothing would be asked
-            wire.ask()
-            await shots.fill(str(quantity * 1000 + 500))
-            await shots.press("Enter")
-            await asyncio.wait_for(_answered(page, wire), LONGEST_SECONDS)
-            at = wire.sent - load.began
-            load.answers.append(Asked(context, round(at, 3), round(wire.ended - wire.sent, 4), load.recalibrating))
-            await asyncio.sleep(load.think_s)
+        async with opens("next-run", f"tool={tool}") as page:
+            try:
+                await page.until_begun(LONGEST_SECONDS)
+                await asyncio.sleep(chance.uniform(0.0, load.think_s))  # not all at once
+                for quantity in chance.sample(range(1, 1000), load.rounds):  # another one each time, or nothing would be asked
+                    shots = quantity * 1000 + 500
+                    page.frames.ask(shots)
+                    await page.type_in("Shots", shots, LONGEST_SECONDS)
+                    await page.until_answered(LONGEST_SECONDS)
+                    at, took = page.frames.sent - load.began, page.frames.took
+                    load.answers.append(Asked(context, round(at, 3), round(took, 4), page.frames.runs, load.recalibrating))
+                    await asyncio.sleep(load.think_s)
+            except Exception as error:
+                load.errors.append(f"context {context}: {error!r}; {page.frames.stand}; {await page.says()}"[:1000])
     except Exception as error:
         load.errors.append(f"context {context}: {error!r}"[:500])
-    finally:
-        await own.close()
 
 
-async def _answered(page: Page, wire: Wire) -> None:
-    """Wait until a run of the script has ended with the answer; a page that says that it is at work comes back by itself."""
-    while True:
-        await wire.changed.wait()
-        wire.changed.clear()
-        if math.isnan(wire.ended):
-            continue
-        if await page.get_by_text("One moment").count() == 0 and await page.locator(".wf-answer").count():
-            return
-
-
-async def recalibrate(load: Load, browser: Browser) -> None:
+async def recalibrate(load: Load, opens: Opens) -> None:
     """Recalibrate in the app, anew when it is done, until all have asked."""
-    own = await browser.new_context()
-    page = await own.new_page()
     try:
-        await page.goto(f"{load.url}/records")
-        button = page.get_by_role("button", name=RECALIBRATE)
-        while not load.done:
-            await button.click(timeout=LONGEST_SECONDS * 1000)
-            load.recalibrating = True
-            await page.get_by_role("button", name="Cancel").wait_for(timeout=LONGEST_SECONDS * 1000)
-            while not load.done and await page.get_by_role("button", name="Cancel").count():
-                await asyncio.sleep(0.5)
-            load.recalibrating = False
-            load.recalibrations += not load.done
+        async with opens("records", "") as page:
+            while not load.done:
+                await page.press(RECALIBRATE, LONGEST_SECONDS)
+                load.recalibrating = True
+                while not load.done and not await page.has_button("Cancel"):
+                    await asyncio.sleep(0.5)
+                while not load.done and await page.has_button("Cancel"):
+                    await asyncio.sleep(0.5)
+                load.recalibrating = False
+                load.recalibrations += not load.done
     except Exception as error:
         load.errors.append(f"recalibration: {error!r}"[:500])
-    finally:
-        await own.close()
 
 
-async def run(load: Load, contexts: int, tools: list[str]) -> None:
+async def run(load: Load, opens: Opens, contexts: int, tools: list[str]) -> None:
+    other = asyncio.create_task(recalibrate(load, opens))
+    await asyncio.gather(*(ask_again_and_again(load, opens, i, tools[i % len(tools)]) for i in range(contexts)))
+    load.done = True
+    await other
+
+
+async def run_in_browser(load: Load, contexts: int, tools: list[str]) -> None:
     async with async_playwright() as playwright:
         chromium = os.environ.get("CHROMIUM", "/usr/bin/chromium")
         browser = await playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
-        other = asyncio.create_task(recalibrate(load, browser))
-        await asyncio.gather(*(ask_again_and_again(load, browser, i, tools[i % len(tools)]) for i in range(contexts)))
-        load.done = True
-        await other
+        await run(load, lambda name, query: PageInBrowser(browser, f"{load.url}/{name}?{query}"), contexts, tools)
         await browser.close()
 
 
@@ -183,6 +143,7 @@ def main() -> int:
     parser.add_argument("--contexts", type=int, default=20)
     parser.add_argument("--rounds", type=int, default=15, help="questions of each context")
     parser.add_argument("--think", type=float, default=5.0, help="seconds between an answer and the next question")
+    parser.add_argument("--alone", action="store_true", help="pages without a browser")
     parser.add_argument("--out", type=Path, required=True)
     given = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
@@ -196,10 +157,18 @@ def main() -> int:
                 assert app.stdout is not None
                 app.stdout.readline()  # said once the app answers
                 load = Load(f"http://127.0.0.1:{port}", given.think, given.rounds, time.perf_counter())
-                asyncio.run(run(load, given.contexts, tools))
+                if given.alone:
+                    asyncio.run(run(load, lambda name, query: PageAlone(load.url, name, query), given.contexts, tools))
+                else:
+                    asyncio.run(run_in_browser(load, given.contexts, tools))
             finally:
                 app.terminate()
-    found = summary(load)
+    machine = {
+        "processors": len(os.sched_getaffinity(0)),
+        "load_average": list(os.getloadavg()),
+        "pages": "alone" if given.alone else "in a browser",
+    }
+    found = machine | summary(load)
     given.out.write_text(json.dumps(found, indent=1) + "\n")
     print(json.dumps({key: value for key, value in found.items() if key != "each"}, indent=1))
     return 0 if found["passed"] else 1
