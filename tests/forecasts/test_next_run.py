@@ -11,7 +11,8 @@ from scipy import stats
 
 from wearfit.calibration import Calibration
 from wearfit.errors import Refusal
-from wearfit.forecasts.next_run import LARGEST_RUN, RunQuestion, answer_runs
+from wearfit.forecasts.clock import question_day
+from wearfit.forecasts.next_run import LARGEST_RUN, RunQuestion, Runs, answer_runs
 
 RUN = RunQuestion("cup-1", "Heath", "plain", "2026-06", 400)
 SETUP_SHOTS = 50.0
@@ -109,6 +110,20 @@ def test_largest_run_is_zero_where_one_shot_is_too_much():
 def test_largest_run_of_a_tool_that_lasts_for_ever_is_bounded():
     largest = ask(known_calibration([Tool(life=1e30)], samples=2))["largest_run_at_risk"]
     assert all(LARGEST_RUN <= size <= 2 * LARGEST_RUN for size in largest.values())
+
+
+def test_largest_runs_of_many_questions_at_a_risk_of_ones_own_are_those_of_each_alone():
+    calibration = known_calibration([Tool("cup-1"), Tool("cup-2", spent=30_000.0)], plants=(Plant("Heath"), Plant("Moor")), samples=50)
+    runs = Runs(calibration)
+    asked = [replace(RUN, tool_id=tool, plant_id=plant, month=month) for tool in ("cup-1", "no-such", "cup-2") for plant in ("Heath", "Fen")
+             for month in (RUN.month, "1999-01")]  # fmt: skip
+    day = question_day(calibration, None)
+    for after_plan in (False, True):
+        alone = [runs.run(question, day, after_plan) for question in asked]
+        found = runs.largest(asked, day, after_plan, 0.1)
+        assert found == [None if isinstance(run, str) else int(run.largest(0.1)[0]) for run in alone]
+        assert found == [answer["largest_run_at_risk"]["0.10"] for answer in runs.answers(asked, day, after_plan)]
+        assert sum(size is not None for size in found) == 4
 
 
 def test_levels_never_seen_are_listed_as_new():

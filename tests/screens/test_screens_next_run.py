@@ -1,7 +1,9 @@
 """Next run: what is asked, what is answered, and what is not."""
 
+import json
 import re
 
+import altair as alt
 import pytest
 from opened import Open, Page
 
@@ -137,6 +139,16 @@ def test_every_chart_has_its_words_and_its_numbers(open_app: Open, demo_records_
     page = open_app(demo_records_store, "Next run", **RUN)
     assert len(page.app.dataframe) == 3
     assert len(page.app.get("download_button")) == 3
+
+
+@pytest.mark.parametrize(("accept", "layers"), [("10", 6), ("99", 4)])
+def test_the_chart_along_the_run_is_one_that_vega_lite_knows(accept: str, layers: int, open_app: Open, demo_records_store: str) -> None:
+    page = open_app(demo_records_store, "Next run", **RUN | {"shots": "2000", "tool": "T-086"}, accept=accept)
+    drawn = json.loads(page.app.get("vega_lite_chart")[0].proto.spec)
+    alt.LayerChart.from_dict(drawn)  # checks all of it against the schema
+    run = drawn["layer"][2]["data"]["values"]
+    assert len(drawn["layer"]) == layers, drawn
+    assert run == [{"shots": 2000.0, "text": "this run"}]
 
 
 def test_a_chance_of_nothing_is_drawn_too(open_app: Open, demo_records_store: str) -> None:

@@ -2,7 +2,7 @@
 
 import datetime as dt
 import re
-from collections.abc import Collection, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -114,24 +114,48 @@ class Runs:
 
     def answers(self, questions: Sequence[RunQuestion], day: dt.date, after_plan: bool) -> list[dict[str, Any]]:
         """The same of some questions, each asked alone, in their order."""
-        told: list[dict[str, Any]] = [{}] * len(questions)
+        return self._each(questions, day, after_plan, self._told, self._unanswered)
+
+    def largest(self, questions: Sequence[RunQuestion], day: dt.date, after_plan: bool, risk: float) -> list[int | None]:
+        """The largest run under each question's conditions with a chance of wear-out at or under a risk; None where there is no answer.
+
+        Parameters
+        ----------
+        risk : float
+            In (0, 1).
+        """
+
+        def told(some: Sequence[RunQuestion], run: Run) -> list[int | None]:
+            return [int(size) for size in run.largest(risk)]
+
+        return self._each(questions, day, after_plan, told, lambda question, problem: None)
+
+    def _each[T](
+        self,
+        questions: Sequence[RunQuestion],
+        day: dt.date,
+        after_plan: bool,
+        told: Callable[[Sequence[RunQuestion], Run], list[T]],
+        otherwise: Callable[[RunQuestion, str], T],
+    ) -> list[T]:
+        """What is told of each question, in their order: of some at once under their conditions, or `otherwise` why there is no answer."""
+        found: dict[int, T] = {}
         asked: dict[dt.date, list[int]] = {}  # places by the day from which the clock runs to the question
         for i, question in enumerate(questions):
             problem = self._problem(question, day)
             if problem is None:
                 asked.setdefault(_from(question, day, after_plan), []).append(i)
             else:
-                told[i] = self._unanswered(question, problem)
+                found[i] = otherwise(question, problem)
         chunks = [(start, places[first : first + CHUNK]) for start, places in asked.items() for first in range(0, len(places), CHUNK)]
 
-        def answer(chunk: tuple[dt.date, list[int]]) -> list[dict[str, Any]]:
+        def answer(chunk: tuple[dt.date, list[int]]) -> list[T]:
             some = [questions[i] for i in chunk[1]]
-            return self._told(some, self._under(some, day, chunk[0], after_plan))
+            return told(some, self._under(some, day, chunk[0], after_plan))
 
         for (_, places), answers in zip(chunks, at_once(answer, chunks), strict=True):
-            for i, one in zip(places, answers, strict=True):
-                told[i] = one
-        return told
+            found.update(zip(places, answers, strict=True))
+        return [found[i] for i in range(len(questions))]
 
     def answered(self, question: RunQuestion, run: Run | str) -> dict[str, Any]:
         """The answer to one question with the tool under its conditions at hand, as `run` gives it."""

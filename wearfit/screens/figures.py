@@ -1,10 +1,10 @@
 """Charts and tables as every screen shows them: with an alternative text, the numbers in a table, and both to take away."""
 
 import json
-from collections.abc import Callable, Hashable, Sequence
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
-from typing import Final
+from typing import Any, Final
 
 import altair as alt
 import pandas as pd
@@ -60,6 +60,12 @@ def held_figure(draw: Callable[[], alt.TopLevelMixin], rests_on: Hashable, says:
     """The same of a chart that is put together once, by `draw`, and held as long as what it rests on stays."""
     drawn = cached.drawing((key, rests_on), lambda: look.chart(draw()).to_json(indent=None))
     st.vega_lite_chart(json.loads(drawn), width="stretch", theme=None, alt=says, key=f"{key}_chart")
+    in_numbers(numbers, f"The numbers of this chart. {says}", key)
+
+
+def plain_figure(drawn: Mapping[str, Any], says: str, numbers: Numbers, key: str) -> None:
+    """The same of a chart that is written as Vega-Lite, as `look.plain_chart` takes it."""
+    st.vega_lite_chart(look.plain_chart(drawn), width="stretch", theme=None, alt=says, key=f"{key}_chart")
     in_numbers(numbers, f"The numbers of this chart. {says}", key)
 
 

@@ -1,5 +1,6 @@
 """Colours, type and the theme of charts: calm ink on paper."""
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, Final
 
@@ -25,34 +26,55 @@ def dress() -> None:
     st.logo(_HERE / "wordmark.svg", size="large")
 
 
+_LABEL: Final = {"labelFont": FONT, "titleFont": FONT, "labelFontSize": 13, "titleFontSize": 13, "labelColor": INK, "titleColor": QUIET}
+CONFIG: Final[dict[str, Any]] = {
+    "background": PAPER,
+    "font": FONT,
+    "view": {"stroke": None},
+    "axis": {
+        **_LABEL,
+        "titleFontWeight": "normal",
+        "gridColor": SAND,
+        "domainColor": RULE,
+        "tickColor": RULE,
+        "labelOverlap": "greedy",
+        "labelSeparation": 8,
+    },
+    "legend": {**_LABEL, "orient": "top", "direction": "vertical", "labelLimit": 0},
+    "header": _LABEL,
+}
+"""The app's type and colours, as Vega-Lite has them."""
+
+
 def chart(drawn: alt.TopLevelMixin) -> Any:
     """A chart in the app's type and colours; to be the last step of every chart."""
-    label = {"labelFont": FONT, "titleFont": FONT, "labelFontSize": 13, "titleFontSize": 13}
-    return (
-        drawn.configure(background=PAPER, font=FONT)
-        .configure_view(stroke=None)
-        .configure_axis(
-            **label,
-            labelColor=INK,
-            titleColor=QUIET,
-            titleFontWeight="normal",
-            gridColor=SAND,
-            domainColor=RULE,
-            tickColor=RULE,
-            labelOverlap="greedy",
-            labelSeparation=8,
-        )
-        .configure_legend(**label, labelColor=INK, titleColor=QUIET, orient="top", direction="vertical", labelLimit=0)
-        .configure_header(**label, labelColor=INK, titleColor=QUIET)
-    )
+    return drawn.configure(**CONFIG)
+
+
+def plain_chart(drawn: Mapping[str, Any]) -> dict[str, Any]:
+    """The same of a chart that is written as Vega-Lite itself: for one that every question draws anew, as Altair takes longer to check a
+    chart than all answers on the page take, one page at a time."""
+    return {"$schema": alt.SCHEMA_URL, "config": CONFIG, **drawn}
+
+
+_RULE_MARK: Final = {"color": COPPER, "strokeDash": [7, 4], "strokeWidth": 1.5}
+_WORDS_MARK: Final = {"color": COPPER, "fontSize": 13, "fontWeight": 600}
+_UPRIGHT_WORDS: Final = {**_WORDS_MARK, "align": "right", "dx": -6, "baseline": "top"}
+_LEVEL_WORDS: Final = {**_WORDS_MARK, "align": "left", "dx": 6, "dy": -8}
 
 
 def ruled(field: str, at: float, text: str, upright: bool) -> list[alt.Chart]:
     """Layers of a dashed line across a chart at a value of the field along x (`upright`) or y, with its words."""
-    base = alt.Chart(alt.InlineData(values=[{field: at, "text": text}]))
-    place: dict[str, Any] = {"x" if upright else "y": f"{field}:Q"}
-    line = base.mark_rule(color=COPPER, strokeDash=[7, 4], strokeWidth=1.5).encode(**place)
-    align: dict[str, Any] = {"align": "right", "dx": -6, "baseline": "top"} if upright else {"align": "left", "dx": 6, "dy": -8}
-    other: dict[str, Any] = {"y": alt.value(2)} if upright else {"x": alt.value(0)}
-    words = base.mark_text(color=COPPER, fontSize=13, fontWeight=600, **align).encode(text="text:N", **place, **other)
-    return [line, words]
+    return [alt.Chart.from_dict(layer) for layer in plain_rule(field, at, text, upright)]
+
+
+def plain_rule(field: str, at: float, text: str, upright: bool) -> list[dict[str, Any]]:
+    """The same as Vega-Lite has it."""
+    data = {"values": [{field: at, "text": text}]}
+    along, across = ("x", {"y": {"value": 2}}) if upright else ("y", {"x": {"value": 0}})
+    place = {along: {"field": field, "type": "quantitative"}}
+    words = {"text": {"field": "text", "type": "nominal"}, **place, **across}
+    return [
+        {"data": data, "mark": {"type": "rule", **_RULE_MARK}, "encoding": place},
+        {"data": data, "mark": {"type": "text", **(_UPRIGHT_WORDS if upright else _LEVEL_WORDS)}, "encoding": words},
+    ]

@@ -77,7 +77,7 @@ def _accepted(answering: Answering, question: RunQuestion, answer: Mapping[str, 
         "Accept a chance of wear-out up to (%)", 0.1, 99.0, 10.0, 1.0, format="%.3g", key="accept", bind="query-params", width=340
     )
     risk = (percent or 10.0) / 100.0
-    largest = cached.largest_run(answering, question, risk, after_plan)
+    (largest,) = cached.largest_runs(answering, question, (question.plant_id,), risk, after_plan)
     st.html(f'<p class="wf-lead">{escape(words.accepted_sentence(answer, risk, largest or 0))}</p>')
     return risk
 
@@ -126,15 +126,15 @@ def _plant_numbers(
         "Plant", "Chance of wear-out", "Low (5 %)", "High (95 %)", "Chance of any stop",
         f"Largest run at {words.percent(accepted)} (shots)", "Never seen here",
     )  # fmt: skip
-    rows = []
-    for answer in answers:
-        there = RunQuestion(question.tool_id, answer["plant_id"], question.resin_id, question.month, question.shots)
-        rows.append(
-            (
-                answer["plant_id"], answer["p_wear_out"], *answer["p_wear_out_interval"], answer["p_any_stop"],
-                cached.largest_run(answering, there, accepted, after_plan), "yes" if answer["plant_id"] in answer["new"] else "no",
-            )
-        )  # fmt: skip
+    plants = tuple(answer["plant_id"] for answer in answers)
+    largest = cached.largest_runs(answering, question, plants, accepted, after_plan)
+    rows = [
+        (
+            answer["plant_id"], answer["p_wear_out"], *answer["p_wear_out_interval"], answer["p_any_stop"], size,
+            "yes" if answer["plant_id"] in answer["new"] else "no",
+        )
+        for answer, size in zip(answers, largest, strict=True)
+    ]  # fmt: skip
     return Numbers(f"next-run-{question.tool_id}-plants", columns, rows)
 
 

@@ -2,12 +2,11 @@
 
 from typing import Any
 
-import altair as alt
 import streamlit as st
 
 from wearfit.forecasts.run_risk import RunRisk
 from wearfit.screens import look
-from wearfit.screens.figures import Numbers, figure
+from wearfit.screens.figures import Numbers, plain_figure
 from wearfit.workflow.run_in_words import percent
 from wearfit.workflow.wording import frequency, shots
 
@@ -21,20 +20,7 @@ def along(risk: RunRisk, accepted: float) -> None:
         {"shots": float(n), "chance": float(p), "low": float(low), "high": float(high)}
         for n, p, low, high in zip(curve.shots, curve.chance, curve.low, curve.high, strict=True)
     ]
-    top = max(float(curve.high.max()) * 1.05, 0.01)
-    x = alt.X("shots:Q", title="shots of the run made", axis=alt.Axis(format=",.0f", tickCount=5), scale=alt.Scale(nice=False))
-    axis = alt.Axis(format=".1~%" if top < 0.05 else ".0%", tickCount=5)
-    y = alt.Y("chance:Q", title=None, axis=axis, scale=alt.Scale(domain=[0.0, min(top, 1.0)], clamp=True))
-    base = alt.Chart(alt.InlineData(values=rows))
-    layers: list[Any] = [
-        base.mark_area(color=look.TEAL, opacity=0.18).encode(x=x, y=alt.Y("low:Q", title=None), y2="high:Q"),
-        base.mark_line(color=look.INK, strokeWidth=2.5).encode(
-            x=x, y=y, tooltip=[alt.Tooltip("shots:Q", format=",.0f"), alt.Tooltip("chance:Q", format=".1%")]
-        ),
-        *look.ruled("shots", float(answer["shots"]), "this run", upright=True),
-    ]
-    if accepted < min(top, 1.0):
-        layers += look.ruled("chance", accepted, "what you accept", upright=False)
+    top = min(max(float(curve.high.max()) * 1.05, 0.01), 1.0)
     numbers = Numbers(
         f"next-run-{answer['tool_id']}-along",
         ("Shots made", "Chance that it is worn out by then", "Low (5 %)", "High (95 %)"),
@@ -46,5 +32,27 @@ def along(risk: RunRisk, accepted: float) -> None:
         f"{shots(float(curve.shots[half]))} shots, {percent(answer['p_wear_out'])} ({frequency(answer['p_wear_out'])}) at its end. "
         "Shaded: what holds 9 in 10."
     )
-    figure(alt.layer(*layers).properties(height=280), says, numbers, "along")
+    plain_figure(_drawn(rows, top, float(answer["shots"]), accepted), says, numbers, "along")
     st.caption("The line is the chance by then, the shading holds 9 in 10 of what it may be. It begins with what the set-up costs.")
+
+
+def _drawn(rows: list[dict[str, float]], top: float, asked: float, accepted: float) -> dict[str, Any]:
+    """The chart: the band, the line in it, and rules at the run asked about and, where it is in sight, at the chance accepted."""
+    x = {
+        "field": "shots", "type": "quantitative", "title": "shots of the run made",
+        "axis": {"format": ",.0f", "tickCount": 5}, "scale": {"nice": False},
+    }  # fmt: skip
+    low = {"field": "low", "type": "quantitative", "title": None}
+    chance = {
+        "field": "chance", "type": "quantitative", "title": None,
+        "axis": {"format": ".1~%" if top < 0.05 else ".0%", "tickCount": 5}, "scale": {"domain": [0.0, top], "clamp": True},
+    }  # fmt: skip
+    told = [{"field": "shots", "type": "quantitative", "format": ",.0f"}, {"field": "chance", "type": "quantitative", "format": ".1%"}]
+    layers: list[dict[str, Any]] = [
+        {"mark": {"type": "area", "color": look.TEAL, "opacity": 0.18}, "encoding": {"x": x, "y": low, "y2": {"field": "high"}}},
+        {"mark": {"type": "line", "color": look.INK, "strokeWidth": 2.5}, "encoding": {"x": x, "y": chance, "tooltip": told}},
+        *look.plain_rule("shots", asked, "this run", upright=True),
+    ]
+    if accepted < top:
+        layers += look.plain_rule("chance", accepted, "what you accept", upright=False)
+    return {"height": 280, "data": {"values": rows}, "layer": layers}

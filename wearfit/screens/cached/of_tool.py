@@ -73,9 +73,11 @@ def at_plants(answering: Answering, question: RunQuestion, plants: Sequence[str]
 
 
 @st.cache_resource(max_entries=MOST_RUNS, show_spinner=False)
-def largest_run(answering: Answering, question: RunQuestion, risk: float, after_plan: bool) -> int | None:
-    """The largest run under a question's conditions at a risk."""
-    return answers.largest_run_of(current(answering), _runs(answering, question), question, risk, after_plan)
+def largest_runs(
+    answering: Answering, question: RunQuestion, plants: Sequence[str], risk: float, after_plan: bool
+) -> tuple[int | None, ...]:
+    """The largest run under a question's conditions at each of some plants at a risk."""
+    return answers.largest_runs_of(current(answering), _runs(answering, question), question, plants, risk, after_plan)
 
 
 def _runs(answering: Answering, question: RunQuestion) -> Runs:
