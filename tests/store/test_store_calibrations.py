@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 import pytest
 
 from wearfit.errors import Refusal
+from wearfit.store.actor import acting_as
 from wearfit.store.store import Store
 
 _MARCH, _APRIL = datetime.date(2026, 3, 1), datetime.date(2026, 4, 1)
@@ -112,6 +113,22 @@ def test_where_the_current_one_is_damaged_the_last_good_one_answers_and_it_is_sa
     assert (store.calibration().id, len(store.history())) == (1, lines)
     store.add_calibration(b"fourth", summary(), make_current=True)
     assert store.instead_of() == ""
+
+
+def test_the_history_says_that_wearfit_itself_fell_back_whoever_asked(store: Store, raw: Callable, summary: Callable) -> None:
+    with acting_as("ada"):
+        for blob in (b"first", b"second", b"third"):
+            store.add_calibration(blob, summary(), make_current=True)
+    raw("UPDATE calibrations SET content = :content WHERE id = 3", {"content": b"spoilt"})
+    with acting_as("ben"):
+        assert store.calibration().id == 2
+        raw("UPDATE calibrations SET content = :content WHERE id = 2", {"content": b"spoilt"})
+        with pytest.raises(Refusal, match="Calibration 2"):
+            store.calibration(2)
+        store.use(1)  # which answers already, and leaves no line
+        store.set_setting("tolerance", "0.2")
+    by_itself = [("wearfit itself", "fall back", "3"), ("wearfit itself", "fall back", "2")]
+    assert [(line.by, line.did, line.about) for line in store.history()][3:] == [*by_itself, ("ben", "setting", "tolerance")]
 
 
 def test_a_page_that_asks_for_the_damaged_one_by_number_is_refused_and_finds_the_good_one_next(

@@ -1,4 +1,4 @@
-"""Who acts on a store: the user of this machine, or whoever the app says is signed in."""
+"""Who acts on a store: the user of this machine, whoever the app says is signed in, or nobody but wearfit."""
 
 import getpass
 from collections.abc import Iterator
@@ -7,6 +7,8 @@ from contextvars import ContextVar
 from typing import Final
 
 NOT_KNOWN: Final = "not known"
+ITSELF: Final = "wearfit itself"
+"""Does what nobody decided and what whoever asked had no part in."""
 _SIGNED_IN: Final[ContextVar[str | None]] = ContextVar("signed_in", default=None)
 
 

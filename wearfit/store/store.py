@@ -11,7 +11,7 @@ from wearfit.records.choices import Choices
 from wearfit.records.findings import Finding
 from wearfit.records.identity import Row
 from wearfit.store import backtests, calibrations, choices, evidence, history, overrides, past, settings, uploads
-from wearfit.store.actor import actor
+from wearfit.store.actor import ITSELF, acting_as, actor
 from wearfit.store.address import address_of
 from wearfit.store.backtests import BacktestEntry, StoredBacktest
 from wearfit.store.calibrations import CalibrationEntry, CalibrationSummary, StoredCalibration
@@ -197,7 +197,8 @@ class Store:
         """A calibration with its bytes, the current one by default; `Refusal` if there is none or it is damaged.
 
         Where the current one is damaged, the last good one before it is made current: it is given where none was named, and
-        answers from the next question on where the damaged one was.
+        answers from the next question on where the damaged one was. The history says that wearfit did so itself: whoever asks when the
+        damage comes to light has no part in it, and asks in a thread of the app's more often than not.
         """
         try:
             with self._database.reading() as connection:
@@ -206,7 +207,7 @@ class Store:
         except calibrations.Damaged as damaged:
             if calibration_id not in (None, now):
                 raise
-            with self._deed(history.FALL_BACK, str(now)) as (connection, entry):
+            with acting_as(ITSELF), self._deed(history.FALL_BACK, str(now)) as (connection, entry):
                 good = calibrations.fall_back(connection, entry)
             if good is None:
                 raise
