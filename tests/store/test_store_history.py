@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
+from set_back import SetBack
 
 from wearfit.errors import Refusal
 from wearfit.records.choices import Choices
@@ -148,17 +149,7 @@ def test_an_upload_from_after_the_state_is_set_aside_until_it_comes_again(url: s
 def test_a_clock_that_is_set_back_changes_no_order(
     url: str, runs: Callable, upload_of: Callable, summary: Callable, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    class SetBack(datetime.datetime):
-        """A clock that loses a year each time it is asked."""
-
-        year_told = 2026
-
-        @classmethod
-        def now(cls, tz: datetime.tzinfo | None = None) -> datetime.datetime:
-            cls.year_told -= 1
-            return datetime.datetime(cls.year_told, 1, 1, tzinfo=tz)
-
-    monkeypatch.setattr(store_module, "datetime", SetBack)
+    monkeypatch.setattr(store_module, "datetime", type("Losing", (SetBack,), {"year_told": 2026}))
     with Store.open(url) as store:
         for shots in (10, 11, 12):
             store.add_upload(upload_of(runs([shots])))

@@ -5,12 +5,15 @@ import datetime as dt
 from pathlib import Path
 
 import pytest
+from set_back import SetBack
 from stores import make_store
 
+import wearfit.store.store as store_module
 from wearfit.demo.shipped import scenario_folder
 from wearfit.errors import Refusal
 from wearfit.records.readers.read import read
 from wearfit.store.store import Store
+from wearfit.workflow.new_records import ToolRecords
 from wearfit.workflow.preview import Preview, preview
 from wearfit.workflow.standing import standing
 
@@ -68,6 +71,16 @@ def test_new_records_move_their_own_tool_and_change_nothing_stored(store: str, t
     document = seen.as_json()
     assert document["preview"] is True
     assert {"tool_id", "before", "after", "why"} <= document["changes"][0].keys()
+
+
+def test_with_the_clock_set_back_what_came_since_is_new_all_the_same(store: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Records of a day that the calibration knew came after it, by a clock that says they came before."""
+    monkeypatch.setattr(store_module, "datetime", type("Losing", (SetBack,), {"year_told": 2011}))
+    upload(store, tmp_path / "late", [("T-003", "delta", "abs-white", "2026-06-29", "2026-06-30", "2000")], [])
+    seen = preview(store)
+    change = next(c for c in seen.changes.changes if c.tool_id == "T-003")
+    assert change.records == ToolRecords(runs=1, shots=2000.0)
+    assert [c.tool_id for c in seen.changes.changes if not c.records.none] == ["T-003"]
 
 
 def test_weights_that_cannot_tell_give_no_changes() -> None:

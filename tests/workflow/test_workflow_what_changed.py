@@ -1,18 +1,27 @@
 """What changed between two calibrations: how far each tool moved, and because of which records."""
 
 import datetime as dt
+from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
+from set_back import SetBack
+from stores import summary
 
+import wearfit.store.store as store_module
+from wearfit.calibration import Calibration
+from wearfit.demo.shipped import shipped_calibration_bytes
+from wearfit.records.choices import Choices
 from wearfit.records.identity import Row, key_of
+from wearfit.records.readers.read import read
 from wearfit.records.tables import TABLES
-from wearfit.workflow.new_records import Made, NewRecords, ToolRecords, Version, new_between
+from wearfit.store.store import Store
+from wearfit.workflow.new_records import Made, NewRecords, ToolRecords, Version, new_between, read_new_records
 from wearfit.workflow.what_changed import COLUMNS, change_table, what_changed
 
 DAY = "2026-06-30"
-NOON = dt.datetime(2026, 6, 30, 12, tzinfo=dt.UTC)
-BEFORE, AFTER = Made(NOON, dt.date(2026, 6, 30)), Made(NOON + dt.timedelta(days=31), dt.date(2026, 7, 31))
+BEFORE, AFTER = Made(10, dt.date(2026, 6, 30)), Made(20, dt.date(2026, 7, 31))
 
 
 def tool(
@@ -113,11 +122,11 @@ def test_the_table_has_a_row_for_each_tool_under_its_heads():
 def test_rows_are_new_by_when_they_came_or_by_their_day():
     run = {"plant_id": "north", "resin_id": "abs", "started_on": "2026-07-01", "shots": "40000"}
     versions = [
-        Version(row("runs", tool_id="A", ended_on="2026-06-01", **run), NOON - dt.timedelta(days=1)),  # known before
-        Version(row("runs", tool_id="B", ended_on="2026-06-01", **run), NOON + dt.timedelta(days=1)),  # came late
-        Version(row("runs", tool_id="C", ended_on="2026-07-05", **run), NOON - dt.timedelta(days=1)),  # there, after the former day
-        Version(row("runs", tool_id="D", ended_on="2026-08-05", **run), NOON + dt.timedelta(days=1)),  # after the newer day
-        Version(row("runs", tool_id="E", ended_on="2026-06-01", **run), NOON + dt.timedelta(days=40)),  # came after the newer one
+        Version(row("runs", tool_id="A", ended_on="2026-06-01", **run), 9),  # known before
+        Version(row("runs", tool_id="B", ended_on="2026-06-01", **run), 11),  # came late
+        Version(row("runs", tool_id="C", ended_on="2026-07-05", **run), 9),  # there, after the former day
+        Version(row("runs", tool_id="D", ended_on="2026-08-05", **run), 11),  # after the newer day
+        Version(row("runs", tool_id="E", ended_on="2026-06-01", **run), 21),  # came after the newer one
     ]
     by_tool, tables = new_between(versions, BEFORE, AFTER)
     assert by_tool == {"B": ToolRecords(runs=1, shots=40_000.0), "C": ToolRecords(runs=1, shots=40_000.0)}
@@ -125,7 +134,7 @@ def test_rows_are_new_by_when_they_came_or_by_their_day():
 
 
 def test_each_kind_of_record_is_counted_under_the_name_that_is_meant():
-    late = NOON + dt.timedelta(days=1)
+    late = 11
     versions = [
         Version(row("events", tool_id="t1", date="2026-07-03", event="worn"), late),
         Version(row("events", tool_id="T1", date="2026-07-01", event="found_good"), late),
@@ -145,3 +154,33 @@ def test_each_kind_of_record_is_counted_under_the_name_that_is_meant():
         "its line on the list of tools"
     )
     assert tables == ("1 row of plants are new or changed.",)
+
+
+RUNS = "tool_id,plant_id,resin_id,started_on,ended_on,shots\n"
+
+
+def test_what_came_between_two_calibrations_is_told_by_the_lines_of_the_history_and_not_by_the_clock(
+    url: str, write_history: Callable[..., Path], demo_calibration: Calibration, monkeypatch: pytest.MonkeyPatch
+):
+    """A clock that loses a year at each deed: by it what came between came after both, and what came last came before them."""
+    between = write_history("between", tools=None, events=None, runs=f"{RUNS}T2,south,abs,2021-03-01,2021-03-20,60000\n")
+    last = write_history("last", tools=None, events=None, runs=f"{RUNS}T2,south,abs,2021-03-01,2021-03-20,70000\n")
+    monkeypatch.setattr(store_module, "datetime", type("Losing", (SetBack,), {"year_told": 2026}))
+    with Store.open(url) as store:
+        store.add_upload(read(write_history()))
+        kept = [store.add_calibration(shipped_calibration_bytes(), summary(True), make_current=True)]
+        store.add_upload(read(between))
+        store.keep_choices(Choices(dates={"runs": {"started_on": "day month year"}}))
+        kept.append(store.add_calibration(shipped_calibration_bytes(), summary(True), make_current=True))
+        store.add_upload(read(last))
+        kept.append(store.add_calibration(shipped_calibration_bytes(), summary(True), make_current=True))
+        at = [line.at for line in store.history()]
+        assert at == sorted(at, reverse=True) and len(set(at)) == 7
+        entries = {entry.id: entry for entry in store.calibrations()}
+    first, second, third = (entries[number] for number in kept)
+    both = (demo_calibration, demo_calibration)
+    found = read_new_records(url, first, second, both)
+    assert found.by_tool == {"T2": ToolRecords(runs=1, shots=60_000.0)}
+    assert found.fleet == ("Choices about reading the records were changed, so that stored rows may say something else now.",)
+    assert read_new_records(url, second, third, both) == NewRecords({"T2": ToolRecords(corrected=1)})
+    assert read_new_records(url, second, first, both) == NewRecords()

@@ -1,7 +1,5 @@
 """What the user has decided about reading the records: kept until decided otherwise, every state with its time."""
 
-from datetime import datetime
-
 from sqlalchemy import Connection, insert, select
 
 from wearfit.records.choices import Choices, choices_of_json
@@ -16,10 +14,10 @@ def read_choices(connection: Connection, up_to: int | None = None) -> Choices:
     return Choices() if content is None else choices_of_json(content)
 
 
-def choices_since(connection: Connection) -> datetime | None:
-    """When the decisions that hold now were made, None before the first one."""
-    since: datetime | None = connection.scalar(select(choices.c.at).order_by(choices.c.id.desc()).limit(1))
-    return since
+def choices_line(connection: Connection) -> int:
+    """The line of the history that the decisions that hold now came with, 0 before the first one."""
+    line: int | None = connection.scalar(select(choices.c.line).order_by(choices.c.id.desc()).limit(1))
+    return line or 0
 
 
 def keep_choices(connection: Connection, given: Choices, entry: Entry, anew: bool = False) -> Choices:

@@ -126,10 +126,10 @@ class Store:
             outcomes = [uploads.add_upload(connection, replace(upload, files=()), entry) for upload in given]
             return uploads.current_rows(connection), outcomes
 
-    def choices_since(self) -> datetime | None:
-        """When the user's last decision was made, None before the first one."""
+    def choices_line(self) -> int:
+        """The line of the history that the user's last decision came with, 0 before the first one."""
         with self._database.reading() as connection:
-            return choices.choices_since(connection)
+            return choices.choices_line(connection)
 
     def choices(self) -> Choices:
         """What the user has decided about reading the records."""
@@ -161,10 +161,16 @@ class Store:
         with self._database.reading() as connection:
             return uploads.current_rows(connection, tables)
 
-    def versions(self) -> list[tuple[Row, Newest]]:
-        """The newest version of every row with its number and the upload that it came with; withdrawn ones too."""
+    def versions(self, up_to: int | None = None) -> list[tuple[Row, Newest]]:
+        """The newest version of every row with its number and the upload that it came with; withdrawn ones too.
+
+        Parameters
+        ----------
+        up_to : int, optional
+            As they stood after this line of the history.
+        """
         with self._database.reading() as connection:
-            return list(newest_versions(connection))
+            return list(newest_versions(connection, up_to=up_to))
 
     def add_calibration(self, blob: bytes, summary: CalibrationSummary, make_current: bool, override_older: bool = False) -> int:
         """Keep a calibration and, where wanted and allowed, make it current in the same transaction.

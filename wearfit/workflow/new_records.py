@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from typing import Final
 
 from wearfit.calibration import Calibration
+from wearfit.errors import Refusal
 from wearfit.records.choices import Choices
 from wearfit.records.identity import Row
 from wearfit.records.tables import TABLES
@@ -90,18 +91,21 @@ class NewRecords:
 
 @dataclass(frozen=True)
 class Made:
-    """When a calibration was made, and up to which day it knows the records."""
+    """The line of the store's history with which a calibration was kept, and up to which day it knows the records."""
 
-    at: dt.datetime
+    line: int
     as_of: dt.date
 
 
 @dataclass(frozen=True)
 class Version:
-    """The newest version of a row: when it came, and whether there was one before or it takes the row out."""
+    """The newest version of a row: the line of the history that it came with, and whether there was one before or it takes the row out.
+
+    Lines count up in the order in which things were done, which a clock that is set back does not tell.
+    """
 
     row: Row
-    came_at: dt.datetime
+    line: int
     changed: bool = False
     withdrawn: bool = False
 
@@ -115,14 +119,31 @@ def read_new_records(
     ----------
     calibrations : (Calibration, Calibration)
         The same two, loaded.
+
+    Raises
+    ------
+    Refusal
+        Where the history does not tell when one of them was kept.
     """
     with Store.open(store_url, must_exist=True) as store:
-        came = {upload.id: upload.at for upload in store.uploads()}
-        versions = [Version(row, came[v.upload_id], v.version > 1, v.withdrawn) for row, v in store.versions()]
-        choices, decided_at = store.choices(), store.choices_since()
-    former, newer = (Made(entry.made_at, entry.summary.as_of) for entry in (before, after))
+        former, newer = (Made(line_kept_with(store, entry.id), entry.summary.as_of) for entry in (before, after))
+        versions = read_versions(store, newer.line)
+        choices, decided = store.choices(), store.choices_line()
     by_tool, tables = new_between(versions, former, newer, known_names(calibrations[1], choices))
-    return NewRecords(by_tool, (*tables, *_of_calibrations(*calibrations), *_of_choices(decided_at, former, newer)))
+    return NewRecords(by_tool, (*tables, *_of_calibrations(*calibrations), *_of_choices(decided, former, newer)))
+
+
+def read_versions(store: Store, up_to: int | None = None) -> list[Version]:
+    """The newest version of every row of a store, now or after a line of its history."""
+    return [Version(row, v.line, v.version > 1, v.withdrawn) for row, v in store.versions(up_to)]
+
+
+def line_kept_with(store: Store, calibration: int) -> int:
+    """The line of the history with which a calibration was kept; `Refusal` where the history does not tell."""
+    line = store.line_of_calibration(calibration)
+    if line is None:
+        raise Refusal(f"The store does not tell when calibration {calibration} was kept.", "Recalibrate.")
+    return line
 
 
 def new_between(
@@ -145,7 +166,7 @@ def new_between(
 
     Notes
     -----
-    A row is new if it came after the former calibration was made, or if its day lies after the day up to which that one knew
+    A row is new if it came after the former calibration was kept, or if its day lies after the day up to which that one knew
     the records.
     """
     by_tool: dict[str, ToolRecords] = defaultdict(ToolRecords)
@@ -155,9 +176,9 @@ def new_between(
     for version in versions:
         row = version.row
         day = row.values.get(_DAY.get(row.table, ""), "")[:10]
-        if version.came_at > after.at or day > last:
+        if version.line > after.line or day > last:
             continue
-        if not (version.came_at > before.at or day > first):
+        if not (version.line > before.line or day > first):
             continue
         if row.table in _FLEET:
             others[row.table] += 1
@@ -228,7 +249,7 @@ def _of_calibrations(before: Calibration, after: Calibration) -> list[str]:
     return said
 
 
-def _of_choices(decided_at: dt.datetime | None, before: Made, after: Made) -> list[str]:
-    if decided_at is None or not before.at < decided_at <= after.at:
+def _of_choices(decided: int, before: Made, after: Made) -> list[str]:
+    if not before.line < decided <= after.line:
         return []
     return ["Choices about reading the records were changed, so that stored rows may say something else now."]

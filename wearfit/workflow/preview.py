@@ -18,7 +18,7 @@ from wearfit.store.calibrations import CalibrationEntry
 from wearfit.store.store import Store
 from wearfit.store.uploads import empty_tables
 from wearfit.workflow.answers import Accepted, Current, accepted, current_for, read_current, with_news
-from wearfit.workflow.new_records import Made, NewRecords, Version, known_names, new_between
+from wearfit.workflow.new_records import Made, NewRecords, Version, known_names, line_kept_with, new_between, read_versions
 from wearfit.workflow.progress import Progress, Report, silent
 from wearfit.workflow.what_changed import Changes, what_changed
 from wearfit.workflow.wording import count
@@ -124,6 +124,7 @@ class _Stored:
 
     current: Current
     entry: CalibrationEntry
+    kept: int  # line of the history with which the calibration was
     within: Accepted
     now: tuple[list[Row], Choices]
     empty: set[str]
@@ -191,8 +192,8 @@ def _about(weights: Array) -> float:
 
 def _new(stored: _Stored, after: Calibration, records_to: dt.date) -> NewRecords:
     """What came since the calibration, of the records up to a day."""
-    former = Made(stored.entry.made_at, stored.entry.summary.as_of)
-    newer = Made(dt.datetime.now(dt.UTC), records_to)
+    former = Made(stored.kept, stored.entry.summary.as_of)
+    newer = Made(max((version.line for version in stored.versions), default=stored.kept), records_to)
     return NewRecords(*new_between(stored.versions, former, newer, known_names(after, stored.now[1])))
 
 
@@ -204,10 +205,8 @@ def _read(store_url: str) -> _Stored:
     with Store.open(store_url, must_exist=True) as store:
         current = read_current(store, None)
         entry = next(entry for entry in store.calibrations() if entry.id == current.number)
-        uploads = store.uploads()
-        came, empty = {upload.id: upload.at for upload in uploads}, empty_tables(uploads)
-        versions = [Version(row, came[v.upload_id], v.version > 1, v.withdrawn) for row, v in store.versions()]
-        return _Stored(current, entry, accepted(store), (store.rows(), store.choices()), empty, versions)
+        kept, empty, versions = line_kept_with(store, entry.id), empty_tables(store.uploads()), read_versions(store)
+        return _Stored(current, entry, kept, accepted(store), (store.rows(), store.choices()), empty, versions)
 
 
 @dataclass(frozen=True)
@@ -236,10 +235,7 @@ def _side(of: _Weighed) -> _Side:
 
     identity = of.calibration.identity
     with Store.open(of.store_url, must_exist=True) as store:
-        kept = store.line_of_calibration(of.number)
-        if kept is None:
-            raise Refusal(f"The store does not tell when calibration {of.number} was kept.", "Recalibrate.")
-        then, empty = store.state_after(kept), empty_tables(store.uploads())
+        then, empty = store.state_after(line_kept_with(store, of.number)), empty_tables(store.uploads())
     history = _history((then.rows, then.choices), empty, dt.date.fromisoformat(identity.as_of))
     if history.fingerprint != identity.fingerprint:
         raise Refusal(f"The records that calibration {of.number} rests on cannot be put together as they were.", "Recalibrate.")
