@@ -13,6 +13,7 @@ import asyncio
 import json
 import os
 import random
+import re
 import socket
 import subprocess
 import sys
@@ -122,11 +123,13 @@ async def run_in_browser(load: Load, contexts: int, tools: list[str]) -> None:
         await browser.close()
 
 
-def processor_seconds(command: int) -> float:
-    """Processor time so far of the app that `wearfit serve` started, without the worker that calibrates. [s]"""
+def used_by_app(command: int) -> tuple[float, float]:
+    """Processor time so far of the app that `wearfit serve` started, without the worker that calibrates, and its most memory. [s, MB]"""
     app = Path(f"/proc/{command}/task/{command}/children").read_text().split()[0]
     used = Path(f"/proc/{app}/stat").read_text().rpartition(")")[2].split()[11:13]  # of itself, in user and system mode
-    return sum(map(int, used)) / os.sysconf("SC_CLK_TCK")
+    most = re.search(r"VmHWM:\s+(\d+) kB", Path(f"/proc/{app}/status").read_text())
+    assert most is not None
+    return sum(map(int, used)) / os.sysconf("SC_CLK_TCK"), int(most[1]) / 1000
 
 
 def summary(load: Load) -> dict[str, object]:
@@ -164,12 +167,12 @@ def main() -> int:
                 assert app.stdout is not None
                 app.stdout.readline()  # said once the app answers
                 load = Load(f"http://127.0.0.1:{port}", given.think, given.rounds, time.perf_counter())
-                used = processor_seconds(app.pid)
+                before, _ = used_by_app(app.pid)
                 if given.alone:
                     asyncio.run(run(load, lambda name, query: PageAlone(load.url, name, query), given.contexts, tools))
                 else:
                     asyncio.run(run_in_browser(load, given.contexts, tools))
-                used = processor_seconds(app.pid) - used
+                used, memory = used_by_app(app.pid)
             finally:
                 app.terminate()
     machine = {
@@ -177,7 +180,11 @@ def main() -> int:
         "load_average": list(os.getloadavg()),
         "pages": "alone" if given.alone else "in a browser",
     }
-    found = machine | {"app_processor_s": round(used, 2), "seconds": round(time.perf_counter() - load.began, 1)} | summary(load)
+    found = (
+        machine
+        | {"app_processor_s": round(used - before, 2), "app_most_mb": round(memory), "seconds": round(time.perf_counter() - load.began, 1)}
+        | summary(load)
+    )
     given.out.write_text(json.dumps(found, indent=1) + "\n")
     print(json.dumps({key: value for key, value in found.items() if key != "each"}, indent=1))
     return 0 if found["passed"] else 1
