@@ -112,7 +112,8 @@ def test_largest_run_of_a_tool_that_lasts_for_ever_is_bounded():
     assert all(LARGEST_RUN <= size <= 2 * LARGEST_RUN for size in largest.values())
 
 
-def test_largest_runs_of_many_questions_at_a_risk_of_ones_own_are_those_of_each_alone():
+@pytest.mark.parametrize(("risk", "called"), [(0.1, "0.10"), (0.125, "0.125"), (0.57 / 100, "0.0057")])
+def test_largest_runs_of_many_questions_at_a_risk_of_ones_own_are_those_of_each_alone(risk: float, called: str):
     calibration = known_calibration([Tool("cup-1"), Tool("cup-2", spent=30_000.0)], plants=(Plant("Heath"), Plant("Moor")), samples=50)
     runs = Runs(calibration)
     asked = [replace(RUN, tool_id=tool, plant_id=plant, month=month) for tool in ("cup-1", "no-such", "cup-2") for plant in ("Heath", "Fen")
@@ -120,9 +121,12 @@ def test_largest_runs_of_many_questions_at_a_risk_of_ones_own_are_those_of_each_
     day = question_day(calibration, None)
     for after_plan in (False, True):
         alone = [runs.run(question, day, after_plan) for question in asked]
-        found = runs.largest(asked, day, after_plan, 0.1)
-        assert found == [None if isinstance(run, str) else int(run.largest(0.1)[0]) for run in alone]
-        assert found == [answer["largest_run_at_risk"]["0.10"] for answer in runs.answers(asked, day, after_plan)]
+        answers = runs.answers(asked, day, after_plan, (risk,))
+        found = [answer["largest_run_at_risk"][called] for answer in answers]
+        assert found == [None if isinstance(run, str) else int(run.largest(risk)[0]) for run in alone]
+        assert [{**answer, "largest_run_at_risk": {}} for answer in answers] == [
+            {**answer, "largest_run_at_risk": {}} for answer in runs.answers(asked, day, after_plan)
+        ]
         assert sum(size is not None for size in found) == 4
 
 

@@ -2,7 +2,7 @@
 
 import datetime as dt
 import re
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -112,58 +112,42 @@ class Runs:
         """The answer to one question as `NextRunAnswer` lists it; a question without one is answered with its problem."""
         return self.answers((question,), day, after_plan)[0]
 
-    def answers(self, questions: Sequence[RunQuestion], day: dt.date, after_plan: bool) -> list[dict[str, Any]]:
-        """The same of some questions, each asked alone, in their order."""
-        return self._each(questions, day, after_plan, self._told, self._unanswered)
-
-    def largest(self, questions: Sequence[RunQuestion], day: dt.date, after_plan: bool, risk: float) -> list[int | None]:
-        """The largest run under each question's conditions with a chance of wear-out at or under a risk; None where there is no answer.
+    def answers(
+        self, questions: Sequence[RunQuestion], day: dt.date, after_plan: bool, risks: Sequence[float] = RISKS
+    ) -> list[dict[str, Any]]:
+        """The same of some questions, each asked alone, in their order.
 
         Parameters
         ----------
-        risk : float
-            In (0, 1).
+        risks : sequence of float
+            In (0, 1), for which the largest run is looked for: most of an answer's work.
         """
-
-        def told(some: Sequence[RunQuestion], run: Run) -> list[int | None]:
-            return [int(size) for size in run.largest(risk)]
-
-        return self._each(questions, day, after_plan, told, lambda question, problem: None)
-
-    def _each[T](
-        self,
-        questions: Sequence[RunQuestion],
-        day: dt.date,
-        after_plan: bool,
-        told: Callable[[Sequence[RunQuestion], Run], list[T]],
-        otherwise: Callable[[RunQuestion, str], T],
-    ) -> list[T]:
-        """What is told of each question, in their order: of some at once under their conditions, or `otherwise` why there is no answer."""
-        found: dict[int, T] = {}
+        told: list[dict[str, Any]] = [{}] * len(questions)
         asked: dict[dt.date, list[int]] = {}  # places by the day from which the clock runs to the question
         for i, question in enumerate(questions):
             problem = self._problem(question, day)
             if problem is None:
                 asked.setdefault(_from(question, day, after_plan), []).append(i)
             else:
-                found[i] = otherwise(question, problem)
+                told[i] = self._unanswered(question, problem, risks)
         chunks = [(start, places[first : first + CHUNK]) for start, places in asked.items() for first in range(0, len(places), CHUNK)]
 
-        def answer(chunk: tuple[dt.date, list[int]]) -> list[T]:
+        def answer(chunk: tuple[dt.date, list[int]]) -> list[dict[str, Any]]:
             some = [questions[i] for i in chunk[1]]
-            return told(some, self._under(some, day, chunk[0], after_plan))
+            return self._told(some, self._under(some, day, chunk[0], after_plan), risks)
 
         for (_, places), answers in zip(chunks, at_once(answer, chunks), strict=True):
-            found.update(zip(places, answers, strict=True))
-        return [found[i] for i in range(len(questions))]
+            for i, one in zip(places, answers, strict=True):
+                told[i] = one
+        return told
 
     def answered(self, question: RunQuestion, run: Run | str) -> dict[str, Any]:
         """The answer to one question with the tool under its conditions at hand, as `run` gives it."""
         return self._unanswered(question, run) if isinstance(run, str) else self._told([question], run)[0]
 
-    def _told(self, questions: Sequence[RunQuestion], run: Run) -> list[dict[str, Any]]:
+    def _told(self, questions: Sequence[RunQuestion], run: Run, risks: Sequence[float] = RISKS) -> list[dict[str, Any]]:
         p = run.p_wear_out(_shots_of(questions))
-        weights, largest = run.clocks.weights, np.stack([run.largest(risk) for risk in RISKS])
+        weights, largest = run.clocks.weights, np.stack([run.largest(risk) for risk in risks])
         low, high = weighted_quantiles(p, weights, INTERVAL)
         wears_out = weighted_mean(p, weights)
         any_stop = weighted_mean(1.0 - (1.0 - p) * np.exp(-self.sudden_stops(questions, run.rows)), weights)
@@ -174,7 +158,7 @@ class Runs:
                 "p_wear_out_interval": [float(low[i]), float(high[i])],
                 "p_any_stop": float(any_stop[i]),
                 "hold": str(self._calibration.live.status[row]) == "held",
-                "largest_run_at_risk": {f"{risk:.2f}": int(size) for risk, size in zip(RISKS, largest[:, i], strict=True)},
+                "largest_run_at_risk": {_called(risk): int(size) for risk, size in zip(risks, largest[:, i], strict=True)},
                 "new": list(run.new[i]),
                 **self._since.get(int(row), NOTHING).as_json(),
                 "problem": None,
@@ -247,7 +231,7 @@ class Runs:
             "shots": int(question.shots) if float(question.shots).is_integer() else question.shots,
         }
 
-    def _unanswered(self, question: RunQuestion, problem: str) -> dict[str, Any]:
+    def _unanswered(self, question: RunQuestion, problem: str, risks: Sequence[float] = RISKS) -> dict[str, Any]:
         row = self._row.get(question.tool_id)
         return {
             **self._asked(question),
@@ -255,7 +239,7 @@ class Runs:
             "p_wear_out_interval": [None, None],
             "p_any_stop": None,
             "hold": row is not None and str(self._calibration.live.status[row]) == "held",
-            "largest_run_at_risk": {f"{risk:.2f}": None for risk in RISKS},
+            "largest_run_at_risk": {_called(risk): None for risk in risks},
             "new": [],
             **(NOTHING if row is None else self._since.get(row, NOTHING)).as_json(),
             "problem": problem,
@@ -296,6 +280,12 @@ class Runs:
         if design >= 0 and not calibration.designs.seen[design]:
             new.append(str(calibration.levels.design[design]))
         return tuple(new), by_plant, by_resin
+
+
+def _called(risk: float) -> str:
+    """A risk as an answer names it: to the hundredth, or as finely as it was asked for."""
+    rounded = f"{risk:.2f}"
+    return rounded if float(rounded) == risk else f"{risk:g}"
 
 
 def _month_of(question: RunQuestion) -> dt.date:

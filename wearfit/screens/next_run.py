@@ -6,6 +6,7 @@ from typing import Any, Final
 
 import streamlit as st
 
+from wearfit.calibration import Calibration
 from wearfit.forecasts.next_run import RunQuestion
 from wearfit.forecasts.run_risk import RunRisk
 from wearfit.screens import cached, intervals, run_charts, shell, states
@@ -13,7 +14,6 @@ from wearfit.screens.cached import Answering
 from wearfit.screens.figures import Numbers, in_numbers
 from wearfit.screens.run_form import ask
 from wearfit.workflow import run_in_words as words
-from wearfit.workflow.answers import Current
 from wearfit.workflow.wording import FLASH, HELD, MOVING, frequencies, frequency
 
 MOST_PLANTS: Final = 25  # that are drawn side by side; the table has all
@@ -46,9 +46,13 @@ def _draw(answering: Answering) -> None:
         states.note("This run cannot be answered", risk.answer["problem"])
         return
     _answer(risk)
-    accepted = _accepted(answering, asked.question, risk.answer, asked.after_plan)
+    accepted = _accepted()
+    plants = _known_plants(current.calibration, asked.question.plant_id)
+    answers = cached.at_plants(answering, asked.question, plants, accepted, asked.after_plan)
+    here = next(answer for answer in answers if answer["plant_id"] == asked.question.plant_id)
+    st.html(f'<p class="wf-lead">{escape(words.accepted_sentence(here, accepted, _largest(here) or 0))}</p>')
     run_charts.along(risk, accepted)
-    _other_plants(answering, current, asked.question, asked.after_plan, accepted)
+    _other_plants(answers, asked.question, accepted)
     _hangs_on(risk)
     if asked.home is not None and asked.home != asked.question.plant_id:
         shell.caution(MOVING)
@@ -70,26 +74,32 @@ def _answer(risk: RunRisk) -> None:
         st.html(f'<ul class="wf-sentences">{"".join(f"<li>{escape(s)}</li>" for s in words.new_sentences(answer))}</ul>')
 
 
-def _accepted(answering: Answering, question: RunQuestion, answer: Mapping[str, Any], after_plan: bool) -> float:
-    """The chance that the user accepts, and the largest run within it."""
+def _accepted() -> float:
+    """The chance that the user accepts."""
     st.header("The largest run at a chance you accept", anchor=False)
     percent = st.number_input(
         "Accept a chance of wear-out up to (%)", 0.1, 99.0, 10.0, 1.0, format="%.3g", key="accept", bind="query-params", width=340
     )
-    risk = (percent or 10.0) / 100.0
-    (largest,) = cached.largest_runs(answering, question, (question.plant_id,), risk, after_plan)
-    st.html(f'<p class="wf-lead">{escape(words.accepted_sentence(answer, risk, largest or 0))}</p>')
-    return risk
+    return (percent or 10.0) / 100.0
 
 
-def _other_plants(answering: Answering, current: Current, question: RunQuestion, after_plan: bool, accepted: float) -> None:
-    calibration = current.calibration
+def _known_plants(calibration: Calibration, asked: str) -> tuple[str, ...]:
+    """The plant that is asked about, and those of which records tell."""
     known = [str(plant) for plant, seen in zip(calibration.levels.plant, calibration.plants.seen, strict=True) if seen]
-    plants = tuple(sorted({*known, question.plant_id}))
-    if len(plants) < 2:
+    return tuple(sorted({*known, asked}))
+
+
+def _largest(answer: Mapping[str, Any]) -> int | None:
+    """The largest run at the chance accepted, the only one that is looked for here."""
+    (largest,) = answer["largest_run_at_risk"].values()
+    return largest
+
+
+def _other_plants(answers: Sequence[Mapping[str, Any]], question: RunQuestion, accepted: float) -> None:
+    if len(answers) < 2:
         return
     st.header("The same run at the other plants", anchor=False)
-    answers = sorted(cached.at_plants(answering, question, plants, after_plan), key=lambda a: (a["p_wear_out"], a["plant_id"]))
+    answers = sorted(answers, key=lambda a: (a["p_wear_out"], a["plant_id"]))
     shown = answers[:MOST_PLANTS]
     if question.plant_id not in {answer["plant_id"] for answer in shown}:
         shown = [*shown[:-1], next(answer for answer in answers if answer["plant_id"] == question.plant_id)]
@@ -100,7 +110,7 @@ def _other_plants(answering: Answering, current: Current, question: RunQuestion,
     )
     left = f" {len(answers) - len(shown)} more are in the table." if len(answers) > len(shown) else ""
     st.caption(f"The line holds 9 in 10 of what the chance may be, the notch is the chance itself.{left}")
-    in_numbers(_plant_numbers(answering, answers, question, after_plan, accepted), "The same run at each plant.", "plants")
+    in_numbers(_plant_numbers(answers, question.tool_id, accepted), "The same run at each plant.", "plants")
 
 
 def _ticks(top: float) -> list[intervals.Tick]:
@@ -119,23 +129,19 @@ def _at_plant(answer: Mapping[str, Any], asked: str, top: float) -> intervals.In
     return intervals.Interval(answer["plant_id"], under, frequency(chance), more, low / top, chance / top, high / top)
 
 
-def _plant_numbers(
-    answering: Answering, answers: Sequence[Mapping[str, Any]], question: RunQuestion, after_plan: bool, accepted: float
-) -> Numbers:
+def _plant_numbers(answers: Sequence[Mapping[str, Any]], tool: str, accepted: float) -> Numbers:
     columns = (
         "Plant", "Chance of wear-out", "Low (5 %)", "High (95 %)", "Chance of any stop",
         f"Largest run at {words.percent(accepted)} (shots)", "Never seen here",
     )  # fmt: skip
-    plants = tuple(answer["plant_id"] for answer in answers)
-    largest = cached.largest_runs(answering, question, plants, accepted, after_plan)
     rows = [
         (
-            answer["plant_id"], answer["p_wear_out"], *answer["p_wear_out_interval"], answer["p_any_stop"], size,
+            answer["plant_id"], answer["p_wear_out"], *answer["p_wear_out_interval"], answer["p_any_stop"], _largest(answer),
             "yes" if answer["plant_id"] in answer["new"] else "no",
         )
-        for answer, size in zip(answers, largest, strict=True)
+        for answer in answers
     ]  # fmt: skip
-    return Numbers(f"next-run-{question.tool_id}-plants", columns, rows)
+    return Numbers(f"next-run-{tool}-plants", columns, rows)
 
 
 def _hangs_on(risk: RunRisk) -> None:

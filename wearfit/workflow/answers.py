@@ -198,28 +198,17 @@ def run_risk_of(current: Current, runs: Runs, question: RunQuestion, after_plan:
 
 
 def at_plants_of(
-    current: Current, runs: Runs, question: RunQuestion, plants: Sequence[str], after_plan: bool = False
-) -> tuple[Mapping[str, Any], ...]:
-    """The same run at some plants, as `answer_runs` answers it."""
-    return tuple(runs.answers(_at(question, plants), current.as_of, after_plan))
-
-
-def largest_runs_of(
     current: Current, runs: Runs, question: RunQuestion, plants: Sequence[str], risk: float, after_plan: bool = False
-) -> tuple[int | None, ...]:
-    """The largest run under a question's conditions at each of some plants with a chance of wear-out at or under a risk; None where there
-    is no answer.
+) -> tuple[Mapping[str, Any], ...]:
+    """The same run at some plants, as `answer_runs` answers it, but with the largest run at one risk alone.
 
     Parameters
     ----------
     risk : float
         In (0, 1).
     """
-    return tuple(runs.largest(_at(question, plants), current.as_of, after_plan, risk))
-
-
-def _at(question: RunQuestion, plants: Sequence[str]) -> list[RunQuestion]:
-    return [replace(question, plant_id=plant) for plant in plants]
+    asked = [replace(question, plant_id=plant) for plant in plants]
+    return tuple(runs.answers(asked, current.as_of, after_plan, (risk,)))
 
 
 def plants(store_url: str, as_of: dt.date | None = None) -> dict[str, Any]:

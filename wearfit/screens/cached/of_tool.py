@@ -67,17 +67,11 @@ def run_risk(answering: Answering, question: RunQuestion, after_plan: bool) -> R
 
 
 @st.cache_resource(max_entries=MOST_RUNS, show_spinner=False)
-def at_plants(answering: Answering, question: RunQuestion, plants: Sequence[str], after_plan: bool) -> tuple[Mapping[str, Any], ...]:
-    """The same run at some plants."""
-    return answers.at_plants_of(current(answering), _runs(answering, question), question, plants, after_plan)
-
-
-@st.cache_resource(max_entries=MOST_RUNS, show_spinner=False)
-def largest_runs(
+def at_plants(
     answering: Answering, question: RunQuestion, plants: Sequence[str], risk: float, after_plan: bool
-) -> tuple[int | None, ...]:
-    """The largest run under a question's conditions at each of some plants at a risk."""
-    return answers.largest_runs_of(current(answering), _runs(answering, question), question, plants, risk, after_plan)
+) -> tuple[Mapping[str, Any], ...]:
+    """The same run at some plants, each with the largest run there at a risk."""
+    return answers.at_plants_of(current(answering), _runs(answering, question), question, plants, risk, after_plan)
 
 
 def _runs(answering: Answering, question: RunQuestion) -> Runs:
