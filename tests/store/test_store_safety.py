@@ -170,3 +170,37 @@ def test_a_copy_taken_of_a_closed_store_is_whole(path: Path, tmp_path: Path, run
     shutil.copy(path, tmp_path / "copy.db")
     with Store.open(str(tmp_path / "copy.db")) as copy:
         assert copy.rows() == list(upload.rows)
+
+
+# What SQLite locks of the file while it has it open: 510 bytes from the one after its pending byte (os_unix.c, SHARED_FIRST).
+_MAY_CLEAR_THE_LOG = """
+import fcntl, sys
+with open(sys.argv[1], "r+b") as file:
+    try:
+        fcntl.lockf(file, fcntl.LOCK_EX | fcntl.LOCK_NB, 510, 0x40000000 + 2)
+    except OSError:
+        sys.exit("somebody has it open")
+"""
+
+
+def _unused(path: Path) -> bool:
+    """Whether another process takes a store for one that nobody has open, and may so clear its log away."""
+    return subprocess.run([sys.executable, "-c", _MAY_CLEAR_THE_LOG, str(path)], check=False, capture_output=True).returncode == 0
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="locks go with their file there")
+def test_opening_a_store_again_takes_no_lock_from_those_who_have_it_open(path: Path, tmp_path: Path) -> None:
+    """A process that closes a file loses all its locks on it; a page that was at work then saw a damaged store."""
+    other_name = tmp_path / "linked.db"
+    with Store.open(str(path)) as first:
+        assert first.rows() == []
+        assert not _unused(path)
+        other_name.symlink_to(path)
+        for name in (path, other_name):
+            with Store.open(str(name), must_exist=True) as second:
+                assert second.rows() == []
+            assert not _unused(path)
+    assert _unused(path)
+    path.write_bytes(b"no store")
+    with pytest.raises(Refusal, match="not a SQLite file"):  # looked at again, now that nobody has it open
+        Store.open(str(path))

@@ -1,6 +1,6 @@
 """Connections and transactions: how reads and writes reach the store, and what is said when they cannot."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from typing import Any, Protocol
 
@@ -35,6 +35,8 @@ class Database:
     ----------
     address : Address
         A SQLite file, made by the first write if it does not exist; or a database of a server, which must exist.
+    closed : callable, optional
+        Called once its connections are closed.
 
     Raises
     ------
@@ -42,8 +44,9 @@ class Database:
         Where the driver of the server is not installed.
     """
 
-    def __init__(self, address: Address) -> None:
+    def __init__(self, address: Address, closed: Callable[[], None] | None = None) -> None:
         self.address = address
+        self._closed = closed
         self._kind: Kind = sqlite if address.server is None else postgresql
         self._engine = self._kind.engine_of(address)
 
@@ -86,6 +89,9 @@ class Database:
 
     def close(self) -> None:
         self._engine.dispose()
+        if self._closed is not None:
+            self._closed()
+            self._closed = None
 
     @contextmanager
     def _said(self) -> Iterator[None]:

@@ -9,6 +9,7 @@ from wearfit.errors import Refusal
 from wearfit.store.address import Address
 from wearfit.store.engine import Database
 from wearfit.store.folder import is_on_network
+from wearfit.store.open_files import hold_open
 from wearfit.store.schema import HEAD, REVISION_TABLE
 
 _SQLITE_HEADER = b"SQLite format 3\0"  # the first 16 bytes of every database file: https://www.sqlite.org/fileformat.html
@@ -43,9 +44,11 @@ def open_database(address: Address, must_exist: bool) -> Database:
         If there is no such folder or server, the place cannot be written, what lies there is not a wearfit store or one of a
         newer version, or the store is missing and must exist. What is refused is left as it was.
     """
-    if address.path is not None:
-        _check_place(address.path, must_exist)
-    database = Database(address)
+    path, let_go = address.path, None
+    if path is not None:
+        _check_place(path, must_exist)
+        let_go = hold_open(path, lambda: _check_file(path))
+    database = Database(address, let_go)
     try:
         with database.reading() as connection:
             _check_encoding(connection, address)
@@ -76,8 +79,12 @@ def _check_place(path: Path, must_exist: bool) -> None:
             raise _missing(Address(path))
         return
     _check_access(path, path, os.R_OK | os.W_OK)
+
+
+def _check_file(path: Path) -> None:
+    """Refuse a file that is no SQLite file or is cut short, before SQLite opens it."""
     # A rollback journal beside it means a first transaction cut short; SQLite puts the file right as it opens it.
-    if Path(f"{path}-journal").exists():
+    if not may_be_there(Address(path)) or Path(f"{path}-journal").exists():
         return
     with path.open("rb") as file:
         head = file.read(_HEAD_BYTES)
