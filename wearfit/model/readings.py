@@ -14,6 +14,7 @@ from wearfit.model.layout import COEFFICIENTS, FEATURE_BLOCKS, Layout
 
 Array = Any
 
+NORMAL_ODDS = (1.5957691216, 0.0713548162)  # of v and v^3 in the log-odds of F(v)
 LEAST = 1e-6  # [reference shots] stands for no wear, where a logarithm is taken
 
 
@@ -49,21 +50,26 @@ def growth_law(p: Any, d: Any, layout: Layout, xp: ModuleType = np) -> tuple[Arr
 
 
 def capacities(clock: Any, read: Array, d: Any, xp: ModuleType = np) -> tuple[Array, Array]:
-    """Capacity of each path by its coordinate, and `Told.log_stretch`.
+    """Capacity of each path by its coordinate v, and `Told.log_stretch`.
 
-    Beyond the wear B at which a life was last good C = B (1 + e^q); between B and the end C = B + (end - B) / (1 + e^-q).
+    Beyond the wear B at which a life was last good C = B (1 - log(1 - F(v))); between B and the end C = B + (end - B) F(v). F is all
+    but the standard normal distribution function (Page 1977, Appl. Stat. 26, from memory): so v is about normal where C is even
+    over the interval, or beyond B exponential, and has no long tail towards B, where readings make a life out to be nearly spent.
     """
     c = PathColumns
     row = d.path[:, c.row].astype("int64")
     end, good = clock.end[..., row], clock.good[..., row]
     base = xp.maximum(xp.where(d.path[:, c.from_good] > 0, good, end), LEAST)
-    q = read[..., d.path[:, c.latent].astype("int64")]
-    up = xp.log1p(xp.exp(-xp.abs(q))) + xp.maximum(-q, 0.0)  # log(1 + e^-q)
+    v = read[..., d.path[:, c.latent].astype("int64")]
+    odds = NORMAL_ODDS[0] * v + NORMAL_ODDS[1] * v**3
+    log_slope = xp.log(NORMAL_ODDS[0] + 3.0 * NORMAL_ODDS[1] * v**2)
+    near = xp.log1p(xp.exp(-xp.abs(odds)))
+    log_below, log_above = xp.minimum(odds, 0.0) - near, -xp.maximum(odds, 0.0) - near  # log F, log(1 - F)
     width = xp.maximum(end - good, LEAST)
     open_, at_end = d.path[:, c.open] > 0, d.path[:, c.at_end] > 0
-    inside = good + width * xp.exp(-up)
-    capacity = xp.where(at_end, xp.maximum(end, LEAST), xp.where(open_, base * (1.0 + xp.exp(xp.minimum(q, 50.0))), inside))
-    log_stretch = xp.where(open_, xp.log(capacity) - up, xp.log(width) - 2.0 * up - q)
+    beyond, inside = base * (1.0 - log_above), good + width * xp.exp(log_below)
+    capacity = xp.where(at_end, xp.maximum(end, LEAST), xp.where(open_, beyond, inside))
+    log_stretch = log_slope + log_below + xp.where(open_, xp.log(base), xp.log(width) + log_above)
     return capacity, xp.where(at_end, 0.0, log_stretch)
 
 
