@@ -48,28 +48,45 @@ def growth_law(p: Any, d: Any, layout: Layout, xp: ModuleType = np) -> tuple[Arr
     )
 
 
-def capacities(clock: Any, read: Array, d: Any, xp: ModuleType = np) -> tuple[Array, Array]:
+def capacities(clock: Any, read: Array, wear_share: Array, d: Any, xp: ModuleType = np) -> tuple[Array, Array]:
     """Capacity of each path by its coordinate, and `Told.log_stretch`.
 
-    Beyond the wear B at which a life was last good C = B (1 + e^q); between B and the end C = B + (end - B) / (1 + e^-q).
+    Beyond the wear B at which a life was last good C = B (1 + e^q); between B and the end C = B + (end - B) / (1 + e^-q). Where
+    a capacity on either side of the end counts by another cause, q is the coordinate as `across` has it.
     """
     c = PathColumns
     row = d.path[:, c.row].astype("int64")
     end, good = clock.end[..., row], clock.good[..., row]
     base = xp.maximum(xp.where(d.path[:, c.from_good] > 0, good, end), LEAST)
-    q = read[..., d.path[:, c.latent].astype("int64")]
+    coordinate = read[..., d.path[:, c.latent].astype("int64")]
+    width, split = xp.maximum(end - good, LEAST), d.path[:, c.split] > 0
+    log_odds = xp.log(wear_share) - xp.log1p(-wear_share)
+    moved, log_pace = across(coordinate, xp.log(width / base), log_odds, xp)
+    q = xp.where(split, moved, coordinate)
     up = xp.log1p(xp.exp(-xp.abs(q))) + xp.maximum(-q, 0.0)  # log(1 + e^-q)
-    width = xp.maximum(end - good, LEAST)
     open_, at_end = d.path[:, c.open] > 0, d.path[:, c.at_end] > 0
     inside = good + width * xp.exp(-up)
     capacity = xp.where(at_end, xp.maximum(end, LEAST), xp.where(open_, base * (1.0 + xp.exp(xp.minimum(q, 50.0))), inside))
     log_stretch = xp.where(open_, xp.log(capacity) - up, xp.log(width) - 2.0 * up - q)
-    return capacity, xp.where(at_end, 0.0, log_stretch)
+    return capacity, xp.where(at_end, 0.0, log_stretch + xp.where(split, log_pace, 0.0))
+
+
+def across(coordinate: Array, border: Array, log_odds: Array, xp: ModuleType = np) -> tuple[Array, Array]:
+    """Where a coordinate comes to that passes a border faster on one side than on the other, and log of its pace there.
+
+    A density that counts with a weight w before the border and 1 - w beyond it falls or rises there by the log of the odds, all at
+    once. A sampler that follows gradients does not see such a step: it runs into it however short its own steps are, and shortens
+    them to nothing for that. Before the border the pace is e^(-log odds / 2), beyond it e^(log odds / 2), so that density times
+    pace has no step; away from the border it becomes one within a unit or two, so that little moves with the odds.
+    """
+    side, away = xp.where(coordinate < border, -1.0, 1.0), xp.abs(coordinate - border)
+    faster, near = xp.exp(0.5 * side * log_odds) - 1.0, xp.exp(-away)
+    return border + side * (away + faster * (1.0 - near)), xp.log1p(faster * near)
 
 
 def told_by_readings(p: Any, clock: Any, read: Array, d: Any, layout: Layout, xp: ModuleType = np) -> Told:
     """What the readings of all paths tell, given the coordinates `read` (read,)."""
-    capacity, log_stretch = capacities(clock, read, d, xp)
+    capacity, log_stretch = capacities(clock, read, p.share_of("wear_share"), d, xp)
     law = growth_law(p, d, layout, xp)
     spent = xp.log(xp.maximum(clock.at_reading, LEAST))
     if xp is np:
