@@ -21,7 +21,7 @@ for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
 LONGEST_FIRST = (
     "workflow/test_workflow_backtest.py", "model/test_rows_marginal.py", "model/test_padding.py", "model/test_recovery.py",
     "workflow/test_workflow_faults.py", "cli/test_cli_recalibrate.py", "model/test_posterior_metamorphic.py",
-    "cli/test_cli_fingerprint.py", "untidy/test_untidy.py",
+    "cli/test_cli_fingerprint.py", "untidy/test_untidy.py", "model/test_sbc.py",
 )  # fmt: skip
 
 # The benchmark's own dependency group, which no other test wants: its slow test is there only where that is installed.

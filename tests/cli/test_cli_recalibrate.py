@@ -221,3 +221,11 @@ def test_a_gate_that_was_not_passed_exits_1_and_says_why(demo_calibration: Calib
     show_recalibration(Console(file=out, width=80), done)
     assert "not current" in out.getvalue()
     assert reason in " ".join(out.getvalue().split())
+    assert "against each other" not in out.getvalue()
+
+
+def test_laws_stacked_say_what_their_comparison_took(demo_calibration: Calibration):
+    seconds = {"read": 1.0, "prepare": 1.0, "compile": 1.0, "sample": 4.0, "score": 3.0, "total": 10.0}
+    out = io.StringIO()
+    show_recalibration(Console(file=out, width=80), Recalibration(7, demo_calibration.identity, True, "", seconds, 0, ()))
+    assert " ".join(out.getvalue().split()).endswith("sample 4.0, hold the laws against each other 3.0.")

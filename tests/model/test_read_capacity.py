@@ -76,3 +76,22 @@ def test_integral_over_the_coordinate_is_the_one_that_answers_rest_on(path: int,
             compared += 1
             assert value == pytest.approx(integral, abs=0.02)
     assert compared or not FLEET.candidates.known[FLEET.history.candidate[row]]
+
+
+@pytest.mark.parametrize("code", ALL)
+@pytest.mark.parametrize("path", [int(p) for p in PATHS if kind_of(int(p)) == (INTERVAL, True)])
+def test_density_has_no_step_where_a_cause_that_nobody_stated_changes(path: int, code: int) -> None:
+    """A sampler that follows gradients runs into a step however short its own steps are, and shortens them to nothing for that."""
+    row, latent = int(DATA.path[path, PathColumns.row]), int(DATA.path[path, PathColumns.latent])
+    for draw in range(DRAWS):
+        p = Parameters(*(a[None] for a in _parameters(draw)))
+        clock, read = ll.run_clock(p, DATA), AT.read[draw][None].copy()
+        low, high = -60.0, 60.0
+        while high - low > 1e-9:
+            read[0, latent] = 0.5 * (low + high)
+            worn = told_by_readings(p, clock, read, DATA, LAYOUT).capacity[0, path] < clock.end[0, row]
+            low, high = (float(read[0, latent]), high) if worn else (low, float(read[0, latent]))
+        either_side = np.repeat(read, 2, axis=0)
+        either_side[:, latent] = low, high
+        before, beyond = row_log_likelihood(draw, row, either_side, code)
+        assert before == pytest.approx(beyond, abs=1e-6)

@@ -13,7 +13,7 @@ from wearfit.errors import Refusal
 from wearfit.store.evidence import EvidenceEntry
 from wearfit.store.store import Store
 from wearfit.workflow.laws import LAW, check_law, kept_laws, law_in_force
-from wearfit.workflow.laws_in_words import law_rows, reason, sentences
+from wearfit.workflow.laws_in_words import law_rows, reason, sentences, why_stacked
 from wearfit.workflow.recalibrate import Order, recalibrate
 
 EVEN = {"weight": 0.7, "repaired": 0, "together": 0, "passed": True}
@@ -52,6 +52,13 @@ def test_where_no_law_is_clearly_better_the_weights_are_told() -> None:
     assert said[0].startswith("No law is clearly the best")
     assert said[0].endswith("they count Weibull 20 %, log-logistic 10 %, lognormal 70 %.")
     assert said[1] == "The calibration that answers has it so."
+
+
+def test_laws_stacked_although_one_is_clearly_the_best_say_that_they_were_asked_for() -> None:
+    assert why_stacked({**DOCUMENT, "chosen": STACKED}) == reason({**DOCUMENT, "chosen": STACKED})
+    assert why_stacked(DOCUMENT) == (
+        f"All laws were asked for, and count Weibull 20 %, log-logistic 10 %, lognormal 70 %; one alone would do. {reason(DOCUMENT)}"
+    )
 
 
 def test_a_law_that_there_is_not_is_refused() -> None:

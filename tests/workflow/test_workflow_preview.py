@@ -2,14 +2,16 @@
 
 import csv
 import datetime as dt
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from set_back import SetBack
-from stores import make_store
+from stores import make_store, summary
 
 import wearfit.store.store as store_module
-from wearfit.demo.shipped import scenario_folder
+from wearfit.calibration import STACKED, from_bytes, to_bytes
+from wearfit.demo.shipped import scenario_folder, shipped_calibration_bytes
 from wearfit.errors import Refusal
 from wearfit.records.readers.read import read
 from wearfit.store.store import Store
@@ -40,6 +42,19 @@ def test_without_new_records_there_is_nothing_to_tell(store: str) -> None:
     assert not seen.new
     assert seen.changes.changes == ()
     assert seen.sentences == ["No record is new or changed since calibration 1."]
+
+
+def test_draws_of_several_laws_are_not_weighed(tmp_path: Path) -> None:
+    shipped = from_bytes(shipped_calibration_bytes())
+    store = make_store(tmp_path / "store.db", records=scenario_folder())
+    stacked = to_bytes(replace(shipped, identity=replace(shipped.identity, wear_law=STACKED)))
+    with Store.open(store) as opened:
+        opened.add_calibration(stacked, summary(True, ()), make_current=True)
+    assert not preview(store).new
+    upload(store, tmp_path / "july", [("T-003", "delta", "abs-white", "2026-07-01", "2026-07-06", "24000")], [])
+    with pytest.raises(Refusal, match="Calibration 1 has the draws of several laws") as refused:
+        preview(store)
+    assert "takes some minutes" in refused.value.repair
 
 
 def test_new_records_move_their_own_tool_and_change_nothing_stored(store: str, tmp_path: Path) -> None:

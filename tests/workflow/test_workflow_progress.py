@@ -2,7 +2,7 @@
 
 import pytest
 
-from wearfit.workflow.progress import STAGES, WINDOW_SECONDS, Pace, Progress
+from wearfit.workflow.progress import STAGES, TELL_SHARE, WINDOW_SECONDS, Pace, Progress
 
 
 class Clock:
@@ -76,4 +76,19 @@ def test_stages_that_cannot_tell_their_share_show_none(clock: Clock):
         progress = pace.progress(stage, 0.0)
         assert progress.sentence == STAGES[stage]
         assert progress.seconds_left is None
-        assert (progress.share is None) == (stage != "sample")
+        assert (progress.share is None) == (stage not in TELL_SHARE)
+
+
+def test_the_next_of_several_begins_anew_and_says_which_it_is(clock: Clock):
+    pace = Pace(clock)
+    pace.progress("sample", 0.5, "the Weibull law")
+    next_one = pace.progress("sample", 0.0, "the lognormal law")
+    assert not next_one.again and next_one.seconds_left is None
+    assert next_one.sentence == "the lognormal law: sampling"
+    assert pace.progress("prepare", 0.0, "the lognormal law").sentence == "the lognormal law: preparing the data"
+
+
+def test_scores_that_begin_again_are_no_chains_that_go_on(clock: Clock):
+    pace = Pace(clock)
+    pace.progress("score", 0.8)
+    assert not pace.progress("score", 0.1).again

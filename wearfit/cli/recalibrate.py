@@ -102,10 +102,11 @@ def show_recalibration(console: Console, done: "Recalibration") -> None:
         f"Diagnostics: R-hat at most {d['rhat_max']:.3f}, effective draws at least {d['ess_bulk_min']:.0f} (bulk) and "
         f"{d['ess_tail_min']:.0f} (tail), {count(d['divergences'], 'divergence', 'divergences')}, E-BFMI at least {d['ebfmi_min']:.2f}.",
     )
+    laws = f", hold the laws against each other {seconds['score']:.1f}" if "score" in seconds else ""
     print_line(
         console,
         f"{seconds['total']:.1f} s in all: read {seconds['read']:.1f}, prepare {seconds['prepare']:.1f}, compile {seconds['compile']:.1f}, "
-        f"sample {seconds['sample']:.1f}.",
+        f"sample {seconds['sample']:.1f}{laws}.",
     )
 
 

@@ -1,6 +1,7 @@
 """The records calibrated under each law, and the laws held against each other."""
 
-from collections import Counter
+import time
+from collections import defaultdict
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
@@ -58,7 +59,7 @@ class Comparison:
     lives: int
     ratio: int
     compiled: dict[bool, Compiled]
-    seconds: dict[str, float]  # of all calibrations, by stage
+    seconds: dict[str, float]  # of all calibrations, by stage, and of the scores
 
     def stacked(self, law_chosen: str) -> Calibration:
         """All laws as one calibration, by their weights."""
@@ -77,7 +78,7 @@ def compare_laws(
     cores: int | None = None,
 ) -> Comparison:
     """Calibrate under each law and forecast every life from the others; arguments as for `calibrate`."""
-    models, fits, seconds = dict(compiled or {}), [], Counter[str]()
+    models, fits, seconds = dict(compiled or {}), list[LawFit](), defaultdict[str, float](float)
     for code, name in enumerate(LAWS):
 
         def told(stage: str, share: float, name: str = name) -> None:
@@ -86,10 +87,12 @@ def compare_laws(
         weibull = code == WEIBULL
         outcome = calibrate(exposures, live, fingerprint, priors, seed, models.get(weibull), told, cores, layout, code)
         models[weibull] = outcome.compiled
-        seconds.update(outcome.seconds)
         # As the store would give it back, for it is asked for forecasts here.
         calibration = from_bytes(to_bytes(outcome.calibration))
+        began = time.perf_counter()
         fits.append(LawFit(name, calibration, _scores(outcome, exposures, code, seed, partial(told, "score"), cores)))
+        for stage, taken in {**outcome.seconds, "score": time.perf_counter() - began}.items():
+            seconds[stage] += taken
     elpd = np.stack([fit.scores.elpd for fit in fits], axis=1)
     compared = len(elpd)
     every = len(np.unique(exposures.episodes.life[exposures.history.source]))

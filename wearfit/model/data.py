@@ -82,6 +82,7 @@ class PathColumns:
     row = 0
     latent = 1  # which coordinate of `read`
     at_end, open, from_good = range(2, 5)  # capacity at the row's end; beyond it or the last good day; else between the two
+    split = 5  # .. of one beyond the last good day: up to the row's end it was wear that ended the row, further on it was not
 
 
 class ReadingColumns:

@@ -56,6 +56,7 @@ def read_tables(exposures: Exposures) -> ReadTables:
             entry[PathColumns.latent] = 0 if ends_here else latent
             entry[PathColumns.open] = not ends_here and (h.ending[row] != INTERVAL or doubtful)
             entry[PathColumns.from_good] = not ends_here
+            entry[PathColumns.split] = h.ending[row] == INTERVAL and doubtful
             path.append(entry)
             reading.append(_readings_of(exposures, slice(int(start), int(start + n)), len(path) - 1))
     empty = np.zeros((0, len(vars_of(ReadingColumns))))

@@ -16,10 +16,11 @@ TELL_EVERY_SECONDS: Final = 0.1
 
 @dataclass(frozen=True)
 class Told:
-    """How far a calibration is: its stage, and the share of it that is done."""
+    """How far a calibration is: its stage, the share of it that is done, and of several one after another which it is."""
 
     stage: str
     share: float
+    part: str = ""
 
 
 @dataclass(frozen=True)
@@ -40,7 +41,7 @@ class Teller:
     def __init__(self, connection: "Connection[Any, Any]") -> None:
         self._connection = connection
         self._lock = threading.Lock()
-        self._last = ("", 0.0)
+        self._last = ("", "", 0.0)
 
     def send(self, message: Any) -> None:
         with self._lock:
@@ -49,14 +50,14 @@ class Teller:
             except OSError:
                 raise NobodyWaits from None
 
-    def tell(self, stage: str, share: float) -> None:
+    def tell(self, stage: str, share: float, part: str = "") -> None:
         """Send progress, a stage's first and last words at once and the others every so often."""
-        last_stage, last_time = self._last
+        *last, last_time = self._last
         now = time.perf_counter()
-        if stage == last_stage and share < 1.0 and now - last_time < TELL_EVERY_SECONDS:
+        if last == [stage, part] and share < 1.0 and now - last_time < TELL_EVERY_SECONDS:
             return
-        self._last = (stage, now)
-        self.send(Told(stage, share))
+        self._last = (stage, part, now)
+        self.send(Told(stage, share, part))
 
 
 def settle_in() -> None:

@@ -23,10 +23,10 @@ Coming = Generator[tuple[int, Outcome | Told], None, None]
 _teller: Teller | None = None  # in a lane's process, what its parent hears
 
 
-def tell(stage: str, share: float) -> None:
+def tell(stage: str, share: float, part: str = "") -> None:
     """Say how far a job is, from wherever it is done; nobody hears it where it is not done in a lane."""
     if _teller is not None:
-        _teller.tell(stage, share)
+        _teller.tell(stage, share, part)
 
 
 def outcome_of(work: Callable[[Any], Any], one: Any) -> Outcome:

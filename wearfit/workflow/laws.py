@@ -11,7 +11,7 @@ from wearfit.law import LAWS
 from wearfit.store.store import Store
 from wearfit.workflow.answers import Accepted, Current, accepted, current_for, forecast_of, read_current
 from wearfit.workflow.kept_evidence import keep, kept
-from wearfit.workflow.laws_in_words import reason, sentences
+from wearfit.workflow.laws_in_words import of_law, reason, sentences
 from wearfit.workflow.progress import Pace, Report, silent
 
 if TYPE_CHECKING:
@@ -54,8 +54,7 @@ def laws(store_url: str, report: Report = silent) -> dict[str, Any]:
     pace = Pace()
 
     def told(law: str, stage: str, share: float) -> None:
-        progress = pace.progress(stage, share)
-        report(Progress(progress.stage, progress.share, progress.seconds_left, progress.again, f"the {law} law"))
+        report(pace.progress(stage, share, of_law(law)))
 
     live = build_live(recorded.records, recorded.exposures)
     priors = parse_priors(identity.priors)

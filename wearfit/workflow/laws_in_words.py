@@ -20,9 +20,13 @@ def sentences(document: Mapping[str, Any]) -> list[str]:
     return [reason(document), _what_to_do(document), *_repairs(document), *_left_out(document), *_failed(document), *_changes(document)]
 
 
+def of_law(name: str) -> str:
+    """Which of several laws something is about."""
+    return f"the {LAW_NAMES[name]} law"
+
+
 def reason(document: Mapping[str, Any]) -> str:
     """Which law, and why, in a sentence."""
-    laws = {law["law"]: law for law in document["laws"]}
     best = document["best"]
     others = [law for law in document["laws"] if law["law"] != best]
     over = f"over {count(document['lives'], 'life', 'lives')}, each forecast from all others"
@@ -31,11 +35,21 @@ def reason(document: Mapping[str, Any]) -> str:
     )
     if document["chosen"] != STACKED:
         return f"The {LAW_NAMES[best]} law is clearly the best: {behind}, {over}."
-    shares = ", ".join(f"{LAW_NAMES[name]} {100 * law['weight']:.0f} %" for name, law in laws.items())
     return (
         f"No law is clearly the best, which would take 4 nat and two standard errors: the {LAW_NAMES[best]} law is ahead, {behind}, "
-        f"{over}; by the weights with which they forecast best together they count {shares}."
+        f"{over}; by the weights with which they forecast best together they count {_weights(document)}."
     )
+
+
+def why_stacked(document: Mapping[str, Any]) -> str:
+    """Why a calibration has all laws, which may have been asked for although one is clearly the best."""
+    if document["chosen"] == STACKED:
+        return reason(document)
+    return f"All laws were asked for, and count {_weights(document)}; one alone would do. {reason(document)}"
+
+
+def _weights(document: Mapping[str, Any]) -> str:
+    return ", ".join(f"{LAW_NAMES[law['law']]} {100 * law['weight']:.0f} %" for law in document["laws"])
 
 
 def _what_to_do(document: Mapping[str, Any]) -> str:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from wearfit.calibration import MODEL_VERSION, Calibration
+from wearfit.calibration import MODEL_VERSION, STACKED, Calibration
 from wearfit.errors import Refusal
 from wearfit.forecasts.likely import likely_wear_outs
 from wearfit.forecasts.since import NewReading, News
@@ -137,7 +137,8 @@ def preview(store_url: str, report: Report = silent) -> Preview:
     Raises
     ------
     Refusal
-        Where no calibration is current, it is of another version of the model, or what it was calibrated on can no longer be told.
+        Where no calibration is current, it is of another version of the model or of several laws, or what it was calibrated on can no
+        longer be told.
     """
     report(Progress("assemble"))
     stored = _read(store_url)
@@ -149,6 +150,11 @@ def preview(store_url: str, report: Report = silent) -> Preview:
     day = max(now.day, stored.current.as_of)
     if now.fingerprint == identity.fingerprint:
         return Preview(number, identity.fingerprint, day, now.fingerprint, new=False)
+    if identity.wear_law == STACKED:
+        raise Refusal(
+            f"Calibration {number} has the draws of several laws, which cannot be weighed by new records.",
+            "Run `wearfit recalibrate`, which takes some minutes under all laws.",
+        )
     report(Progress("summarise"))
     of = _Weighed(store_url, number, stored.entry.made_at, identity.fingerprint, calibration)
     side = _side(of)

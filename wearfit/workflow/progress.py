@@ -20,6 +20,9 @@ STAGES: Final = {
 }
 """Every stage in its order, and what it is called; the last is that of work spread over processes or machines."""
 
+TELL_SHARE: Final = ("sample", "score")
+"""Those that tell how much of them is done, where a pace is kept."""
+
 OF_SEVERAL: Final = ("score", "jobs")
 """Those that only work in several parts has."""
 
@@ -81,11 +84,11 @@ class Pace:
 
     def __init__(self, clock: Callable[[], float] = time.perf_counter) -> None:
         self._clock = clock
-        self._stage = ""
+        self._at = ("", "")
         self._again = False
         self._told: deque[tuple[float, float]] = deque()
 
-    def progress(self, stage: str, share: float) -> Progress:
+    def progress(self, stage: str, share: float, part: str = "") -> Progress:
         """Progress at this moment.
 
         Parameters
@@ -94,15 +97,16 @@ class Pace:
             A key of STAGES.
         share : float
             Share of it done, 0 to 1; a share that falls says that the stage begins again.
+        part : str
+            As `Progress` has it.
         """
-        if stage != "sample":
-            self._stage = stage
-            return Progress(stage)
-        fell = self._stage == stage and bool(self._told) and share < self._told[-1][1]
-        self._again = fell or (self._again and self._stage == stage)
-        if fell or self._stage != stage:
+        goes_on, self._at = self._at == (stage, part), (stage, part)
+        if stage not in TELL_SHARE:
+            return Progress(stage, part=part)
+        fell = goes_on and bool(self._told) and share < self._told[-1][1]
+        self._again = stage == "sample" and (fell or (self._again and goes_on))
+        if fell or not goes_on:
             self._told.clear()
-        self._stage = stage
         now = self._clock()
         self._told.append((now, share))
         # One mark older than the window stays, so that slow work still has two marks to measure between.
@@ -111,4 +115,4 @@ class Pace:
         since, before = self._told[0]
         done = share - before
         left = (1.0 - share) * (now - since) / done if share >= LEAST_SHARE and done > 0 else None
-        return Progress(stage, share, left, self._again)
+        return Progress(stage, share, left, self._again, part)

@@ -89,4 +89,5 @@ def _report(report: Report, pace: Pace, standing: Standing) -> None:
     if told is None:
         report(parts_done(standing.done, standing.total))
         return
-    report(replace(pace.progress(told.stage, told.share), part=standing.job))
+    part = ", ".join(filter(None, (standing.job, told.part)))
+    report(replace(pace.progress(told.stage, told.share, told.part), part=part))

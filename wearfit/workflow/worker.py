@@ -51,8 +51,8 @@ class Line:
         pace = Pace()
         while True:
             match self._receive():
-                case Told(stage, share):
-                    report(pace.progress(stage, share))
+                case Told(stage, share, part):
+                    report(pace.progress(stage, share, part))
                 case Fitted(blob, identity, seconds):
                     return Fitted(blob, identity, {"start": waited, **seconds})
                 case message:

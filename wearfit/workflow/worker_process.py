@@ -141,8 +141,11 @@ def answer(connection: "Connection[Any, Any]", teller: Teller, compiled: "dict[b
             teller.send(failed(error))
 
 
-def calibrated(request: Request, compiled: "dict[bool, Compiled]", tell: Callable[[str, float], None]) -> Fitted:
-    """Calibrate; models that were compiled are kept in `compiled`, and `tell` hears of each stage and the share of it that is done."""
+def calibrated(request: Request, compiled: "dict[bool, Compiled]", tell: Callable[[str, float, str], None]) -> Fitted:
+    """Calibrate; models that were compiled are kept in `compiled`.
+
+    `tell` hears of each stage, the share of it that is done, and of which law it is where there are several.
+    """
     from wearfit.calibration import to_bytes
     from wearfit.model.calibrate import calibrate
     from wearfit.model.priors import parse_priors
@@ -151,14 +154,19 @@ def calibrated(request: Request, compiled: "dict[bool, Compiled]", tell: Callabl
     history = (request.exposures, request.live, request.fingerprint, priors, request.seed)
     if request.law == STACKED:
         from wearfit.evidence.laws import compare_laws, scores_report
-        from wearfit.workflow.laws_in_words import reason
+        from wearfit.workflow.laws_in_words import of_law, why_stacked
 
-        compared = compare_laws(*history, lambda law, stage, share: tell(stage, share), request.layout, compiled, request.cores)
+        def told(law: str, stage: str, share: float) -> None:
+            tell(stage, share, of_law(law))
+
+        compared = compare_laws(*history, told, request.layout, compiled, request.cores)
         compiled |= compared.compiled
-        stacked = compared.stacked(reason(scores_report(compared)))
+        stacked = compared.stacked(why_stacked(scores_report(compared)))
         return Fitted(to_bytes(stacked), stacked.identity, compared.seconds)
     wear_law = LAWS.index(request.law)
     model = compiled.get(wear_law == WEIBULL)
-    outcome = calibrate(*history, model, tell, request.cores, request.layout, wear_law, request.law_chosen)
+    outcome = calibrate(
+        *history, model, lambda stage, share: tell(stage, share, ""), request.cores, request.layout, wear_law, request.law_chosen
+    )
     compiled[wear_law == WEIBULL] = outcome.compiled
     return Fitted(to_bytes(outcome.calibration), outcome.calibration.identity, dict(outcome.seconds))
