@@ -14,7 +14,7 @@ from small_fleet import Coordinates, prior_draws, read_fleet, small_fleet
 
 from wearfit.exposures.lives import CENSORED, INTERVAL
 from wearfit.model import likelihood as ll
-from wearfit.model.data import CandidateColumns, EndedColumns, ModelData
+from wearfit.model.data import CandidateColumns, ModelData
 from wearfit.model.graph import build_graph
 from wearfit.model.mixture import joint_log_likelihood, tool_log_likelihood
 from wearfit.model.mixture_op import mixed_log_likelihood
@@ -22,7 +22,6 @@ from wearfit.model.parameters import build_parameters, leaning, slot_effects, sl
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
 from wearfit.model.readings import told_by_readings
-from wearfit.model.row_terms_op import weibull_terms
 
 Array = np.ndarray
 
@@ -38,14 +37,14 @@ def terms(at: Any, xp: ModuleType) -> dict[str, Any]:
     p = build_parameters(at.z, at.share, at.w, at.slot, DATA, LAYOUT, xp)
     clock, log_life = ll.run_clock(p, DATA, xp), ll.log_life(p, DATA)
     told = told_by_readings(p, clock, at.read, DATA, LAYOUT, xp)
-    parts = weibull_terms(p, clock, log_life, told, DATA) if xp is pt else ll.history_terms(p, clock, log_life, DATA, told)
-    spread, over = ll.tool_spread(p, at.w, DATA, xp), DATA.ended[:, EndedColumns.interval] > 0
+    parts = ll.history_terms(p, clock, log_life, DATA, xp, told)
+    spread = ll.tool_spread(p, at.w, DATA, xp)
     return {
         "parameters": p.all, "shares": p.share, "slot scales": slot_scales(at.w, DATA, LAYOUT, xp),
         "slot middles": slot_middles(at.w, DATA, LAYOUT, xp),
         "at reading": clock.at_reading, "capacity": told.capacity, "stretch": told.log_stretch, "told": told.log_likelihood,
         "entry": clock.entry, "good": clock.good, "end": clock.end, "log last": clock.log_last, "log life": log_life,
-        "survived": parts.survived, "exact": parts.exact, "rise": parts.rise * over, "tool spread": spread,
+        "survived": parts.survived, "exact": parts.exact, "rise": parts.rise, "tool spread": spread,
         "sudden stops": ll.sudden_log_likelihood(p, DATA, LAYOUT, xp),
         "stated causes": ll.cause_log_likelihood(p, DATA, xp),
     }  # fmt: skip

@@ -15,7 +15,6 @@ from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES, Layout
 from wearfit.model.mixture_op import mixed_log_likelihood
 from wearfit.model.parameters import build_parameters, leaning, slot_effects, slot_middles, slot_scales
 from wearfit.model.readings import told_by_readings
-from wearfit.model.row_terms_op import weibull_terms
 from wearfit.model.rows_marginal_op import candidate_marginals_of_law
 from wearfit.model.tool_marginal_op import candidate_marginals
 
@@ -61,7 +60,7 @@ def build_graph(data: ModelData, layout: Layout, wear_law: int = law.WEIBULL) ->
         told = told_by_readings(parameters, clock, read, d, layout, pt)
         log_life, spread = ll.log_life(parameters, d), ll.tool_spread(parameters, w, d, pt)
         if wear_law == law.WEIBULL:
-            by_candidate = candidate_marginals(weibull_terms(parameters, clock, log_life, told, d), parameters, spread, d)
+            by_candidate = candidate_marginals(ll.history_terms(parameters, clock, log_life, d, pt, told), parameters, spread, d)
         else:
             of_law = pm.Data("wear_law", law_data(wear_law)["wear_law"], shape=(2,))
             levels = ll.history_levels(parameters, clock, log_life, d, of_law[1], pt, told)

@@ -247,11 +247,12 @@ def history_terms(
     clock: Clock,
     log_eta: Array,
     d: Any,
+    xp: ModuleType = np,
     told: Told | None = None,
     log_usual: Array | None = None,
     wear_law: int = law.WEIBULL,
 ) -> Terms:
-    """The parts of `row_log_likelihood`, each taken only where it counts. NumPy only: in the graph, see `row_terms`.
+    """The parts of `row_log_likelihood`, each taken only where it counts.
 
     Parameters
     ----------
@@ -264,23 +265,23 @@ def history_terms(
     log_usual : (candidate,), optional
         `log_eta` without the effects of tools, where that has them.
     wear_law : int
-        Place in `law.LAWS`.
+        Place in `law.LAWS`; any but Weibull's with NumPy only.
 
     Notes
     -----
     A row whose capacity is a coordinate is one that wore out at that: it survived to there, and its hazard there, taken by
     the coordinate, is that of an ending of its own.
     """
-    shape = np.exp(p.coefficient("log_shape"))
+    shape = xp.exp(p.coefficient("log_shape"))
     shape = shape if wear_law == law.WEIBULL else law.Shape(shape, wear_law)
-    at = _points(p, clock, log_eta, d, np, told or nothing_told(np), log_usual)
-    at_last = law.cumulative_hazard(at.last, at.of_row, shape)
-    log_hazard = law.log_hazard(at.at, at.of_ended, shape)
-    exact = np.where(at.in_doubt, relative_log_hazard(log_hazard, at.usual, shape), log_hazard + at.by_coordinate)
+    at = _points(p, clock, log_eta, d, xp, told or nothing_told(xp), log_usual)
+    at_last = law.cumulative_hazard(at.last, at.of_row, shape, xp)
+    log_hazard = law.log_hazard(at.at, at.of_ended, shape, xp)
+    exact = xp.where(at.in_doubt, relative_log_hazard(log_hazard, at.usual, shape, xp), log_hazard + at.by_coordinate)
     return Terms(
-        survived=law.cumulative_hazard(clock.entry, at.of_row, shape) - at_last,
+        survived=law.cumulative_hazard(clock.entry, at.of_row, shape, xp) - at_last,
         exact=exact + at.readings + at.cause,
-        rise=np.maximum(law.cumulative_hazard(at.end, at.of_ended, shape) - at_last[..., at.ended], LEAST_RISE),
+        rise=xp.maximum(law.cumulative_hazard(at.end, at.of_ended, shape, xp) - at_last[..., at.ended], LEAST_RISE),
     )
 
 
