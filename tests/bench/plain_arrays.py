@@ -4,9 +4,9 @@ from typing import Any
 
 import numpy as np
 
+from wearfit.model.clock import MONTH_SLOPES, PLANT_SLOPES
 from wearfit.model.data import CandidateColumns, CellColumns, EndedColumns, JobColumns, ModelData, PlaceColumns, PlantColumns, RowColumns
 from wearfit.model.layout import CLASS_OFFSET, COEFFICIENTS, GROUPS, SHARES, Layout, coefficient_index
-from wearfit.model.likelihood import MONTH_SLOPES, PLANT_SLOPES
 
 Array = np.ndarray
 

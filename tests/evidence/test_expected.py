@@ -19,7 +19,7 @@ from wearfit.evidence.looked_at import look_at
 from wearfit.evidence.misfit import check, two_sided
 from wearfit.exposures.lives import CENSORED, EXACT
 from wearfit.law import LAWS, WEIBULL
-from wearfit.model.likelihood import log_life, run_clock
+from wearfit.model.clock import log_life, run_clock
 from wearfit.model.parameters import Parameters
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors

@@ -18,8 +18,9 @@ from wearfit.exposures.lives import CENSORED
 from wearfit.exposures.table import Exposures
 from wearfit.law import LAWS
 from wearfit.model.calibrate import calibrate
+from wearfit.model.clock import log_life, run_clock
 from wearfit.model.layout import COEFFICIENTS, coefficient_index
-from wearfit.model.likelihood import candidate_log_likelihood, history_terms, log_life, run_clock
+from wearfit.model.likelihood import candidate_log_likelihood, history_terms
 from wearfit.model.parameters import Parameters
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors

@@ -5,6 +5,7 @@ from typing import Any
 import numpy as np
 
 from wearfit.model import likelihood as ll
+from wearfit.model.clock import log_life, run_clock
 from wearfit.model.data import CandidateColumns, ModelData
 from wearfit.model.layout import Layout
 from wearfit.model.parameters import build_parameters
@@ -26,7 +27,7 @@ def by_candidate(at: Any, d: ModelData, layout: Layout) -> Array:
     """Log-likelihood of each candidate at one draw, its tool's effect integrated out, shape (candidate,)."""
     p = build_parameters(at.z, at.share, at.w, at.slot, d, layout)
     scale = ll.tool_spread(p, at.w, d) / np.exp(p.coefficient("log_shape"))
-    usual, clock = ll.log_life(p, d), ll.run_clock(p, d)
+    usual, clock = log_life(p, d), run_clock(p, d)
     told = told_by_readings(p, clock, at.read, d, layout)
     with np.errstate(over="ignore"):  # effects beyond belief
         terms = ll.history_terms(p, clock, usual + (scale * GRID)[:, None], d, told=told, log_usual=usual)

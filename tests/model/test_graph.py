@@ -14,6 +14,7 @@ from small_fleet import Coordinates, prior_draws, read_fleet, small_fleet
 
 from wearfit.exposures.lives import CENSORED, INTERVAL
 from wearfit.model import likelihood as ll
+from wearfit.model.clock import log_life, run_clock
 from wearfit.model.data import CandidateColumns, ModelData
 from wearfit.model.graph import build_graph
 from wearfit.model.mixture import joint_log_likelihood, tool_log_likelihood
@@ -35,15 +36,15 @@ UNTOLD = replace(DATA, slot_told=np.zeros(LAYOUT.size), slot_score=np.zeros(LAYO
 def terms(at: Any, xp: ModuleType) -> dict[str, Any]:
     """Every quantity that the likelihood goes through, by name."""
     p = build_parameters(at.z, at.share, at.w, at.slot, DATA, LAYOUT, xp)
-    clock, log_life = ll.run_clock(p, DATA, xp), ll.log_life(p, DATA)
+    clock, log_eta = run_clock(p, DATA, xp), log_life(p, DATA)
     told = told_by_readings(p, clock, at.read, DATA, LAYOUT, xp)
-    parts = ll.history_terms(p, clock, log_life, DATA, xp, told)
+    parts = ll.history_terms(p, clock, log_eta, DATA, xp, told)
     spread = ll.tool_spread(p, at.w, DATA, xp)
     return {
         "parameters": p.all, "shares": p.share, "slot scales": slot_scales(at.w, DATA, LAYOUT, xp),
         "slot middles": slot_middles(at.w, DATA, LAYOUT, xp),
         "at reading": clock.at_reading, "capacity": told.capacity, "stretch": told.log_stretch, "told": told.log_likelihood,
-        "entry": clock.entry, "good": clock.good, "end": clock.end, "log last": clock.log_last, "log life": log_life,
+        "entry": clock.entry, "good": clock.good, "end": clock.end, "log last": clock.log_last, "log life": log_eta,
         "survived": parts.survived, "exact": parts.exact, "rise": parts.rise, "tool spread": spread,
         "sudden stops": ll.sudden_log_likelihood(p, DATA, LAYOUT, xp),
         "stated causes": ll.cause_log_likelihood(p, DATA, xp),
@@ -87,17 +88,17 @@ def test_terms_are_those_of_each_row() -> None:
     data = prepare(fleet, read_priors(), layout)
     history, at = fleet.history, prior_draws(data, layout, draws=4, seed=31)
     p = build_parameters(at.z, at.share, at.w, at.slot, data, layout)
-    clock, log_life = ll.run_clock(p, data), ll.log_life(p, data)
+    clock, log_eta = run_clock(p, data), log_life(p, data)
     by_row = ll.row_log_likelihood(
         clock,
-        log_life[:, history.candidate],
+        log_eta[:, history.candidate],
         np.exp(p.coefficient("log_shape")),
         p.share_of("wear_share"),
         interval=(history.ending == INTERVAL).astype(float),
         wore_out=((history.ending != CENSORED) & ~history.unstated).astype(float),
         perhaps=history.unstated.astype(float),
     )
-    parts = ll.history_terms(p, clock, log_life, data)
+    parts = ll.history_terms(p, clock, log_eta, data)
     in_two = parts.survived.copy()
     in_two[:, history.ending != CENSORED] += ll.gains(parts, p, data)
     assert in_two == pytest.approx(by_row, rel=1e-12)

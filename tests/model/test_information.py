@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from small_fleet import read_fleet, small_fleet
 
+from wearfit.model.clock import log_life, run_clock
 from wearfit.model.data import CandidateColumns, EndedColumns, ModelData, RowColumns
 from wearfit.model.information import MOST, USUAL_SCALE, likeliest, weighted_slopes
 from wearfit.model.layout import COEFFICIENTS, CONTRASTED, GROUPS
-from wearfit.model.likelihood import log_life, run_clock
 from wearfit.model.parameters import Parameters
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 from scipy.stats import weibull_min
 
-from wearfit.model.likelihood import Clock, row_log_likelihood
+from wearfit.model.clock import Clock
+from wearfit.model.likelihood import row_log_likelihood
 
 Array = np.ndarray
 

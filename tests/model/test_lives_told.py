@@ -8,6 +8,7 @@ from wearfit.exposures.lives import EXACT
 from wearfit.exposures.table import Exposures
 from wearfit.law import LAWS, LOG_LOGISTIC, LOGNORMAL
 from wearfit.model import likelihood as ll
+from wearfit.model.clock import log_life, run_clock
 from wearfit.model.data import CandidateColumns, ModelData, PathColumns, check_bounds
 from wearfit.model.layout import GROUPS, Layout
 from wearfit.model.lives_told import compared_lives, lives_told, without_lives
@@ -36,7 +37,7 @@ def by_tool(flat: Flat, draw: int, data: ModelData, layout: Layout, code: int, l
     z, share, w, slot, read = (getattr(flat, name)[draw] for name in ("z", "share", "w", "slot", "read"))
     p = build_parameters(z, share, w, slot, data, layout)
     scale = np.abs(ll.tool_spread(p, w, data)) / np.exp(p.coefficient("log_shape"))
-    usual, clock = ll.log_life(p, data), ll.run_clock(p, data)
+    usual, clock = log_life(p, data), run_clock(p, data)
     total = np.full((len(NODE), len(data.candidate)), -np.inf)
     for q in COORDINATE if latent is not None else [0.0]:
         at = read.copy()

@@ -7,7 +7,7 @@ from small_fleet import PLANTS, RESINS, exposures_of
 
 from wearfit import law
 from wearfit.growth import Growth, Readings, log_marginal
-from wearfit.model import likelihood as ll
+from wearfit.model.clock import log_life, run_clock
 from wearfit.model.data import ReadingColumns
 from wearfit.model.posterior import summarise_rows
 from wearfit.model.prepare import layout_of, prepare
@@ -32,8 +32,8 @@ def test_pointwise_likelihood_is_the_integral_over_the_capacity(last_good_on: st
     flat = flat_of_priors(data, layout, draws, seed=3)
     rows = summarise_rows(flat, data, layout, fleet, *under_way(fleet, ["T"]), seed=1)
     p = flat.parameters(data, layout)
-    clock, shape = ll.run_clock(p, data), np.exp(p.coefficient("log_shape"))[:, 0]
-    log_eta = ll.log_life(p, data)[:, 0] + rows.tool[:, 0]
+    clock, shape = run_clock(p, data), np.exp(p.coefficient("log_shape"))[:, 0]
+    log_eta = log_life(p, data)[:, 0] + rows.tool[:, 0]
     of, reading = rows.features, data.reading[:1].T
     shown = Readings(reading[ReadingColumns.log_way], reading[ReadingColumns.below], reading[ReadingColumns.rounding])
     for i in range(draws):

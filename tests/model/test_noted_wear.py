@@ -7,7 +7,7 @@ from priors_text import changed
 from small_fleet import exposures_of
 
 from wearfit.exposures.table import Exposures, Noted
-from wearfit.model import likelihood as ll
+from wearfit.model.clock import run_clock
 from wearfit.model.noted import noted_table
 from wearfit.model.posterior import summarise_rows
 from wearfit.model.prepare import layout_of, prepare
@@ -69,7 +69,7 @@ def test_each_draw_takes_the_note_of_the_candidate_that_it_is() -> None:
     (tool,) = np.flatnonzero(np.array(exposures.tools.tool_id) == "riddle")
     mine = np.flatnonzero(exposures.candidates.tool[exposures.history.candidate] == tool)
     p = flat.parameters(data, layout)
-    then, now = ll.run_clock(p, cut).end[:, mine], ll.run_clock(p, data).end[:, mine]
+    then, now = run_clock(p, cut).end[:, mine], run_clock(p, data).end[:, mine]
     which = np.abs(now - rows.wear_spent[:, :1].astype(float)).argmin(axis=1)
     draw = np.arange(flat.samples)
     assert rows.noted.log_share[:, 0] == pytest.approx(np.log(then[draw, which] / now[draw, which]), rel=1e-3)

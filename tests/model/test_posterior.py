@@ -11,6 +11,7 @@ from small_fleet import RESINS, exposures_of
 from wearfit import law
 from wearfit.exposures.classes import BANDED
 from wearfit.model import likelihood as ll
+from wearfit.model.clock import Clock, log_life, run_clock
 from wearfit.model.data import CandidateColumns
 from wearfit.model.layout import SHARES, Layout
 from wearfit.model.posterior import flatten, log_median_capacity, summarise_rows
@@ -55,8 +56,8 @@ def test_pointwise_log_likelihood_sums_to_that_given_the_tool_effects() -> None:
     flat = flat_of_priors(DATA, LAYOUT, 230, seed=86)  # more than two chunks
     rows = summarise_rows(flat, DATA, LAYOUT, FLEET, *under_way(FLEET, LIVE), seed=4)
     p = flat.parameters(DATA, LAYOUT)
-    usual = ll.log_life(p, DATA)
-    terms = ll.history_terms(p, ll.run_clock(p, DATA), usual + rows.tool[:, FLEET.candidates.tool], DATA, log_usual=usual)
+    usual = log_life(p, DATA)
+    terms = ll.history_terms(p, run_clock(p, DATA), usual + rows.tool[:, FLEET.candidates.tool], DATA, log_usual=usual)
     by_candidate = ll.candidate_log_likelihood(terms, p, DATA)
     joint = by_candidate + DATA.candidate[:, CandidateColumns.log_weight]
     tool = FLEET.candidates.tool
@@ -143,12 +144,12 @@ def test_the_class_of_a_tool_is_drawn_by_its_weight_given_its_history() -> None:
     rows = summarise_rows(flat, DATA, LAYOUT, FLEET, *under_way(FLEET, LIVE), seed=7)
     history, tool = FLEET.history, FLEET.tools.tool_id.index("any class")
     p = flat.parameters(DATA, LAYOUT, slice(0, 1))
-    clock, lives = ll.run_clock(p, DATA), ll.log_life(p, DATA)
+    clock, lives = run_clock(p, DATA), log_life(p, DATA)
     log_weight = class_log_weights(FLEET, PRIORS).copy()
     spent = np.zeros(BANDED)
     for row in np.flatnonzero(FLEET.candidates.tool[history.candidate] == tool):
         service_class = FLEET.candidates.service_class[history.candidate[row]]
-        alone = ll.Clock(*(getattr(clock, part)[0, row : row + 1] for part in ("entry", "good", "end", "log_last")))
+        alone = Clock(*(getattr(clock, part)[0, row : row + 1] for part in ("entry", "good", "end", "log_last")))
         wore_out = np.array([float(history.ending[row] > 0)])
         shape = np.exp(p.coefficient("log_shape"))[0]
         log_weight[service_class] += ll.row_log_likelihood(

@@ -11,9 +11,9 @@ from wearfit.errors import Refusal
 from wearfit.exposures.classes import BANDED, CLASSES, STEELS, setup_share
 from wearfit.exposures.table import Exposures
 from wearfit.model.bands import band_offsets, class_log_band, log_band
+from wearfit.model.clock import log_job, log_life, log_place
 from wearfit.model.data import CandidateColumns, CellColumns, ModelData
 from wearfit.model.layout import COEFFICIENTS, GROUPS, Layout
-from wearfit.model.likelihood import log_job, log_life, log_place
 from wearfit.model.parameters import Parameters
 from wearfit.model.prepare import layout_of, levels_seen, prepare
 from wearfit.model.priors import parse_priors, read_priors

@@ -7,6 +7,7 @@ from small_fleet import prior_draws, read_fleet
 from wearfit import law
 from wearfit.exposures.lives import CENSORED, EXACT, INTERVAL
 from wearfit.model import likelihood as ll
+from wearfit.model.clock import log_life, run_clock
 from wearfit.model.data import EndedColumns, PathColumns, RowColumns
 from wearfit.model.parameters import Parameters, build_parameters
 from wearfit.model.prepare import layout_of, prepare
@@ -41,8 +42,8 @@ def test_the_fleet_has_readings_in_lives_of_every_ending() -> None:
 def row_log_likelihood(draw: int, row: int, read: Array, code: int) -> Array:
     """Of one row without tool effects, for many values of the coordinates, shape (value,)."""
     p = Parameters(*(np.repeat(a[None], len(read), axis=0) for a in _parameters(draw)))
-    clock, log_life = ll.run_clock(p, DATA), ll.log_life(p, DATA)
-    terms = ll.history_terms(p, clock, log_life, DATA, told=told_by_readings(p, clock, read, DATA, LAYOUT), wear_law=code)
+    clock, log_eta = run_clock(p, DATA), log_life(p, DATA)
+    terms = ll.history_terms(p, clock, log_eta, DATA, told=told_by_readings(p, clock, read, DATA, LAYOUT), wear_law=code)
     mine = DATA.ended[:, EndedColumns.row] == row
     return np.asarray(terms.survived[:, row] + ll.gains(terms, p, DATA)[:, mine].sum(axis=1))
 
@@ -61,11 +62,11 @@ def test_integral_over_the_coordinate_is_the_one_that_answers_rest_on(path: int,
     compared = 0
     for draw in range(DRAWS):
         p = Parameters(*(a[None] for a in _parameters(draw)))
-        clock, log_life, read = ll.run_clock(p, DATA), ll.log_life(p, DATA), AT.read[draw][None]
+        clock, log_eta, read = run_clock(p, DATA), log_life(p, DATA), AT.read[draw][None]
         told = told_by_readings(p, clock, read, DATA, LAYOUT)
         drawn = PathDraws.empty(1, DATA, LAYOUT.features, code)
-        terms = ll.history_terms(p, clock, log_life, DATA, told=told, wear_law=code)
-        drawn.fill(slice(0, 1), p, clock, told, log_life, terms, DATA, LAYOUT)
+        terms = ll.history_terms(p, clock, log_eta, DATA, told=told, wear_law=code)
+        drawn.fill(slice(0, 1), p, clock, told, log_eta, terms, DATA, LAYOUT)
         value = float(drawn.log_likelihood(drawn.left(DATA, path), FLEET, DATA, path)[0])
         many = np.repeat(read, len(COORDINATE), axis=0)
         many[:, latent] = COORDINATE
@@ -85,7 +86,7 @@ def test_density_has_no_step_where_a_cause_that_nobody_stated_changes(path: int,
     row, latent = int(DATA.path[path, PathColumns.row]), int(DATA.path[path, PathColumns.latent])
     for draw in range(DRAWS):
         p = Parameters(*(a[None] for a in _parameters(draw)))
-        clock, read = ll.run_clock(p, DATA), AT.read[draw][None].copy()
+        clock, read = run_clock(p, DATA), AT.read[draw][None].copy()
         low, high = -60.0, 60.0
         while high - low > 1e-9:
             read[0, latent] = 0.5 * (low + high)

@@ -8,9 +8,10 @@ import pytest
 
 from wearfit.calibration import Calibration, from_bytes
 from wearfit.demo.shipped import scenario_folder, shipped_calibration_bytes
+from wearfit.model.clock import log_life, run_clock
 from wearfit.model.data import ModelData, PathColumns
 from wearfit.model.layout import COEFFICIENTS
-from wearfit.model.likelihood import candidate_log_likelihood, history_terms, log_life, run_clock
+from wearfit.model.likelihood import candidate_log_likelihood, history_terms
 from wearfit.model.readings import Told
 from wearfit.model.reweigh import Past, Reweighed, past_of, reweigh, weighed
 from wearfit.model.subject import Subject

@@ -15,6 +15,7 @@ from wearfit.exposures.table import Exposures
 from wearfit.law import LAWS, LOG_LOGISTIC, LOGNORMAL, WEIBULL, Shape
 from wearfit.model import law_kernel
 from wearfit.model import likelihood as ll
+from wearfit.model.clock import Clock, log_life, run_clock
 from wearfit.model.data import CandidateColumns, EndedColumns
 from wearfit.model.parameters import Parameters, build_parameters
 from wearfit.model.prepare import layout_of, prepare
@@ -37,7 +38,7 @@ class Case:
         self.at = prior_draws(self.data, self.layout, draws=8, seed=159)
         at = self.at
         self.p = build_parameters(at.z, at.share, at.w, at.slot, self.data, self.layout)
-        self.clock, self.log_life = ll.run_clock(self.p, self.data), ll.log_life(self.p, self.data)
+        self.clock, self.log_life = run_clock(self.p, self.data), log_life(self.p, self.data)
         self.told = told_by_readings(self.p, self.clock, at.read, self.data, self.layout)
         self.tables = (self.data.candidate, self.data.row, self.data.ended)
 
@@ -55,7 +56,7 @@ class Case:
     def given_effects(self, code: int, draw: int, spread: float) -> Array:
         """Log-likelihood by the terms of NumPy at each effect of GRID, shape (node, candidate)."""
         p = Parameters(self.p.all[draw], self.p.share[draw])
-        clock = ll.Clock(*(getattr(self.clock, part)[draw] for part in ("entry", "good", "end", "log_last", "at_reading")))
+        clock = Clock(*(getattr(self.clock, part)[draw] for part in ("entry", "good", "end", "log_last", "at_reading")))
         told = Told(*(getattr(self.told, part)[draw] for part in ("capacity", "log_stretch", "log_likelihood")))
         usual = self.log_life[draw]
         effect = GRID * spread / np.exp(p.coefficient("log_shape"))

@@ -15,7 +15,7 @@ from ranks import true_parameters
 from scipy.stats import binom
 from uniform_ranks import judge
 
-from wearfit.model.likelihood import log_life, run_clock
+from wearfit.model.clock import log_life, run_clock
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
 from wearfit.model.sampler import Compiled

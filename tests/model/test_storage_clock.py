@@ -9,9 +9,10 @@ from small_fleet import exposures_of, prior_draws, small_fleet
 
 from wearfit.exposures.table import Exposures
 from wearfit.model.bands import band_offsets, class_log_band
+from wearfit.model.clock import Clock, log_life, run_clock
 from wearfit.model.data import CellColumns, RowColumns
 from wearfit.model.layout import COEFFICIENTS, SHARES
-from wearfit.model.likelihood import Clock, history_terms, log_life, run_clock
+from wearfit.model.likelihood import history_terms
 from wearfit.model.parameters import Parameters, build_parameters
 from wearfit.model.prepare import layout_of, levels_seen, prepare
 from wearfit.model.priors import parse_priors, read_priors

@@ -7,6 +7,7 @@ from odd_fleet import odd_fleet
 from small_fleet import Coordinates, prior_draws, small_fleet
 
 from wearfit.model import likelihood as ll
+from wearfit.model.clock import log_life, run_clock
 from wearfit.model.data import CandidateColumns
 from wearfit.model.layout import GROUPS
 from wearfit.model.parameters import Parameters, build_parameters
@@ -34,7 +35,7 @@ def terms_of(at: Coordinates) -> tuple[Parameters, ll.Terms, Array, Array]:
     """Parameters, terms without tool effects, spread and scale."""
     p = build_parameters(at.z, at.share, at.w, at.slot, DATA, LAYOUT)
     spread = ll.tool_spread(p, at.w, DATA)
-    return p, ll.history_terms(p, ll.run_clock(p, DATA), ll.log_life(p, DATA), DATA), spread, spread / np.exp(p.coefficient("log_shape"))
+    return p, ll.history_terms(p, run_clock(p, DATA), log_life(p, DATA), DATA), spread, spread / np.exp(p.coefficient("log_shape"))
 
 
 def drawn(at: Coordinates, seed: int) -> Array:
@@ -48,8 +49,8 @@ def density_by_tool(at: Coordinates) -> tuple[Array, Array]:
     scale = np.abs(ll.tool_spread(p, at.w[0], DATA) / np.exp(p.coefficient("log_shape")))
     effect = GRID * scale
     with np.errstate(over="ignore"):
-        usual = ll.log_life(p, DATA)
-        terms = ll.history_terms(p, ll.run_clock(p, DATA), usual + effect[:, None], DATA, log_usual=usual)
+        usual = log_life(p, DATA)
+        terms = ll.history_terms(p, run_clock(p, DATA), usual + effect[:, None], DATA, log_usual=usual)
         given = ll.candidate_log_likelihood(terms, p, DATA)
     candidates = FLEET.candidates
     log_density = given + DATA.candidate[:, CandidateColumns.log_weight] - 0.5 * GRID[:, None] ** 2
@@ -90,7 +91,7 @@ def test_a_tool_that_the_likelihood_knows_nothing_of_is_drawn_from_its_populatio
     data = prepare(fleet, read_priors(), layout)
     at = prior_draws(data, layout, 5000, seed=166)
     p = build_parameters(at.z, at.share, at.w, at.slot, data, layout)
-    terms = ll.history_terms(p, ll.run_clock(p, data), ll.log_life(p, data), data)
+    terms = ll.history_terms(p, run_clock(p, data), log_life(p, data), data)
     spread = ll.tool_spread(p, at.w, data)
     scale = spread / np.exp(p.coefficient("log_shape"))
     effects = draw_tool_effects(terms, p.share_of("wear_share"), spread, scale, data, np.random.default_rng(166))

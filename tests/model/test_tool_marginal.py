@@ -11,6 +11,7 @@ from small_fleet import prior_draws, small_fleet
 
 from wearfit import law
 from wearfit.model import likelihood as ll
+from wearfit.model.clock import Clock, log_life, run_clock
 from wearfit.model.data import EndedColumns, RowColumns
 from wearfit.model.layout import GROUPS
 from wearfit.model.parameters import Parameters, build_parameters
@@ -26,7 +27,7 @@ LAYOUT = layout_of(FLEET)
 DATA = prepare(FLEET, read_priors(), LAYOUT)
 AT = prior_draws(DATA, LAYOUT, draws=12, seed=159)
 PARAMETERS = build_parameters(AT.z, AT.share, AT.w, AT.slot, DATA, LAYOUT)
-CLOCK, LOG_LIFE = ll.run_clock(PARAMETERS, DATA), ll.log_life(PARAMETERS, DATA)
+CLOCK, LOG_LIFE = run_clock(PARAMETERS, DATA), log_life(PARAMETERS, DATA)
 TERMS = ll.history_terms(PARAMETERS, CLOCK, LOG_LIFE, DATA)
 TABLES = (DATA.candidate, DATA.row, DATA.ended)
 
@@ -39,7 +40,7 @@ def inputs(draw: int, spread: float) -> list[Array]:
 def on_a_grid(draw: int, spread: float) -> Array:
     """From the likelihood given each effect, shape (candidate,)."""
     p = Parameters(PARAMETERS.all[draw], PARAMETERS.share[draw])
-    clock = ll.Clock(*(getattr(CLOCK, part)[draw] for part in ("entry", "good", "end", "log_last")))
+    clock = Clock(*(getattr(CLOCK, part)[draw] for part in ("entry", "good", "end", "log_last")))
     effect = GRID * spread / np.exp(p.coefficient("log_shape"))
     with np.errstate(over="ignore"):
         given = ll.candidate_log_likelihood(

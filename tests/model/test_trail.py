@@ -8,9 +8,9 @@ from small_fleet import prior_draws, read_fleet
 from wearfit.exposures.covariates import columns, spreads
 from wearfit.exposures.places import plant_levels
 from wearfit.model.bands import band_offsets, log_band
+from wearfit.model.clock import run_clock
 from wearfit.model.data import ReadingColumns
 from wearfit.model.layout import COEFFICIENTS
-from wearfit.model.likelihood import run_clock
 from wearfit.model.parameters import Parameters
 from wearfit.model.posterior import Flat, group_effects
 from wearfit.model.prepare import layout_of, prepare

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 from small_fleet import exposures_of
 
+from wearfit.model.clock import Clock, run_clock
 from wearfit.model.layout import COEFFICIENTS, Layout
-from wearfit.model.likelihood import Clock, run_clock
 from wearfit.model.parameters import Parameters
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import NO_STORAGE, read_priors

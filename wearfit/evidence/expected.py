@@ -21,8 +21,9 @@ from wearfit import law
 from wearfit.evidence.believed_draws import Believed
 from wearfit.evidence.courses import Courses
 from wearfit.exposures.lives import CENSORED, INTERVAL
+from wearfit.model.clock import Clock, log_life, run_clock
 from wearfit.model.data import CandidateColumns
-from wearfit.model.likelihood import Clock, log_life, relative_log_hazard, run_clock
+from wearfit.model.likelihood import relative_log_hazard
 from wearfit.model.parameters import Parameters
 
 Array = np.ndarray

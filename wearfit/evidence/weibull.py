@@ -6,7 +6,8 @@ from typing import Final
 import numpy as np
 from scipy.optimize import minimize
 
-from wearfit.model.likelihood import Clock, row_log_likelihood
+from wearfit.model.clock import Clock
+from wearfit.model.likelihood import row_log_likelihood
 
 Array = np.ndarray
 

@@ -73,7 +73,7 @@ def wear_spent(calibration: Calibration, exposures: "Exposures", tool: str) -> W
 
     Notes
     -----
-    The clock of `model.likelihood.run_clock`: V = K sum(wear_i / K_i) over the rows since the surface was last new, K the product
+    The clock of `model.clock.run_clock`: V = K sum(wear_i / K_i) over the rows since the surface was last new, K the product
     of the shares that renewals left.
     """
     live = live_row(calibration, tool)

@@ -10,6 +10,7 @@ import pytensor.tensor as pt
 
 from wearfit import law
 from wearfit.model import likelihood as ll
+from wearfit.model.clock import log_life, run_clock
 from wearfit.model.data import ModelData
 from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES, Layout
 from wearfit.model.mixture_op import mixed_log_likelihood
@@ -43,7 +44,7 @@ def law_data(wear_law: int) -> dict[str, np.ndarray]:
 def build_graph(data: ModelData, layout: Layout, wear_law: int = law.WEIBULL) -> Graph:
     """The wear clock as a PyMC model; `data` can be exchanged for any other of the same layout.
 
-    Free variables: `z` (coefficient,), `share` (share,), `w` (group,), `slot` (slot,); `likelihood.build_parameters`
+    Free variables: `z` (coefficient,), `share` (share,), `w` (group,), `slot` (slot,); `parameters.build_parameters`
     turns them into parameters; and `read` (read,), the capacities of lives with readings, which have no prior of their own
     but the law's. Tool effects are integrated out.
     """
@@ -56,14 +57,14 @@ def build_graph(data: ModelData, layout: Layout, wear_law: int = law.WEIBULL) ->
         read = pm.Normal("read", 0.0, 1.0, shape=layout.reads)
         pm.Potential("capacities_by_the_law", 0.5 * (read**2 * (1.0 - d.unread)).sum())
         parameters = build_parameters(z, share, w, slot, d, layout, pt)
-        clock = ll.run_clock(parameters, d, pt)
+        clock = run_clock(parameters, d, pt)
         told = told_by_readings(parameters, clock, read, d, layout, pt)
-        log_life, spread = ll.log_life(parameters, d), ll.tool_spread(parameters, w, d, pt)
+        log_eta, spread = log_life(parameters, d), ll.tool_spread(parameters, w, d, pt)
         if wear_law == law.WEIBULL:
-            by_candidate = candidate_marginals(ll.history_terms(parameters, clock, log_life, d, pt, told), parameters, spread, d)
+            by_candidate = candidate_marginals(ll.history_terms(parameters, clock, log_eta, d, pt, told), parameters, spread, d)
         else:
             of_law = pm.Data("wear_law", law_data(wear_law)["wear_law"], shape=(2,))
-            levels = ll.history_levels(parameters, clock, log_life, d, of_law[1], pt, told)
+            levels = ll.history_levels(parameters, clock, log_eta, d, of_law[1], pt, told)
             by_candidate = candidate_marginals_of_law(levels, parameters, spread, of_law[:1], d)
         pm.Potential("tools", mixed_log_likelihood(by_candidate, d).sum())
         pm.Potential("sudden_stops", ll.sudden_log_likelihood(parameters, d, layout, pt).sum())

@@ -12,9 +12,9 @@ from typing import Any, Final
 import numpy as np
 from scipy.sparse import csr_array
 
+from wearfit.model.clock import log_life, run_clock
 from wearfit.model.data import CandidateColumns, EndedColumns, ModelData, RowColumns
 from wearfit.model.layout import COEFFICIENTS, GROUPS, Layout
-from wearfit.model.likelihood import log_life, run_clock
 from wearfit.model.parameters import Parameters
 
 Array = np.ndarray

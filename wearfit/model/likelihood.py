@@ -1,26 +1,19 @@
-"""The wear clock and the likelihood of a history, written once for NumPy and PyTensor.
+"""The likelihood of a history, given its wear clock: written once for NumPy and PyTensor.
 
 With NumPy, parameters may carry a leading axis of draws; with PyTensor they have none. `d` is anything that holds the
 arrays of `ModelData` under their names. Shapes below leave the axis of draws out.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from types import ModuleType
 from typing import Any
 
 import numpy as np
 
 from wearfit import law
-from wearfit.exposures.covariates import MONTH_COVARIATES, PLANT_COVARIATES
-from wearfit.model.cell_sums import SumCells
+from wearfit.model.clock import Clock, whole
 from wearfit.model.data import (
-    CandidateColumns,
-    CellColumns,
     EndedColumns,
-    JobColumns,
-    PlaceColumns,
-    PlantColumns,
-    ReadingColumns,
     RowColumns,
 )
 from wearfit.model.layout import CLASS_OFFSET, COEFFICIENTS, GROUPS, Layout
@@ -29,95 +22,8 @@ from wearfit.model.readings import Told, nothing_told
 
 Array = Any
 
-PLANT_SLOPES = np.array([COEFFICIENTS.index(f"slope.{c.name}") for c in PLANT_COVARIATES])
 LEAST_RISE = 1e-300  # of a cumulative hazard over an interval without wear: all but impossible, and finite
 MOST_TOLD = 500.0  # [nat] by the readings of one life: far beyond belief, and its exponential is still a number
-MONTH_SLOPES = np.array([COEFFICIENTS.index(f"slope.{c.name}") for c in MONTH_COVARIATES])
-
-
-@dataclass(frozen=True)
-class Clock:
-    """Wear spent at the points of each row that the likelihood needs, in reference shots. Arrays of shape (row,)."""
-
-    entry: Array
-    good: Array  # last day known to be good: the end, but where a wear-out was found later, or where nobody has looked since it stood
-    end: Array
-    log_last: Array  # log wear per shot of the last shot
-    at_reading: Array = field(default_factory=lambda: np.zeros(0))  # (reading,) wear spent at each reading
-
-
-def _whole(columns: Array) -> Array:
-    return columns.astype("int64")
-
-
-def log_place(p: Parameters, d: Any) -> Array:
-    """Log wear per shot that a plant brings in one month, shape (place,)."""
-    c = PlantColumns
-    value = d.plant[:, c.level] + d.plant[:, c.spread] * p.all[..., _whole(d.plant[:, c.error])]
-    level = p.all[..., _whole(d.plant[:, c.effect])] + (value * p.all[..., PLANT_SLOPES][..., None, :]).sum(axis=-1)
-    months = (p.all[..., MONTH_SLOPES][..., None, :] * d.place[:, PlaceColumns.departure]).sum(axis=-1)
-    return level[..., _whole(d.place[:, PlaceColumns.plant])] + months
-
-
-def log_job(p: Parameters, d: Any) -> Array:
-    """Log wear per shot that a job brings, shape (job,)."""
-    c = JobColumns
-    return d.job[:, c.constant] + (p.all[..., _whole(d.job[:, c.index])] * d.job[:, c.weight]).sum(axis=-1)
-
-
-def log_life(p: Parameters, d: Any) -> Array:
-    """Log characteristic life of each candidate without its tool's effect, shape (candidate,)."""
-    c = CandidateColumns
-    return d.candidate[:, c.band] + (p.all[..., _whole(d.candidate[:, c.index])] * d.candidate[:, c.weight]).sum(axis=-1)
-
-
-def run_clock(p: Parameters, d: Any, xp: ModuleType = np) -> Clock:
-    """Wear spent by each row, refurbishments and partial renewals counted (Kijima 1989, type II).
-
-    A row's virtual age is what earlier rows of its chain wore, less what each renewal since took away:
-    V = K sum(wear_i / K_i), K the product of the shares kept. That is a cumulative sum, not a loop over lives.
-    """
-    place, job = log_place(p, d), log_job(p, d)
-    setup = xp.exp(p.coefficient("log_setup"))
-    # exp is taken once for each plant-month and each job, never for each run.
-    worn, read = _sum_cells(xp.exp(place), xp.exp(job), setup, d, xp)
-    row = d.row
-    kept = row[:, RowColumns.kept] * _kept_by_refurbishments(p, _whole(row[:, RowColumns.repeats]), xp)
-    before = _run_up(worn[2] / kept, xp)
-    age = kept * (before[..., :-1] - before[..., _whole(row[:, RowColumns.chain])])
-    return Clock(
-        entry=age + worn[0],
-        good=age + worn[1],
-        end=age + worn[2],
-        at_reading=age[..., _whole(d.reading[:, ReadingColumns.row])] + read,
-        log_last=place[..., _whole(row[:, RowColumns.last_place])] + job[..., _whole(row[:, RowColumns.last_job])],
-    )
-
-
-def _sum_cells(place: Array, job: Array, setup: Array, d: Any, xp: ModuleType) -> tuple[Array, Array]:
-    """Wear of each row from its start to its entry, its last good day and its end, (3, row), and to each reading, (reading,)."""
-    if xp is not np:
-        worn, read = SumCells().make_node(place, job, setup, d.cell, d.row, d.reading).outputs
-        return worn, read
-    amount = d.cell[:, CellColumns.shots] + setup * d.cell[:, CellColumns.setups]
-    wear = place[..., _whole(d.cell[:, CellColumns.place])] * job[..., _whole(d.cell[:, CellColumns.job])] * amount
-    all_cells = _run_up(wear, xp)
-    run_up = all_cells[..., _whole(d.row[:, RowColumns.boundaries])]
-    start = d.row[_whole(d.reading[:, ReadingColumns.row]), RowColumns.boundaries.start]
-    read = all_cells[..., _whole(d.reading[:, ReadingColumns.stop])] - all_cells[..., _whole(start)]
-    return np.moveaxis(run_up[..., 1:] - run_up[..., :1], -1, 0), read
-
-
-def _run_up(values: Array, xp: ModuleType) -> Array:
-    """Cumulative sum with a leading zero along the last axis."""
-    return xp.concatenate([xp.zeros_like(values[..., :1]), xp.cumsum(values, axis=-1)], axis=-1)
-
-
-def _kept_by_refurbishments(p: Parameters, repeats: Array, xp: ModuleType) -> Array:
-    """Product of (1 - rho phi^(j-1)) over the first `repeats` refurbishments, shape (row,)."""
-    longest = 12  # later refurbishments regain next to nothing: rho phi^11 < .01 at the prior means
-    log_kept = xp.log1p(-p.share_of("refurbish") * p.share_of("repeat") ** np.arange(longest))
-    return xp.exp(_run_up(log_kept, xp))[..., xp.minimum(repeats, longest)]
 
 
 def row_log_likelihood(
@@ -219,11 +125,11 @@ class _Points:
 
 
 def _points(p: Parameters, clock: Clock, log_eta: Array, d: Any, xp: ModuleType, told: Told, log_usual: Array | None) -> _Points:
-    of_row, ended = log_eta[..., _whole(d.row[:, RowColumns.candidate])], _whole(d.ended[:, EndedColumns.row])
+    of_row, ended = log_eta[..., whole(d.row[:, RowColumns.candidate])], whole(d.ended[:, EndedColumns.row])
     path = d.row[:, RowColumns.path]
-    last = xp.where(path > 0, told.capacity[..., _whole(path)], clock.good)
+    last = xp.where(path > 0, told.capacity[..., whole(path)], clock.good)
     by_capacity = d.ended[:, EndedColumns.capacity] > 0
-    gain, loss = _whole(d.ended[:, EndedColumns.gain]), _whole(d.ended[:, EndedColumns.loss])
+    gain, loss = whole(d.ended[:, EndedColumns.gain]), whole(d.ended[:, EndedColumns.loss])
     end = clock.end[..., ended]
     at = xp.where(by_capacity, told.capacity[..., gain], end)
     share = p.share_of("wear_share")
@@ -232,7 +138,7 @@ def _points(p: Parameters, clock: Clock, log_eta: Array, d: Any, xp: ModuleType,
         last=last,
         ended=ended,
         of_ended=of_row[..., ended],
-        usual=(log_eta if log_usual is None else log_usual)[..., _whole(d.row[:, RowColumns.candidate])][..., ended],
+        usual=(log_eta if log_usual is None else log_usual)[..., whole(d.row[:, RowColumns.candidate])][..., ended],
         end=end,
         at=at,
         cause=d.ended[:, EndedColumns.split] * xp.where(at < end, xp.log(share), xp.log1p(-share)),
@@ -257,9 +163,9 @@ def history_terms(
     Parameters
     ----------
     clock : Clock
-        From `run_clock`.
+        From `clock.run_clock`.
     log_eta : (candidate,)
-        From `log_life`, with or without the effects of tools.
+        From `clock.log_life`, with or without the effects of tools.
     told : Told, optional
         From `readings.told_by_readings`; left out where a history has no readings.
     log_usual : (candidate,), optional
@@ -331,8 +237,8 @@ def candidate_log_likelihood(terms: Terms, p: Parameters, d: Any) -> Array:
     Each candidate's own rows are summed: a tool tried in a class far too short-lived has terms of 1e15, in which
     differences of one running sum over all rows would drown.
     """
-    of_row = _whole(d.row[:, RowColumns.candidate])
-    of_ended: Any = (..., of_row[_whole(d.ended[:, EndedColumns.row])])
+    of_row = whole(d.row[:, RowColumns.candidate])
+    of_ended: Any = (..., of_row[whole(d.ended[:, EndedColumns.row])])
     of_survived: Any = (..., of_row)
     total = np.zeros((*terms.survived.shape[:-1], len(d.candidate)))
     np.add.at(total, of_survived, terms.survived)

@@ -10,21 +10,10 @@ from wearfit import law
 from wearfit.exposures.covariates import PLANT_COVARIATES
 from wearfit.exposures.lives import CENSORED
 from wearfit.exposures.table import Exposures
+from wearfit.model.clock import PLANT_SLOPES, Clock, log_life, run_clock
 from wearfit.model.data import CellColumns, EndedColumns, ModelData, RowColumns
 from wearfit.model.layout import COEFFICIENTS, GROUPS, Layout, unseen_scale
-from wearfit.model.likelihood import (
-    PLANT_SLOPES,
-    Clock,
-    Levels,
-    Terms,
-    candidate_log_likelihood,
-    gains,
-    history_levels,
-    history_terms,
-    log_life,
-    run_clock,
-    tool_spread,
-)
+from wearfit.model.likelihood import Levels, Terms, candidate_log_likelihood, gains, history_levels, history_terms, tool_spread
 from wearfit.model.mixture import joint_log_likelihood, tool_log_likelihood
 from wearfit.model.moved import OPEN, Left
 from wearfit.model.noted import NotedDraws, asked_of_clock

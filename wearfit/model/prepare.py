@@ -15,10 +15,10 @@ from wearfit.exposures.places import plant_levels
 from wearfit.exposures.table import Exposures
 from wearfit.model.axes import axes_of
 from wearfit.model.bands import BandOffsets, band_offsets, log_band
+from wearfit.model.clock import log_job, log_place
 from wearfit.model.data import ModelData, check_bounds
 from wearfit.model.information import likeliest, weighted_slopes
 from wearfit.model.layout import CLASS_OFFSET, COEFFICIENTS, CONTRASTED, Layout, coefficient_index, contrast, mirror
-from wearfit.model.likelihood import log_job, log_place
 from wearfit.model.parameters import Parameters
 from wearfit.model.past import opening_ages
 from wearfit.model.priors import Priors

@@ -12,10 +12,11 @@ import numpy as np
 from wearfit import law
 from wearfit.exposures.lives import EXACT, INTERVAL
 from wearfit.exposures.table import Exposures
+from wearfit.model.clock import Clock
 from wearfit.model.data import EndedColumns, ModelData, PathColumns, ReadingColumns, RowColumns
 from wearfit.model.growth_batch import tracks_log_likelihood
 from wearfit.model.layout import Layout
-from wearfit.model.likelihood import Clock, Terms
+from wearfit.model.likelihood import Terms
 from wearfit.model.parameters import Parameters
 from wearfit.model.readings import Told, growth_law, growth_of, reading_groups, readings_in
 from wearfit.remaining import Remaining, Track, remaining

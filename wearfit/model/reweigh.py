@@ -22,9 +22,10 @@ from wearfit.exposures.table import Exposures
 from wearfit.law import LAWS
 from wearfit.model.alike import Alike, Contents, alike, contents
 from wearfit.model.assemble import assemble
+from wearfit.model.clock import log_life, run_clock
 from wearfit.model.data import CandidateColumns, PathColumns, ReadingColumns
 from wearfit.model.importance import Weights, smoothed
-from wearfit.model.likelihood import log_life, run_clock, tool_spread
+from wearfit.model.likelihood import tool_spread
 from wearfit.model.mixture import first_of_tools, joint_log_likelihood, tool_log_likelihood
 from wearfit.model.posterior import CHUNK, Rows, summarise_rows, terms_alike
 from wearfit.model.priors import parse_priors

@@ -13,9 +13,9 @@ import numpy as np
 
 from wearfit import law
 from wearfit.exposures.table import Exposures
+from wearfit.model.clock import run_clock
 from wearfit.model.data import JobColumns, ModelData, RowColumns
 from wearfit.model.layout import COEFFICIENTS
-from wearfit.model.likelihood import run_clock
 from wearfit.model.parameters import Parameters
 
 Array = np.ndarray
