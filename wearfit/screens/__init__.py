@@ -47,6 +47,8 @@ The user
     `session.of_user()` is the typed object for what one user has chosen, over `st.session_state`. What belongs to the page itself
     (filters, the tool) is bound to the address: `bind="query-params"`. Leaving the page takes it out of the address, so that the day,
     which stays (`asked_day.py`), and the tool of its own page (`tool.ASKED`) are not bound.
+    A field that begins with a value of the server's gets it through `filled.py`, never by writing to `st.session_state`: a browser that is
+    late would not take it.
 
 Tests: `tests/screens`, with AppTest through `app.py`, over SCREENS; `tests/browser` looks at them in a real browser.
 """

@@ -1,7 +1,7 @@
 """The question about a next run: tool, plant, resin, month and quantity, begun with what the tool is usually asked for."""
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -10,7 +10,7 @@ import streamlit as st
 from wearfit.errors import Refusal
 from wearfit.forecasts.largest_run import LARGEST_RUN
 from wearfit.forecasts.next_run import RunQuestion
-from wearfit.screens import cached, shell, states
+from wearfit.screens import cached, filled, session, shell, states
 from wearfit.screens.cached import Answering
 from wearfit.workflow.answers import Current, known_question
 from wearfit.workflow.usual_run import UsualRun, shots_for, usual_run
@@ -19,6 +19,8 @@ from wearfit.workflow.wording import count, month_in_words
 MONTHS_AHEAD: Final = 60
 COUNTED: Final = ("shots", "parts")
 WIDTH: Final = 240  # of a field for a number
+Begins = Callable[[str, str | int | None], None]
+"""Gives a field, by its key, what it begins with."""
 
 
 @dataclass(frozen=True)
@@ -54,10 +56,10 @@ def ask(answering: Answering, current: Current) -> Asked | None:
         states.note(
             "No such live tool", f"Tool {wanted} is {'retired' if known else 'not in the records'}.", "Choose one of the live tools."
         )
+    user = session.of_user()
     with st.container(horizontal=True, gap="medium", key="run_filters"):
         tool = st.selectbox(
-            "Tool", sorted(status), index=None, placeholder="Type or choose", key="tool", bind="query-params", on_change=_begin_anew,
-            args=(answering,),
+            "Tool", sorted(status), index=None, placeholder="Type or choose", key="tool", bind="query-params", on_change=_begin_anew
         )  # fmt: skip
         if tool is None:
             st.write("Choose the tool that is to run.")
@@ -65,13 +67,15 @@ def ask(answering: Answering, current: Current) -> Asked | None:
         usual = usual_run(calibration, tool)
         if status[tool] == "held":
             return Asked(None, False, True, usual.plant_id)
-        plant = _name("Plant", [str(p) for p in calibration.levels.plant], usual.plant_id, "at_plant")
-        resin = _name("Resin", [str(r) for r in calibration.levels.resin], usual.resin_id, "in_resin")
+        begin: Begins = filled.fill if user.run_anew else filled.begin_with
+        plant = _name("Plant", [str(p) for p in calibration.levels.plant], usual.plant_id, "at_plant", begin)
+        resin = _name("Resin", [str(r) for r in calibration.levels.resin], usual.resin_id, "in_resin", begin)
         month = _month(answering.as_of)
     counted = st.segmented_control("Quantity in", COUNTED, default=COUNTED[0], required=True, key="counted", bind="query-params")
     if counted == "parts" and not _records_are_there(answering):
         return None
-    shots = _parts(answering, tool, usual) if counted == "parts" else _shots(usual)
+    shots = _parts(answering, tool, usual, begin) if counted == "parts" else _shots(usual, begin)
+    user.run_anew = False  # only now, so that a run that is broken off before leaves nothing of another tool behind
     after_plan = st.checkbox(
         "Count its planned and expected use until that month first", key="after_plan", bind="query-params",
         help="Without it, the run is asked about as if it came next.",
@@ -83,24 +87,14 @@ def ask(answering: Answering, current: Current) -> Asked | None:
     return Asked(question, after_plan, False, usual.plant_id)
 
 
-def _begin_anew(answering: Answering) -> None:
+def _begin_anew() -> None:
     """Another tool was chosen: begin with its own usual run."""
-    st.session_state.pop("parts", None)
-    tool = st.session_state.get("tool")
-    if tool is not None:
-        usual = usual_run(cached.current(answering).calibration, tool)
-        st.session_state.update({"at_plant": usual.plant_id, "in_resin": usual.resin_id, "shots": usual.shots})
+    session.of_user().run_anew = True
 
 
-def _begin_with(key: str, value: str | int | None) -> None:
-    """Begin a field with a value, unless the address or the user gives another one."""
-    if key not in st.session_state and key not in st.query_params:
-        st.session_state[key] = value
-
-
-def _name(label: str, known: Sequence[str], usual: str | None, key: str) -> str | None:
+def _name(label: str, known: Sequence[str], usual: str | None, key: str, begin: Begins) -> str | None:
     """One of the names known, or another one."""
-    _begin_with(key, usual)
+    begin(key, usual)
     help_text = f"Type the name of another {label.lower()} to ask about one that the records do not know."
     chosen = st.selectbox(label, known, index=None, key=key, bind="query-params", accept_new_options=True, help=help_text)
     return chosen.strip() if chosen else None
@@ -114,8 +108,8 @@ def _month(as_of: dt.date) -> str:
     return chosen or tomorrow
 
 
-def _shots(usual: UsualRun) -> int | None:
-    _begin_with("shots", usual.shots)
+def _shots(usual: UsualRun, begin: Begins) -> int | None:
+    begin("shots", usual.shots)
     return st.number_input("Shots", 1, LARGEST_RUN, None, 1000, format="%d", key="shots", bind="query-params", width=WIDTH)
 
 
@@ -126,7 +120,7 @@ def _records_are_there(answering: Answering) -> bool:
         return True
 
 
-def _parts(answering: Answering, tool: str, usual: UsualRun) -> int | None:
+def _parts(answering: Answering, tool: str, usual: UsualRun, begin: Begins) -> int | None:
     """Shots that a number of parts takes, said plainly."""
     try:
         stated = cached.cavities(answering, tool)
@@ -134,7 +128,7 @@ def _parts(answering: Answering, tool: str, usual: UsualRun) -> int | None:
         stated = None
     with st.container(horizontal=True, gap="medium"):
         open_cavities = st.number_input("Open cavities", 1, 10_000, stated or 1, key=f"cavities_{tool}", width=WIDTH)
-        _begin_with("parts", usual.shots * (open_cavities or 1))
+        begin("parts", usual.shots * (open_cavities or 1))
         parts = st.number_input("Parts", 1, LARGEST_RUN, None, 1000, format="%d", key="parts", bind="query-params", width=WIDTH)
     if not parts or not open_cavities:
         return None

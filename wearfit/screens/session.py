@@ -4,7 +4,7 @@ import datetime as dt
 from collections.abc import Iterator, Mapping
 from concurrent.futures import Future
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Final
 
 import streamlit as st
@@ -144,6 +144,12 @@ class User:
         What the page's answers rest on; None where they rest on no calibration.
     told_about : (str, str) or None
         The decision and the tool that the fields of Choices were last filled in for; another one begins anew.
+    run_anew : bool
+        Whether another tool was chosen for a next run, whose fields are yet to begin with its usual run.
+    filled : set of str
+        Fields that the server filled in since the user last did something (`filled.py`).
+    comes_back, came_back : bool
+        Whether the page itself asked for the run that is to come, and for the one that is under way.
     """
 
     as_of: dt.date | None = None
@@ -162,6 +168,10 @@ class User:
     began: float = 0.0
     basis: Basis | None = None
     told_about: tuple[str, str] | None = None
+    run_anew: bool = False
+    filled: set[str] = field(default_factory=set)
+    comes_back: bool = False
+    came_back: bool = False
 
 
 def of_user() -> User:

@@ -11,7 +11,7 @@ from typing import Any, Final
 import streamlit as st
 
 from wearfit.errors import Refusal
-from wearfit.screens import cached, session, states, ways
+from wearfit.screens import cached, filled, session, states, ways
 from wearfit.screens.asked_day import ask_day
 from wearfit.screens.cached import Answering, Version
 from wearfit.screens.register import FOLDER, screen_of
@@ -98,7 +98,7 @@ def ready(job: Future[Any], sentence: str, why: str = "A large fleet takes some 
 @st.fragment(run_every=LOOK_EVERY_SECONDS)
 def _come_back(job: Future[Any]) -> None:
     if job.done():
-        st.rerun()
+        filled.come_back()
 
 
 def tool_address(tool_id: str, answering: Answering) -> str:
@@ -123,6 +123,7 @@ def _day(answering: Answering) -> dict[str, str]:
 def _guarded(title: str, draw: Callable[[Started, Standing], None], head: str | None = None) -> None:
     session.of_user().began = time.monotonic()
     session.of_user().basis = None
+    filled.run_begins()
     st.set_page_config(page_title=f"{head or title} · wearfit")
     ways.followed()
     st.title(escape_markdown(head or title), anchor=False)

@@ -9,7 +9,7 @@ import streamlit as st
 
 from wearfit.decisions.inputs import YES_NO, Input, Known, unless_given
 from wearfit.errors import Refusal
-from wearfit.screens import states
+from wearfit.screens import filled, states
 from wearfit.screens.figures import Numbers, downloads, table
 from wearfit.workflow.typed_inputs import GROUPS, comes_from, group_of, in_field, label_of, told_of, typed
 
@@ -73,8 +73,8 @@ def ask_inputs(inputs: Sequence[Input], on_record: Mapping[str, float], key: str
         noun = f"{len(rest)} {'more ' if first else ''}{'assumption' if len(rest) == 1 else 'assumptions'}"
         # Label and key stay the same, so that it does not close over what is being typed; an address that changes something opens it.
         opened = f"{key}_more"
-        if opened not in st.session_state and any(each.loud for each in rest):
-            st.session_state[opened] = True
+        if any(each.loud for each in rest):
+            filled.begin_with(opened, True)
         with st.expander(f"{noun}, each with where it comes from; change any", key=opened, on_change="rerun"):
             for at, group in enumerate(GROUPS):
                 if of_group := [each for each in rest if group_of(each.item) == group]:
@@ -94,7 +94,7 @@ def begin_anew(inputs: Sequence[Input]) -> None:
     """Empty the fields before they are drawn: something else is asked about."""
     for item in inputs:
         if item.name in st.session_state or item.name in st.query_params:
-            st.session_state[item.name] = in_field(item, _usual(item)) if item.unit == YES_NO else ""
+            filled.fill(item.name, in_field(item, _usual(item)) if item.unit == YES_NO else "")
 
 
 def _text(key: str) -> str:
@@ -135,6 +135,7 @@ def _draw(fields: Sequence[_Field], key: str) -> None:
     with st.container(key=f"{key}_told"):
         for field in fields:
             item, label = field.item, label_of(field.item)
+            filled.fill_again(field.key)
             with st.container(gap=None):
                 if item.unit == YES_NO:
                     usual = in_field(item, _usual(item))
