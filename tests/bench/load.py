@@ -20,7 +20,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field, fields
 from pathlib import Path
 from typing import Final
 
@@ -45,24 +45,26 @@ Opens = Callable[[str, str], PageAlone | PageInBrowser]
 
 @dataclass(frozen=True)
 class Asked:
-    """One answer: who asked, how many seconds after the beginning, how long the server took, in how many runs of the page's script, and
-    whether a calibration was under way."""
+    """One answer: who asked, how many seconds after the beginning, how long the server took, how long it was until the page showed it, in
+    how many runs of the page's script, and whether a calibration was under way."""
 
     context: int
     at_s: float
     server_s: float
+    shown_s: float
     runs: int
     recalibrating: bool
 
 
 @dataclass
 class Load:
-    """What goes on at once, and what came of it."""
+    """What goes on at once, and what came of it; `server` is the process of the command that serves."""
 
     url: str
     think_s: float
     rounds: int
     began: float
+    server: int
     recalibrating: bool = False
     done: bool = False
     answers: list[Asked] = field(default_factory=list)
@@ -82,8 +84,10 @@ async def ask_again_and_again(load: Load, opens: Opens, context: int, tool: str)
                     page.frames.ask(shots)
                     await page.type_in("Shots", shots, LONGEST_SECONDS)
                     await page.until_answered(LONGEST_SECONDS)
-                    at, took = page.frames.sent - load.began, page.frames.took
-                    load.answers.append(Asked(context, round(at, 3), round(took, 4), page.frames.runs, load.recalibrating))
+                    sent, took, shown = page.frames.sent, page.frames.took, time.perf_counter() - page.frames.sent
+                    load.answers.append(
+                        Asked(context, round(sent - load.began, 2), round(took, 3), round(shown, 3), page.frames.runs, load.recalibrating)
+                    )
                     await asyncio.sleep(load.think_s)
             except Exception as error:
                 load.errors.append(f"context {context}: {error!r}; {page.frames.stand}; {await page.says()}"[:1000])
@@ -115,36 +119,66 @@ async def run(load: Load, opens: Opens, contexts: int, tools: list[str]) -> None
     await other
 
 
-async def run_in_browser(load: Load, contexts: int, tools: list[str]) -> None:
+async def run_alone(load: Load, contexts: int, tools: list[str]) -> float:
+    """Gives the processor time of a browser: none."""
+    await run(load, lambda name, query: PageAlone(load.url, name, query), contexts, tools)
+    return 0.0
+
+
+async def run_in_browser(load: Load, contexts: int, tools: list[str]) -> float:
+    """Gives the processor time of the browser. [s]"""
     async with async_playwright() as playwright:
         chromium = os.environ.get("CHROMIUM", "/usr/bin/chromium")
         browser = await playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
         await run(load, lambda name, query: PageInBrowser(browser, f"{load.url}/{name}?{query}"), contexts, tools)
+        used = sum(map(used_by, {*below(os.getpid())} - {load.server, *below(load.server)}))
         await browser.close()
+    return used
 
 
-def used_by_app(command: int) -> tuple[float, float]:
-    """Processor time so far of the app that `wearfit serve` started, without the worker that calibrates, and its most memory. [s, MB]"""
-    app = Path(f"/proc/{command}/task/{command}/children").read_text().split()[0]
-    used = Path(f"/proc/{app}/stat").read_text().rpartition(")")[2].split()[11:13]  # of itself, in user and system mode
-    most = re.search(r"VmHWM:\s+(\d+) kB", Path(f"/proc/{app}/status").read_text())
+def below(process: int) -> list[int]:
+    """Processes that a process began, and those that they began, which are still there."""
+    begun = Path(f"/proc/{process}/task").glob("*/children")
+    children = [int(child) for listed in begun for child in _said(listed).split()]
+    return [found for child in children for found in (child, *below(child))]
+
+
+def used_by(process: int, ended: bool = True) -> float:
+    """Processor time of a process so far, with that of its processes that ended or without; 0 if it is gone. [s]"""
+    used = _said(Path(f"/proc/{process}/stat")).rpartition(")")[2].split()[11 : 15 if ended else 13]
+    return sum(map(int, used)) / os.sysconf("SC_CLK_TCK")
+
+
+def _said(of_process: Path) -> str:
+    """What a file of a process says; nothing if the process is gone, whose time its parent then has."""
+    try:
+        return of_process.read_text()
+    except (FileNotFoundError, ProcessLookupError):
+        return ""
+
+
+def most_memory(process: int) -> float:
+    """[MB]"""
+    most = re.search(r"VmHWM:\s+(\d+) kB", Path(f"/proc/{process}/status").read_text())
     assert most is not None
-    return sum(map(int, used)) / os.sysconf("SC_CLK_TCK"), int(most[1]) / 1000
+    return int(most[1]) / 1000
 
 
 def summary(load: Load) -> dict[str, object]:
     times = sorted(answer.server_s for answer in load.answers)
     under = sum(seconds < BAR_SECONDS for seconds in times) / len(times) if times else 0.0
     quantiles = {f"p{q}": times[min(len(times) - 1, len(times) * q // 100)] for q in (50, 90, 95, 99)} if times else {}
+    shown = sorted(answer.shown_s for answer in load.answers)
     return {
         "answers": len(times),
         "while_recalibrating": sum(answer.recalibrating for answer in load.answers),
         "recalibrations_done": load.recalibrations,
         "server_seconds": quantiles | ({"longest": times[-1]} if times else {}),
+        "shown_seconds": {"p50": shown[len(shown) // 2], "p95": shown[len(shown) * 95 // 100]} if shown else {},
         "share_under_2_s": under,
         "passed": under >= BAR_SHARE and not load.errors,
         "errors": load.errors,
-        "each": [asdict(answer) for answer in load.answers],
+        "each": {column.name: [getattr(answer, column.name) for answer in load.answers] for column in fields(Asked)},
     }
 
 
@@ -166,27 +200,29 @@ def main() -> int:
             try:
                 assert app.stdout is not None
                 app.stdout.readline()  # said once the app answers
-                load = Load(f"http://127.0.0.1:{port}", given.think, given.rounds, time.perf_counter())
-                before, _ = used_by_app(app.pid)
-                if given.alone:
-                    asyncio.run(run(load, lambda name, query: PageAlone(load.url, name, query), given.contexts, tools))
-                else:
-                    asyncio.run(run_in_browser(load, given.contexts, tools))
-                used, memory = used_by_app(app.pid)
+                served, *_ = below(app.pid)
+                load = Load(f"http://127.0.0.1:{port}", given.think, given.rounds, time.perf_counter(), app.pid)
+                busy_before, used_before = os.getloadavg(), used_by(served, ended=False)
+                browser_s = asyncio.run((run_alone if given.alone else run_in_browser)(load, given.contexts, tools))
+                app_s, memory = used_by(served, ended=False) - used_before, most_memory(served)
+                worker_s = sum(map(used_by, below(served)))
             finally:
                 app.terminate()
     machine = {
-        "processors": len(os.sched_getaffinity(0)),
-        "load_average": list(os.getloadavg()),
         "pages": "alone" if given.alone else "in a browser",
+        "contexts": given.contexts,
+        "processors": len(os.sched_getaffinity(0)),
+        "priority": os.nice(0),
+        "load_average_before": busy_before,
+        "load_average_after": os.getloadavg(),
+        "processor_s": {"app": round(app_s, 1), "worker": round(worker_s, 1), "browser": round(browser_s, 1)},
+        "app_most_mb": round(memory),
+        "seconds": round(time.perf_counter() - load.began, 1),
     }
-    found = (
-        machine
-        | {"app_processor_s": round(used - before, 2), "app_most_mb": round(memory), "seconds": round(time.perf_counter() - load.began, 1)}
-        | summary(load)
-    )
-    given.out.write_text(json.dumps(found, indent=1) + "\n")
-    print(json.dumps({key: value for key, value in found.items() if key != "each"}, indent=1))
+    found = machine | summary(load)
+    lines = {key: f" {json.dumps(key)}: {json.dumps(value)}" for key, value in found.items()}
+    given.out.write_text("{\n" + ",\n".join(lines.values()) + "\n}\n")
+    print("\n".join(line for key, line in lines.items() if key != "each"))
     return 0 if found["passed"] else 1
 
 
