@@ -4,16 +4,20 @@ So many pages at once (20 by default), each of which asks Next run again and aga
 quantity and thinks for 5 seconds. Meanwhile another one recalibrates the same store in the app, whose worker gives way to the pages. The
 server's time of an answer is that between the frame with the question, as it is sent, and the frame that ends the last run of the page's
 script for it, as it comes; drawing is not counted. The bar: 95 % under 2 s, no error. The pages are contexts of one browser (a Chromium:
-`CHROMIUM`, else /usr/bin/chromium), which takes processors of its own; with `--alone` they are without one (`page_alone.py`), and the
-server has the machine for itself, as where users sit at their own. Wants an idle machine; all traffic stays on it.
+`CHROMIUM`, else /usr/bin/chromium), which takes many times the processor time of the server, gives way to it (`--browser-nice`), and tells
+of a frame only when it gets round to it: so a few pages without a browser ask at the same time (`--beside`), whose times are the server's
+own. With `--alone` all pages are without one (`page_alone.py`), and the server has the machine for itself, as where users sit at their
+own. Wants an idle machine; all traffic stays on it.
 """
 
 import argparse
 import asyncio
+import itertools
 import json
 import os
 import random
 import re
+import shlex
 import socket
 import subprocess
 import sys
@@ -112,28 +116,35 @@ async def recalibrate(load: Load, opens: Opens) -> None:
         load.errors.append(f"recalibration: {error!r}"[:500])
 
 
-async def run(load: Load, opens: Opens, contexts: int, tools: list[str]) -> None:
-    other = asyncio.create_task(recalibrate(load, opens))
-    await asyncio.gather(*(ask_again_and_again(load, opens, i, tools[i % len(tools)]) for i in range(contexts)))
+async def run(load: Load, pages: list[Opens], tools: list[str]) -> None:
+    """All pages ask, and one like the first recalibrates."""
+    other = asyncio.create_task(recalibrate(load, pages[0]))
+    await asyncio.gather(*(ask_again_and_again(load, page, i, tool) for i, (page, tool) in enumerate(zip(pages, itertools.cycle(tools)))))
     load.done = True
     await other
 
 
-async def run_alone(load: Load, contexts: int, tools: list[str]) -> float:
-    """Gives the processor time of a browser: none."""
-    await run(load, lambda name, query: PageAlone(load.url, name, query), contexts, tools)
-    return 0.0
+def alone(load: Load, pages: int) -> list[Opens]:
+    return [lambda name, query: PageAlone(load.url, name, query)] * pages
 
 
-async def run_in_browser(load: Load, contexts: int, tools: list[str]) -> float:
+async def run_in_browser(load: Load, contexts: int, beside: int, chromium: Path, tools: list[str]) -> float:
     """Gives the processor time of the browser. [s]"""
     async with async_playwright() as playwright:
-        chromium = os.environ.get("CHROMIUM", "/usr/bin/chromium")
         browser = await playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
-        await run(load, lambda name, query: PageInBrowser(browser, f"{load.url}/{name}?{query}"), contexts, tools)
+        opens: Opens = lambda name, query: PageInBrowser(browser, f"{load.url}/{name}?{query}")  # noqa: E731
+        await run(load, [opens] * contexts + alone(load, beside), tools)
         used = sum(map(used_by, {*below(os.getpid())} - {load.server, *below(load.server)}))
         await browser.close()
     return used
+
+
+def gives_way(place: Path, nice: int) -> Path:
+    """A program that starts the browser so that it gives way."""
+    browser = os.environ.get("CHROMIUM", "/usr/bin/chromium")
+    place.write_text(f'#!/bin/sh\nexec nice -n {nice} {shlex.quote(browser)} "$@"\n')
+    place.chmod(0o700)
+    return place
 
 
 def below(process: int) -> list[int]:
@@ -164,20 +175,28 @@ def most_memory(process: int) -> float:
     return int(most[1]) / 1000
 
 
-def summary(load: Load) -> dict[str, object]:
-    times = sorted(answer.server_s for answer in load.answers)
-    under = sum(seconds < BAR_SECONDS for seconds in times) / len(times) if times else 0.0
-    quantiles = {f"p{q}": times[min(len(times) - 1, len(times) * q // 100)] for q in (50, 90, 95, 99)} if times else {}
-    shown = sorted(answer.shown_s for answer in load.answers)
+def times_of(answers: list[Asked]) -> dict[str, object]:
+    times, shown = (sorted(getattr(answer, name) for answer in answers) for name in ("server_s", "shown_s"))
+    if not times:
+        return {"answers": 0, "share_under_2_s": 0.0}
+    quantiles = {f"p{q}": times[min(len(times) - 1, len(times) * q // 100)] for q in (50, 90, 95, 99)}
     return {
         "answers": len(times),
+        "share_under_2_s": round(sum(seconds < BAR_SECONDS for seconds in times) / len(times), 4),
+        "server_seconds": quantiles | {"longest": times[-1]},
+        "shown_seconds": {"p50": shown[len(shown) // 2], "p95": shown[len(shown) * 95 // 100]},
+    }
+
+
+def summary(load: Load, contexts: int) -> dict[str, object]:
+    found = times_of([answer for answer in load.answers if answer.context < contexts])
+    return {
+        **found,
+        "passed": found["share_under_2_s"] >= BAR_SHARE and not load.errors,
+        "errors": load.errors,
+        "beside_without_a_browser": times_of([answer for answer in load.answers if answer.context >= contexts]),
         "while_recalibrating": sum(answer.recalibrating for answer in load.answers),
         "recalibrations_done": load.recalibrations,
-        "server_seconds": quantiles | ({"longest": times[-1]} if times else {}),
-        "shown_seconds": {"p50": shown[len(shown) // 2], "p95": shown[len(shown) * 95 // 100]} if shown else {},
-        "share_under_2_s": under,
-        "passed": under >= BAR_SHARE and not load.errors,
-        "errors": load.errors,
         "each": {column.name: [getattr(answer, column.name) for answer in load.answers] for column in fields(Asked)},
     }
 
@@ -187,6 +206,8 @@ def main() -> int:
     parser.add_argument("--contexts", type=int, default=20)
     parser.add_argument("--rounds", type=int, default=15, help="questions of each context")
     parser.add_argument("--think", type=float, default=5.0, help="seconds between an answer and the next question")
+    parser.add_argument("--beside", type=int, default=4, help="pages without a browser that ask beside those of the browser")
+    parser.add_argument("--browser-nice", type=int, default=10, help="how far the browser gives way to the server")
     parser.add_argument("--alone", action="store_true", help="pages without a browser")
     parser.add_argument("--out", type=Path, required=True)
     given = parser.parse_args()
@@ -203,7 +224,12 @@ def main() -> int:
                 served, *_ = below(app.pid)
                 load = Load(f"http://127.0.0.1:{port}", given.think, given.rounds, time.perf_counter(), app.pid)
                 busy_before, used_before = os.getloadavg(), used_by(served, ended=False)
-                browser_s = asyncio.run((run_alone if given.alone else run_in_browser)(load, given.contexts, tools))
+                if given.alone:
+                    asyncio.run(run(load, alone(load, given.contexts), tools))
+                    browser_s = 0.0
+                else:
+                    chromium = gives_way(Path(folder) / "chromium", given.browser_nice)
+                    browser_s = asyncio.run(run_in_browser(load, given.contexts, given.beside, chromium, tools))
                 app_s, memory = used_by(served, ended=False) - used_before, most_memory(served)
                 worker_s = sum(map(used_by, below(served)))
             finally:
@@ -212,14 +238,14 @@ def main() -> int:
         "pages": "alone" if given.alone else "in a browser",
         "contexts": given.contexts,
         "processors": len(os.sched_getaffinity(0)),
-        "priority": os.nice(0),
+        "nice": {"server": os.nice(0), "browser": os.nice(0) + given.browser_nice},
         "load_average_before": busy_before,
         "load_average_after": os.getloadavg(),
         "processor_s": {"app": round(app_s, 1), "worker": round(worker_s, 1), "browser": round(browser_s, 1)},
         "app_most_mb": round(memory),
         "seconds": round(time.perf_counter() - load.began, 1),
     }
-    found = machine | summary(load)
+    found = machine | summary(load, given.contexts)
     lines = {key: f" {json.dumps(key)}: {json.dumps(value)}" for key, value in found.items()}
     given.out.write_text("{\n" + ",\n".join(lines.values()) + "\n}\n")
     print("\n".join(line for key, line in lines.items() if key != "each"))
