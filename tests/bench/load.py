@@ -16,8 +16,6 @@ import itertools
 import json
 import os
 import random
-import re
-import shlex
 import socket
 import subprocess
 import sys
@@ -33,6 +31,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "screens"))
 from page_alone import PageAlone
 from page_in_browser import PageInBrowser
 from playwright.async_api import async_playwright
+from processes import below, gives_way, most_memory, used_by
 from stores import make_store
 
 from wearfit.demo.shipped import scenario_folder
@@ -74,6 +73,11 @@ class Load:
     answers: list[Asked] = field(default_factory=list)
     errors: list[str] = field(default_factory=list)
     recalibrations: int = 0
+    together: asyncio.Barrier = field(default_factory=lambda: asyncio.Barrier(1))
+
+    async def until_all_are_there(self) -> None:
+        async with asyncio.timeout(2 * LONGEST_SECONDS):
+            await self.together.wait()
 
 
 async def ask_again_and_again(load: Load, opens: Opens, context: int, tool: str) -> None:
@@ -82,6 +86,7 @@ async def ask_again_and_again(load: Load, opens: Opens, context: int, tool: str)
         async with opens("next-run", f"tool={tool}") as page:
             try:
                 await page.until_begun(LONGEST_SECONDS)
+                await load.until_all_are_there()
                 await asyncio.sleep(chance.uniform(0.0, load.think_s))  # not all at once
                 for quantity in chance.sample(range(1, 1000), load.rounds):  # another one each time, or nothing would be asked
                     shots = quantity * 1000 + 500
@@ -103,8 +108,9 @@ async def recalibrate(load: Load, opens: Opens) -> None:
     """Recalibrate in the app, anew when it is done, until all have asked."""
     try:
         async with opens("records", "") as page:
+            await page.press(RECALIBRATE, LONGEST_SECONDS)
+            await load.until_all_are_there()
             while not load.done:
-                await page.press(RECALIBRATE, LONGEST_SECONDS)
                 load.recalibrating = True
                 while not load.done and not await page.has_button("Cancel"):
                     await asyncio.sleep(0.5)
@@ -112,12 +118,15 @@ async def recalibrate(load: Load, opens: Opens) -> None:
                     await asyncio.sleep(0.5)
                 load.recalibrating = False
                 load.recalibrations += not load.done
+                if not load.done:
+                    await page.press(RECALIBRATE, LONGEST_SECONDS)
     except Exception as error:
         load.errors.append(f"recalibration: {error!r}"[:500])
 
 
 async def run(load: Load, pages: list[Opens], tools: list[str]) -> None:
-    """All pages ask, and one like the first recalibrates."""
+    """All pages ask once all are there, and one like the first recalibrates."""
+    load.together = asyncio.Barrier(len(pages) + 1)
     other = asyncio.create_task(recalibrate(load, pages[0]))
     await asyncio.gather(*(ask_again_and_again(load, page, i, tool) for i, (page, tool) in enumerate(zip(pages, itertools.cycle(tools)))))
     load.done = True
@@ -137,42 +146,6 @@ async def run_in_browser(load: Load, contexts: int, beside: int, chromium: Path,
         used = sum(map(used_by, {*below(os.getpid())} - {load.server, *below(load.server)}))
         await browser.close()
     return used
-
-
-def gives_way(place: Path, nice: int) -> Path:
-    """A program that starts the browser so that it gives way."""
-    browser = os.environ.get("CHROMIUM", "/usr/bin/chromium")
-    place.write_text(f'#!/bin/sh\nexec nice -n {nice} {shlex.quote(browser)} "$@"\n')
-    place.chmod(0o700)
-    return place
-
-
-def below(process: int) -> list[int]:
-    """Processes that a process began, and those that they began, which are still there."""
-    begun = Path(f"/proc/{process}/task").glob("*/children")
-    children = [int(child) for listed in begun for child in _said(listed).split()]
-    return [found for child in children for found in (child, *below(child))]
-
-
-def used_by(process: int, ended: bool = True) -> float:
-    """Processor time of a process so far, with that of its processes that ended or without; 0 if it is gone. [s]"""
-    used = _said(Path(f"/proc/{process}/stat")).rpartition(")")[2].split()[11 : 15 if ended else 13]
-    return sum(map(int, used)) / os.sysconf("SC_CLK_TCK")
-
-
-def _said(of_process: Path) -> str:
-    """What a file of a process says; nothing if the process is gone, whose time its parent then has."""
-    try:
-        return of_process.read_text()
-    except (FileNotFoundError, ProcessLookupError):
-        return ""
-
-
-def most_memory(process: int) -> float:
-    """[MB]"""
-    most = re.search(r"VmHWM:\s+(\d+) kB", Path(f"/proc/{process}/status").read_text())
-    assert most is not None
-    return int(most[1]) / 1000
 
 
 def times_of(answers: list[Asked]) -> dict[str, object]:
