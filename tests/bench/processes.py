@@ -7,10 +7,17 @@ from pathlib import Path
 
 
 def gives_way(place: Path, nice: int) -> Path:
-    """A program that starts the browser so that it gives way; a Chromium that may would go before everything else of the machine."""
+    """A program that starts the browser so that it gives way; a Chromium that may would go before everything else of the machine.
+
+    Where Linux shares processors by sessions (`kernel.sched_autogroup_enabled`, usual on desktops), a priority counts within a session
+    alone, and the browser has one of its own: so the session is told, too.
+    """
     browser = os.environ.get("CHROMIUM", "/usr/bin/chromium")
     may_not = "setpriv --bounding-set -sys_nice" if os.geteuid() == 0 else ""
-    place.write_text(f'#!/bin/sh\nexec nice -n {nice} {may_not} {shlex.quote(browser)} "$@"\n')
+    place.write_text(
+        f"#!/bin/sh\necho {nice} 2> /dev/null > /proc/self/autogroup\n"
+        f'exec nice -n {nice} {may_not} {shlex.quote(browser)} "$@"\n'
+    )
     place.chmod(0o700)
     return place
 
