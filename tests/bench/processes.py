@@ -15,8 +15,7 @@ def gives_way(place: Path, nice: int) -> Path:
     browser = os.environ.get("CHROMIUM", "/usr/bin/chromium")
     may_not = "setpriv --bounding-set -sys_nice" if os.geteuid() == 0 else ""
     place.write_text(
-        f"#!/bin/sh\necho {nice} 2> /dev/null > /proc/self/autogroup\n"
-        f'exec nice -n {nice} {may_not} {shlex.quote(browser)} "$@"\n'
+        f'#!/bin/sh\necho {nice} 2> /dev/null > /proc/self/autogroup\nexec nice -n {nice} {may_not} {shlex.quote(browser)} "$@"\n'
     )
     place.chmod(0o700)
     return place
