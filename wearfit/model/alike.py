@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from wearfit.exposures.live import LiveTools
+from wearfit.model.clock import whole
 from wearfit.model.data import (
     CandidateColumns,
     CellColumns,
@@ -67,10 +68,10 @@ def contents(of: Subject, live: LiveTools, known: dict[bytes, int] | None = None
     law = growth_law(p, d, of.layout)
     feature = np.stack([_numbered(np.asarray(values).T, numbers) for values in law[:3]], axis=1)
     c, r, g = CandidateColumns, RowColumns, ReadingColumns
-    tool_of_candidate, row = e.candidates.tool, _whole(d.row)
+    tool_of_candidate, row = e.candidates.tool, whole(d.row)
     tool = tool_of_candidate[row[:, r.candidate]]
     many = len(of.names)
-    path = _whole(d.path[1:, PathColumns.row])
+    path = whole(d.path[1:, PathColumns.row])
     first_candidate, first_row, first_path = (
         np.searchsorted(at, np.arange(many), side="left") for at in (tool_of_candidate, tool, tool[path])
     )
@@ -82,7 +83,7 @@ def contents(of: Subject, live: LiveTools, known: dict[bytes, int] | None = None
 
     index = d.candidate[:, c.index]
     candidates = np.column_stack(
-        [d.candidate[:, c.band], parameter[_whole(index)], d.candidate[:, c.weight], d.candidate[:, c.log_weight], e.candidates.opening,
+        [d.candidate[:, c.band], parameter[whole(index)], d.candidate[:, c.weight], d.candidate[:, c.log_weight], e.candidates.opening,
          e.candidates.steel, e.candidates.known, e.tools.service_class[tool_of_candidate]]
     )  # fmt: skip
     without_shots = e.history.last_place < 0  # the conditions of its last shot are then of no meaning
@@ -93,23 +94,23 @@ def contents(of: Subject, live: LiveTools, known: dict[bytes, int] | None = None
         [row[:, r.candidate] - first_candidate[tool], row[:, r.chain] - first_row[tool], last_place, last_job, row[:, r.repeats],
          d.row[:, r.kept], path_from(row[:, r.path], tool), e.history.ending, e.history.unstated]
     )  # fmt: skip
-    ended = _whole(d.ended)
+    ended = whole(d.ended)
     of_ended = tool[ended[:, EndedColumns.row]]
     endings = np.column_stack([ended[:, EndedColumns.row] - first_row[of_ended], ended[:, EndedColumns.interval : EndedColumns.gain]])
     endings = np.column_stack([endings, *(path_from(ended[:, column], of_ended) for column in (EndedColumns.gain, EndedColumns.loss))])
     paths = np.column_stack([path - first_row[tool[path]], d.path[1:, PathColumns.at_end :]])
-    of_reading = _whole(d.reading[:, g.row])
+    of_reading = whole(d.reading[:, g.row])
     at = tool[of_reading]
     readings = np.column_stack(
-        [of_reading - first_row[at], d.reading[:, g.stop] - begin[of_reading], path_from(_whole(d.reading[:, g.path]), at),
-         feature[_whole(d.reading[:, g.feature])], d.reading[:, g.log_way :]]
+        [of_reading - first_row[at], d.reading[:, g.stop] - begin[of_reading], path_from(whole(d.reading[:, g.path]), at),
+         feature[whole(d.reading[:, g.feature])], d.reading[:, g.log_way :]]
     )  # fmt: skip
     bounds = row[:, r.boundaries] - begin[:, None]
     of_cell = e.cells.episode
     cells = np.column_stack(
         [
-            place[_whole(d.cell[:, CellColumns.place])],
-            job[_whole(d.cell[:, CellColumns.job])],
+            place[whole(d.cell[:, CellColumns.place])],
+            job[whole(d.cell[:, CellColumns.job])],
             d.cell[:, CellColumns.shots :],
             e.cells.years,
         ]
@@ -166,11 +167,11 @@ def _tail_unasked(d: ModelData) -> Array:
     was taken after it. Time that a tool stands since its last shot is all that such cells hold.
     """
     r, e, g = RowColumns, EndedColumns, ReadingColumns
-    row, ended = _whole(d.row), _whole(d.ended)
+    row, ended = whole(d.row), whole(d.ended)
     asked = np.append(row[1:, r.chain], len(row)) != np.arange(1, len(row) + 1)
     asked[ended[(ended[:, e.capacity] == 0) | (ended[:, e.split] > 0), e.row]] = True
     asked |= (row[:, r.path] > 0) & (d.path[row[:, r.path], PathColumns.open] == 0)
-    of_reading = _whole(d.reading[:, g.row])
+    of_reading = whole(d.reading[:, g.row])
     asked[of_reading[d.reading[:, g.stop] > row[of_reading, r.boundaries.stop - 2]]] = True
     return ~asked
 
@@ -186,20 +187,16 @@ def rows_of_episodes(source: Array, episode: Array) -> Array:
 def _places(of: Subject, parameter: Array) -> Array:
     """What each place holds, shape (place, number)."""
     c, d = PlantColumns, of.data
-    plants = np.column_stack([parameter[_whole(d.plant[:, c.effect])], parameter[_whole(d.plant[:, c.error])], d.plant[:, c.level.start :]])
-    return np.column_stack([plants[_whole(d.place[:, PlaceColumns.plant])], d.place[:, PlaceColumns.departure]])
+    plants = np.column_stack([parameter[whole(d.plant[:, c.effect])], parameter[whole(d.plant[:, c.error])], d.plant[:, c.level.start :]])
+    return np.column_stack([plants[whole(d.place[:, PlaceColumns.plant])], d.place[:, PlaceColumns.departure]])
 
 
 def _jobs(of: Subject, parameter: Array) -> Array:
     """What each job holds, shape (job, number)."""
     c, d = JobColumns, of.data
-    return np.column_stack([d.job[:, c.constant], parameter[_whole(d.job[:, c.index])], d.job[:, c.weight]])
+    return np.column_stack([d.job[:, c.constant], parameter[whole(d.job[:, c.index])], d.job[:, c.weight]])
 
 
 def _numbered(rows: Array, numbers: dict[bytes, int]) -> Array:
     """A number for each row, the same for the same bytes; new ones are added to `numbers`."""
     return np.array([numbers.setdefault(row.tobytes(), len(numbers)) for row in np.ascontiguousarray(rows, dtype=float)], dtype=np.int64)
-
-
-def _whole(values: Array) -> Array:
-    return np.asarray(values.astype(np.int64))

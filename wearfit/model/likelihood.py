@@ -12,10 +12,7 @@ import numpy as np
 
 from wearfit import law
 from wearfit.model.clock import Clock, whole
-from wearfit.model.data import (
-    EndedColumns,
-    RowColumns,
-)
+from wearfit.model.data import EndedColumns, RowColumns
 from wearfit.model.layout import CLASS_OFFSET, COEFFICIENTS, GROUPS, Layout
 from wearfit.model.parameters import Parameters
 from wearfit.model.readings import Told, nothing_told

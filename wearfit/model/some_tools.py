@@ -5,6 +5,7 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 
 from wearfit.exposures.table import Candidates, Cells, Exposures, History, Noted, Tools
+from wearfit.model.clock import whole
 from wearfit.model.data import CandidateColumns, EndedColumns, ModelData, PathColumns, ReadingColumns, RowColumns
 
 Array = np.ndarray
@@ -74,9 +75,6 @@ def _exposures(e: Exposures, tool: _Numbers, candidate: _Numbers, row: _Numbers,
 
 
 def _data(d: ModelData, tool: _Numbers, candidate: _Numbers, row: _Numbers, cell: _Numbers, path: _Numbers) -> ModelData:
-    def whole(values: Array) -> Array:
-        return values.astype(np.int64)
-
     c, r, e, g = CandidateColumns, RowColumns, EndedColumns, ReadingColumns
     before = np.append(0, np.cumsum(cell.kept))
     candidates, rows = d.candidate[candidate.kept], d.row[row.kept]
