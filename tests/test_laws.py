@@ -103,6 +103,5 @@ def test_draws_of_several_laws_are_each_of_their_own() -> None:
         for part in (law.cumulative_hazard, law.log_hazard):
             assert part(SPENT, LOG_ETA, mixed[:, None])[i] == pytest.approx(part(SPENT, LOG_ETA, alone), rel=1e-14)
         assert law.wear_at(reached, LOG_ETA, mixed[:, None])[i] == pytest.approx(law.wear_at(reached[i], LOG_ETA, alone), rel=1e-14)
-        assert np.broadcast_to(law.log_rise_at_life(mixed), 4)[i] == pytest.approx(law.log_rise_at_life(alone), rel=1e-14)
     assert mixed[np.array([1, 2])].law.tolist() == [LOG_LOGISTIC, LOGNORMAL]
     assert law.is_weibull(law.shape_of_draws(SHAPES, np.zeros(4)))

@@ -197,13 +197,6 @@ def log_hazard(spent: Array, log_life: Array, shape: Array, xp: ModuleType = np)
     return log_cumulative_hazard(z, shape) + log_slope(z, shape, xp) - log_spent
 
 
-def log_rise_at_life(shape: Array) -> Array:
-    """log of dH by the level at the characteristic life, where the Weibull law has 0; a number, or (draw,) for draws of several laws."""
-    if is_weibull(shape):
-        return 0.0
-    return _by_law("log_rise", np.zeros(np.shape(shape.k)), shape)
-
-
 def survival(spent: Array, log_life: Array, shape: Array, xp: ModuleType = np) -> Array:
     """S = exp(-H)."""
     return xp.exp(-cumulative_hazard(spent, log_life, shape, xp))

@@ -126,10 +126,11 @@ def log_likelihood(p: Array, share: Array, tool_spread: Array, d: Arrays, nodes:
     log_end = jnp.log(jnp.maximum(end, LEAST_SPENT))
     log_hazard = shape * (log_end - life_of_ended) + jnp.log(shape) - log_end
     per_shot = take(place, d["by_last_place"]) + take(job, d["by_last_job"])
-    exact = log_hazard + jnp.where(d["in_doubt"], life_of_ended - jnp.log(shape), per_shot)
+    reference = d["coefficient_loc"][d["log_shape"]] - take(take(d["candidate_band"], d["by_candidate"]), d["by_row"])
+    exact = log_hazard + per_shot - jnp.where(d["in_doubt"], reference, 0.0)
     rise = jnp.maximum(_hazard(end, life_of_ended, shape) - at_good, LEAST)
     by_candidate = _marginals(-total(survived, d["by_candidate"]), exact, rise, wear_share, tool_spread, d, nodes)
-    return _mixed(by_candidate + d["candidate_log_weight"], d) + _sudden(p, d) + _stated(wear_share, d)
+    return _mixed(by_candidate + d["candidate_log_weight"], d) + _sudden(p, d) + _causes(wear_share, d)
 
 
 def _log_place(p: Array, d: Arrays) -> Array:
@@ -228,8 +229,9 @@ def _sudden(p: Array, d: Arrays) -> Array:
     return (stops * jnp.log(jnp.maximum(expected, 1e-30)) - expected).sum()
 
 
-def _stated(wear_share: Array, d: Arrays) -> Array:
-    return xlogy(d["stated"][0], wear_share) + xlog1py(d["stated"][1], -wear_share)
+def _causes(wear_share: Array, d: Arrays) -> Array:
+    of_wear, of_other, expected = d["causes"]
+    return xlogy(of_wear, wear_share) + xlog1py(of_other, -wear_share) - expected * (1.0 - wear_share) / wear_share
 
 
 def log_density(at: Arrays, d: Arrays, nodes: int = NODES) -> Array:

@@ -73,7 +73,7 @@ def plain_arrays(data: ModelData, layout: Layout) -> dict[str, Array]:
         "cell_setups": d.cell[:, CellColumns.setups],
         "row_kept": d.row[:, RowColumns.kept],
         "sudden": d.sudden,
-        "stated": d.stated,
+        "causes": d.causes,
     }
     assert len(d.coefficient_loc) == len(COEFFICIENTS)
     return {name: np.asarray(value).astype(np.int32) for name, value in whole.items()} | amounts

@@ -44,9 +44,7 @@ def by_brute_force(b: Believed) -> Array:
     """Log-likelihood of each tool by the model's own terms, its effect integrated out on a fine grid; shape (draw, tool)."""
     clock, lives = run_clock(b.parameters, b.data), log_life(b.parameters, b.data)
     at = [
-        candidate_log_likelihood(
-            history_terms(b.parameters, clock, lives + 0.3 * u, b.data, log_usual=lives, wear_law=b.wear_law), b.parameters, b.data
-        )
+        candidate_log_likelihood(history_terms(b.parameters, clock, lives + 0.3 * u, b.data, wear_law=b.wear_law), b.parameters, b.data)
         for u in NODE
     ]
     weight = -0.5 * NODE**2

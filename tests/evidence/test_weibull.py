@@ -106,8 +106,8 @@ def test_a_cause_that_nobody_stated_is_a_mixture() -> None:
     def loss(log_scale: float) -> float:
         law = weibull_min(fit.shape, scale=np.exp(log_scale))
         by_cause = np.where(worn, law.logpdf(times), law.logsf(times))
-        # Renewals for other causes have a rate, such that 7 in 10 are by wear where the hazard is that at the scale.
-        others = fit.shape / np.exp(log_scale) * 0.3 / 0.7
+        # Renewals for other causes have a rate, such that 7 in 10 are by wear where it wears out one life in the usual time.
+        others = 1.0 / np.average(times, weights=times) * 0.3 / 0.7
         mixed = np.log((law.pdf(times) / law.sf(times) / others + 1.0) * 0.3) + law.logsf(times)
         return -float(np.where(unstated, mixed, by_cause).sum())
 

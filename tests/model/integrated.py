@@ -30,7 +30,7 @@ def by_candidate(at: Any, d: ModelData, layout: Layout) -> Array:
     usual, clock = log_life(p, d), run_clock(p, d)
     told = told_by_readings(p, clock, at.read, d, layout)
     with np.errstate(over="ignore"):  # effects beyond belief
-        terms = ll.history_terms(p, clock, usual + (scale * GRID)[:, None], d, told=told, log_usual=usual)
+        terms = ll.history_terms(p, clock, usual + (scale * GRID)[:, None], d, told=told)
         given = ll.candidate_log_likelihood(terms, p, d)
     density = -0.5 * (GRID**2 + np.log(2.0 * np.pi))
     return log_mean(given + density[:, None], GRID[1] - GRID[0])

@@ -7,6 +7,10 @@ Wear-outs are written down as the likelihood takes them. One that comes in the c
 that shot. One that standing, the set-up or the first shot brings is found at once: it lies between the end of the last run and
 that shot. One of a tool that is looked at from time to time is found at the next look. What is planned, and a sudden stop, is a
 look. After a renewal for damage or a modification that cuts nothing new the surface is as old as before.
+
+Renewals for other causes come besides, at a rate by the shot that is even over a life. Of what ends a life of a watched tool at a
+shot, wear or another cause, nobody writes the cause down in UNSTATED of the cases. A tool that is not watched and found worn when
+another cause has it renewed is renewed twice, so that both are on record.
 """
 
 import datetime as dt
@@ -16,7 +20,7 @@ from math import ceil, exp, log
 from typing import Any, Final
 
 import numpy as np
-from prior_design import COIN_MONTH, COMMISSIONED, FAST, LONG_AGO, PlannedTool, day_of
+from prior_design import COMMISSIONED, FAST, LONG_AGO, PlannedTool, day_of
 from prior_truth import Truth
 
 from wearfit import law
@@ -30,6 +34,7 @@ IDLE_FREE: Final = 60  # [day] of each pause cost nothing
 FULL_SETUP_LIFE: Final = 100_000.0  # [shots]
 MOST_REFURBISHED: Final = 4  # after so many a worn tool is retooled
 GAUGE: Final = 0.03  # least share of the way that it shows
+UNSTATED: Final = 0.4  # of the causes that come to pass at a shot on a known day
 USUAL_STEEL: Final = {"102": "hard", "103": "prehard", "104": "aluminium"}
 
 
@@ -64,8 +69,7 @@ class Career:
     runs: list[dict[str, Any]] = field(default_factory=list)
     events: list[dict[str, Any]] = field(default_factory=list)
     readings: list[dict[str, Any]] = field(default_factory=list)
-    coins_wear: int = 0  # lives that the coin had go on until worn, and that came through
-    coins_other: int = 0  # .. and that the coin had renewed, but that were found worn
+    others: int = 0  # renewals for other causes, stated, without those that were planned
     age: float = 0.0  # [reference shots]
     capacity: float = 0.0
     refurbished: int = 0
@@ -109,7 +113,16 @@ def log_life_of(truth: Truth, tool: PlannedTool, log_band: float, tool_effect: f
     return total
 
 
-def live(tool: PlannedTool, truth: Truth, air: Air, log_band: float, bare: float, rng: np.random.Generator, wrong: Wrong = RIGHT) -> Career:
+def live(
+    tool: PlannedTool,
+    truth: Truth,
+    air: Air,
+    log_band: float,
+    bare: float,
+    usual_shape: float,
+    rng: np.random.Generator,
+    wrong: Wrong = RIGHT,
+) -> Career:
     """Let a tool live as planned.
 
     Parameters
@@ -118,9 +131,13 @@ def live(tool: PlannedTool, truth: Truth, air: Air, log_band: float, bare: float
         mu of its class or band.
     bare : float
         From `undescribed`.
+    usual_shape : float
+        k of the reference hazard against which the share of wear among causes is told.
     """
     c, shape = truth.coefficient, exp(truth.coefficient["log_shape"])
     band, setup = exp(log_band), exp(c["log_setup"]) * min(1.0, exp(log_band) / FULL_SETUP_LIFE)
+    wear_share = truth.share["wear_share"]
+    shots_to_other = band / usual_shape * wear_share / (1.0 - wear_share)
     effect = truth.scale["tool"] * rng.standard_normal()
     career = Career(tool, log_life_of(truth, tool, log_band, effect) + wrong.log_life, effect)
 
@@ -177,6 +194,11 @@ def live(tool: PlannedTool, truth: Truth, air: Air, log_band: float, bare: float
         shots, worn_here = tool.shots, tool.watched and room <= tool.shots * a
         if worn_here:
             shots = max(1, ceil(room / a))
+        other = ceil(rng.exponential(shots_to_other))
+        by_other = other < shots
+        if by_other:
+            shots, worn_here = other, False
+        unstated = tool.watched and rng.random() < UNSTATED
         end = begins + dt.timedelta(max(1, round((planned_end - begins).days * shots / tool.shots)))
         career.runs.append({"month": month, "started_on": begins, "ended_on": end, "shots": shots, "plant_id": where})
         career.age += lump + a * shots
@@ -191,18 +213,14 @@ def live(tool: PlannedTool, truth: Truth, air: Air, log_band: float, bare: float
         renewal = "retool" if career.refurbished >= MOST_REFURBISHED else tool.worn
         last_good = career.last_look
         if worn_here and room > a:
-            renew(renewal, "wear", end)
+            renew(renewal, "" if unstated else "wear", end)
         elif worn_here:
             renew(renewal, "wear", end, last_good)
-        elif tool.coin and month == COIN_MONTH:
-            by_wear = rng.random() < truth.share["wear_share"]
-            if by_wear == worn:
-                renew(renewal, "", end, last_good)
-            elif worn:
-                career.coins_other += 1
+        elif by_other:
+            if worn:
                 renew(renewal, "wear", end, last_good)
-            else:
-                career.coins_wear += 1
+            renew(renewal, "" if unstated else "planned", end + dt.timedelta(worn))
+            career.others += not unstated
         elif worn and (tool.looks[month] or month in tool.planned or stops):
             renew(renewal, "wear", end, last_good)
         if tool.looks[month] or month in tool.planned or stops:

@@ -16,7 +16,6 @@ PACE: Final = 1.5  # times the months of the records, in which a tool makes the 
 USUAL_CYCLE, FAST_CYCLE = 10.0, 10.0 / 2.0**0.5  # [s]
 FAST: Final = 0.5  # log2 of their ratio
 LOOK_EVERY: Final = 4  # [months]
-COIN_MONTH: Final = 11  # in which some lives come to a renewal whose cause is not written down
 PAUSE: Final = range(12, 17)  # months in which some tools stand
 
 PLANTS_TABLE: Final = """
@@ -56,7 +55,6 @@ class PlannedTool:
     preserved: int
     looks: tuple[bool, ...]  # by month: its parts are looked at; all along where it is watched
     watched: bool
-    coin: bool
     planned: dict[int, str]  # month -> refurbish, retool, modify, or modify with the share that it cuts new
     worn: str  # what it comes to once worn: refurbish or retool
     read: dict[int, tuple[str, ...]]  # month -> features
@@ -83,7 +81,7 @@ def _planned(i: int, months: int) -> PlannedTool:
         planned |= {4: "modify", 18: "modify"}
     if i % 6 == 1:
         planned |= {7: "modify 0.3"}
-    watched, coin = i % 4 != 1 and i % 8 != 3, i % 8 == 3
+    watched = i % 4 != 1 and i % 8 != 3
     stands = tuple(i % 7 in (3, 5) and m in PAUSE for m in range(months))
     read = {}
     if i % 3 == 0:
@@ -105,7 +103,6 @@ def _planned(i: int, months: int) -> PlannedTool:
         preserved=int(i % 14 == 5),
         looks=tuple(watched or m % LOOK_EVERY == LOOK_EVERY - 1 or m == months - 1 for m in range(months)),
         watched=watched,
-        coin=coin,
         planned={m: what for m, what in planned.items() if m < months},
         worn="retool" if i % 2 else "refurbish",
         read={m: f for m, f in read.items() if not stands[m]},

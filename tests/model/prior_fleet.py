@@ -1,10 +1,10 @@
 """A fleet simulated from the model's own priors, as records, and the truth behind it.
 
-Left out, because records or likelihood take them otherwise than a simulation can: the causes of the other renewals, which the model
-takes for coins while they come of the lives (so the counts of stated causes are drawn as such coins, and put in place of those of the
-records); renewals of unstated cause on a day that is known, where a density is weighed against a probability; unknown classes,
-steels and pasts, whose weights rest on the fleet; rounding of gauges; readings over their limit twice in a row, which would be
-taken for a wear-out (all are handed over as a small share of their way, and put back).
+Left out, because records or likelihood take them otherwise than a simulation can: renewals that are planned and sudden stops among
+those for other causes, which the model takes to come at an even rate (so those that do are counted in place of the records');
+renewals of unstated cause found between two days, where it is the look that is in doubt; unknown classes, steels and pasts, whose
+weights rest on the fleet; rounding of gauges; readings over their limit twice in a row, which would be taken for a wear-out (all are
+handed over as a small share of their way, and put back).
 """
 
 from collections.abc import Mapping, Sequence
@@ -39,6 +39,7 @@ from wearfit.exposures.covariates import columns, spreads
 from wearfit.exposures.places import plant_levels, recorded_places
 from wearfit.exposures.table import Exposures
 from wearfit.model.bands import band_offsets, class_log_band
+from wearfit.model.layout import coefficient_index
 from wearfit.model.priors import Priors
 from wearfit.records.frames import to_frames
 from wearfit.records.readers.grid import Grid
@@ -57,7 +58,6 @@ COLUMNS: Final = {
 }
 FURTHER: Final = 1e4  # how much further than it is the limit of readings is written down
 UNIT: Final = 100.0  # what a reading at its limit measures
-COINS: Final = 10  # causes stated beside those of the lives
 
 
 @dataclass(frozen=True)
@@ -151,14 +151,13 @@ def simulate(priors: Priors, seed: int, tools: int, months: int, wrong: Wrong = 
     truth = draw_truth(priors, rng, PLANTS, RESINS, DESIGNS, MAKERS, FEATURES)
     air, bands = _air(tools, months), _log_bands(priors)
     bare = undescribed(truth, priors.undescribed_loc, priors.undescribed_sd)
-    careers = tuple(live(tool, truth, air, bands[tool.service_class], bare, rng, wrong) for tool in fleet)
+    usual_shape = float(np.exp(priors.loc[coefficient_index("log_shape")]))
+    careers = tuple(live(tool, truth, air, bands[tool.service_class], bare, usual_shape, rng, wrong) for tool in fleet)
     exposures = _exposures_of(_records(fleet, careers))
     readings = exposures.readings
-    by_wear = int(rng.binomial(COINS, truth.share["wear_share"]))
     exposures = replace(
         exposures,
         readings=replace(readings, log_way=readings.log_way + np.log(FURTHER)),
-        stated_wear=by_wear + sum(c.coins_wear for c in careers),
-        stated_other=COINS - by_wear + sum(c.coins_other for c in careers),
+        stated_other=sum(c.others for c in careers),
     )
     return PriorFleet(exposures, truth, careers)

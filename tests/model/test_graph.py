@@ -47,7 +47,7 @@ def terms(at: Any, xp: ModuleType) -> dict[str, Any]:
         "entry": clock.entry, "good": clock.good, "end": clock.end, "log last": clock.log_last, "log life": log_eta,
         "survived": parts.survived, "exact": parts.exact, "rise": parts.rise, "tool spread": spread,
         "sudden stops": ll.sudden_log_likelihood(p, DATA, LAYOUT, xp),
-        "stated causes": ll.cause_log_likelihood(p, DATA, xp),
+        "other causes": ll.cause_log_likelihood(p, DATA, xp),
     }  # fmt: skip
 
 
@@ -97,6 +97,7 @@ def test_terms_are_those_of_each_row() -> None:
         interval=(history.ending == INTERVAL).astype(float),
         wore_out=((history.ending != CENSORED) & ~history.unstated).astype(float),
         perhaps=history.unstated.astype(float),
+        log_reference=ll.log_reference_hazard(data)[history.candidate],
     )
     parts = ll.history_terms(p, clock, log_eta, data)
     in_two = parts.survived.copy()

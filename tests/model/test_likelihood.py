@@ -1,11 +1,15 @@
 """What each kind of ending adds to the log-likelihood, against the Weibull distribution of scipy."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from scipy.stats import weibull_min
 
 from wearfit.model.clock import Clock
-from wearfit.model.likelihood import row_log_likelihood
+from wearfit.model.layout import SHARES
+from wearfit.model.likelihood import cause_log_likelihood, row_log_likelihood
+from wearfit.model.parameters import Parameters
 
 Array = np.ndarray
 
@@ -17,18 +21,24 @@ END = np.array([20_000.0, 390_000.0, 330_000.0, 600_000.0])[:, None]
 LOG_LAST = np.array([0.0, 0.4, -0.7, 1.3])[:, None]
 LIFE = weibull_min(SHAPES, scale=ETA)
 WEAR_SHARE = 0.7
+REFERENCE = np.log(2.0 / 300_000.0)  # hazard against which causes are weighed
 NEAR = 1e-8  # absolute: a life of no wear enters at law.LEAST_SPENT rather than at zero
 
 
 def log_likelihood(
-    good: Array | None = None, interval: float = 0.0, wore_out: float = 0.0, perhaps: float = 0.0, wear_share: float = WEAR_SHARE
+    good: Array | None = None,
+    interval: float = 0.0,
+    wore_out: float = 0.0,
+    perhaps: float = 0.0,
+    wear_share: float = WEAR_SHARE,
+    log_eta: float = np.log(ETA),
 ) -> Array:
     """By case and shape; good up to the end but where a wear-out lies in an interval, or where `good` says so."""
     good = (GOOD if interval else END) if good is None else good
     flags = {"interval": interval, "wore_out": wore_out, "perhaps": perhaps}
     by_case = {name: np.full_like(END, flag) for name, flag in flags.items()}
     clock = Clock(ENTRY, good, END, LOG_LAST)
-    return np.asarray(row_log_likelihood(clock, np.log(ETA), SHAPES, np.array(wear_share), **by_case))
+    return np.asarray(row_log_likelihood(clock, log_eta, SHAPES, np.array(wear_share), log_reference=REFERENCE, **by_case))
 
 
 def test_right_censored() -> None:
@@ -64,25 +74,47 @@ def test_renewed_for_a_cause_not_stated() -> None:
 
 
 def test_renewed_on_a_known_day_for_a_cause_not_stated() -> None:
-    """Two rates compete, and both are densities: that of wear, and that of renewals for other causes, even over a life.
+    """Two rates compete, and both are densities by machine shot: that of wear, and that of renewals for other causes, even over a life.
 
-    The latter is such that at the characteristic life `wear_share` of the renewals are by wear. Over this rate the density of a
-    renewal of either kind is what is looked for, whatever the wear of a shot.
+    The latter is such that `wear_share` of the renewals are by wear where wear has the reference hazard. Over this rate the density of
+    a renewal of either kind is what is looked for.
     """
-    at_life = SHAPES / ETA  # hazard of a Weibull law at its scale
-    others = at_life * (1.0 - WEAR_SHARE) / WEAR_SHARE
-    hazard = LIFE.pdf(END) / LIFE.sf(END)
+    others = np.exp(REFERENCE) * (1.0 - WEAR_SHARE) / WEAR_SHARE
+    hazard = LIFE.pdf(END) / LIFE.sf(END) * np.exp(LOG_LAST)
     either = (hazard + others) * LIFE.sf(END) / LIFE.sf(ENTRY)
     assert log_likelihood(perhaps=1.0) == pytest.approx(np.log(either / others * (1.0 - WEAR_SHARE)), abs=1e-6)
 
 
 def test_a_cause_not_stated_lies_between_the_two_it_may_be() -> None:
     almost_sure, almost_never = (log_likelihood(perhaps=1.0, wear_share=share) for share in (1.0 - 1e-15, 1e-15))
-    relative = LIFE.logpdf(END) - LIFE.logsf(ENTRY) - np.log(SHAPES / ETA)
-    assert almost_sure == pytest.approx(relative, abs=1e-3)
+    assert almost_sure == pytest.approx(log_likelihood(wore_out=1.0) - REFERENCE, abs=1e-3)
     assert almost_never == pytest.approx(log_likelihood(), abs=1e-3)
     again = log_likelihood(good=END, perhaps=1.0)
     assert again == pytest.approx(log_likelihood(perhaps=1.0), abs=NEAR)
+
+
+@pytest.mark.parametrize("longer", [-0.5, 0.01, 0.8])
+def test_a_cause_not_stated_tells_of_the_life_what_its_wear_share_of_a_wear_out_tells(longer: float) -> None:
+    """Were no other causes to be expected, as much as a stated wear-out; none of it may be lost to what the causes are weighed by."""
+    other = np.log(ETA) + longer
+    told = log_likelihood(perhaps=1.0, wear_share=1.0 - 1e-15, log_eta=other) - log_likelihood(perhaps=1.0, wear_share=1.0 - 1e-15)
+    stated = log_likelihood(wore_out=1.0, log_eta=other) - log_likelihood(wore_out=1.0)
+    assert told == pytest.approx(stated, abs=1e-3)
+
+
+def test_causes_compete_at_the_rates_of_wear_and_of_the_rest() -> None:
+    """Rows and causes together are the likelihood of competing risks with some causes unstated, whatever the share, up to a constant."""
+    stated_others, lives, unstated = 4, 12.0, len(END)
+    data = SimpleNamespace(causes=np.array([-(unstated + stated_others), stated_others, lives * np.exp(REFERENCE) * ETA]))
+    hazard = (LIFE.pdf(END) / LIFE.sf(END) * np.exp(LOG_LAST))[:, 1]
+    apart = []
+    for share in (0.2, 0.5, 0.7, 0.99):
+        p = Parameters(np.zeros((1, 1)), np.full((1, len(SHARES)), share))
+        ours = float(log_likelihood(perhaps=1.0, wear_share=share)[:, 1].sum() + cause_log_likelihood(p, data)[0])
+        rate = np.exp(REFERENCE) * (1.0 - share) / share
+        survived = (LIFE.logsf(END) - LIFE.logsf(ENTRY))[:, 1].sum() - rate * lives * ETA
+        apart.append(ours - float(survived + stated_others * np.log(rate) + np.log(hazard + rate).sum()))
+    assert apart == pytest.approx(np.full(4, apart[0]), abs=1e-6)
 
 
 def test_delayed_entry_is_conditional_on_having_lived_so_long() -> None:

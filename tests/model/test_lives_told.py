@@ -45,7 +45,7 @@ def by_tool(flat: Flat, draw: int, data: ModelData, layout: Layout, code: int, l
             at[latent] = q
         told = told_by_readings(p, clock, at, data, layout)
         with np.errstate(over="ignore"):
-            terms = ll.history_terms(p, clock, usual + (scale * NODE)[:, None], data, told=told, log_usual=usual, wear_law=code)
+            terms = ll.history_terms(p, clock, usual + (scale * NODE)[:, None], data, told=told, wear_law=code)
             total = np.logaddexp(total, ll.candidate_log_likelihood(terms, p, data))
     total = total + (np.log(COORDINATE[1] - COORDINATE[0]) if latent is not None else 0.0)
     weight = -0.5 * NODE**2

@@ -72,7 +72,7 @@ def by_graph(graph: Any, point: Array, layout: Layout) -> tuple[float, Array]:
 def shorter(data: ModelData) -> ModelData:
     """A history with fewer cells: those behind the last row are nobody's."""
     used = int(data.row[:, 2:6].max())
-    return replace(data, cell=data.cell[:used], stated=data.stated + 3.0)
+    return replace(data, cell=data.cell[:used], causes=data.causes + 3.0)
 
 
 @pytest.mark.parametrize("seed", [1, 2])

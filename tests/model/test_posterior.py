@@ -57,7 +57,7 @@ def test_pointwise_log_likelihood_sums_to_that_given_the_tool_effects() -> None:
     rows = summarise_rows(flat, DATA, LAYOUT, FLEET, *under_way(FLEET, LIVE), seed=4)
     p = flat.parameters(DATA, LAYOUT)
     usual = log_life(p, DATA)
-    terms = ll.history_terms(p, run_clock(p, DATA), usual + rows.tool[:, FLEET.candidates.tool], DATA, log_usual=usual)
+    terms = ll.history_terms(p, run_clock(p, DATA), usual + rows.tool[:, FLEET.candidates.tool], DATA)
     by_candidate = ll.candidate_log_likelihood(terms, p, DATA)
     joint = by_candidate + DATA.candidate[:, CandidateColumns.log_weight]
     tool = FLEET.candidates.tool

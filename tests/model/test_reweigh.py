@@ -99,7 +99,7 @@ def by_brute_force(of: Subject, tool: str) -> Array:
     own = np.flatnonzero(of.exposures.candidates.tool == of.names.index(tool))
     at_node = []
     for u in NODE:
-        terms = history_terms(p, clock, usual + u * scale, d, log_usual=usual, told=_untold(clock.end, d))
+        terms = history_terms(p, clock, usual + u * scale, d, told=_untold(clock.end, d))
         at_node.append(candidate_log_likelihood(terms, p, d)[:, own[0]] - 0.5 * u * u)
     return np.asarray(np.logaddexp.reduce(at_node, axis=0) + np.log((NODE[1] - NODE[0]) / np.sqrt(2.0 * np.pi)))
 

@@ -42,12 +42,11 @@ class Case:
         self.told = told_by_readings(self.p, self.clock, at.read, self.data, self.layout)
         self.tables = (self.data.candidate, self.data.row, self.data.ended)
 
-    def levels(self, code: int) -> ll.Levels:
-        rise_at_life = law.log_rise_at_life(Shape(np.ones(()), code))
-        return ll.history_levels(self.p, self.clock, self.log_life, self.data, rise_at_life, told=self.told)
+    def levels(self) -> ll.Levels:
+        return ll.history_levels(self.p, self.clock, self.log_life, self.data, told=self.told)
 
     def inputs(self, code: int, draw: int, spread: float) -> list[Array]:
-        parts = [getattr(self.levels(code), name)[draw] for name in ("entry", "last", "exact", "at", "end")]
+        parts = [getattr(self.levels(), name)[draw] for name in ("entry", "last", "exact", "at", "end")]
         return [*parts, self.p.share_of("wear_share")[draw], np.array([spread])]
 
     def marginals(self, code: int, at: list[Array]) -> Any:
@@ -61,7 +60,7 @@ class Case:
         usual = self.log_life[draw]
         effect = GRID * spread / np.exp(p.coefficient("log_shape"))
         with np.errstate(over="ignore"):
-            terms = ll.history_terms(p, clock, usual + effect[:, None], self.data, told=told, log_usual=usual, wear_law=code)
+            terms = ll.history_terms(p, clock, usual + effect[:, None], self.data, told=told, wear_law=code)
             return ll.candidate_log_likelihood(terms, p, self.data)
 
 
@@ -151,7 +150,7 @@ def test_gradient_is_that_of_the_integral(case: Case, code: int, which: int) -> 
 @pytest.mark.parametrize("code", [LOG_LOGISTIC, LOGNORMAL])
 def test_mass_of_the_grid_is_that_of_the_operation(case: Case, code: int) -> None:
     spread = np.abs(ll.tool_spread(case.p, case.at.w, case.data))
-    grid = level_grid(case.levels(code), case.p.share_of("wear_share"), spread, case.data, code)
+    grid = level_grid(case.levels(), case.p.share_of("wear_share"), spread, case.data, code)
     for draw in range(len(case.at.w)):
         value = case.marginals(code, case.inputs(code, draw, float(spread[draw, 0])))[0]
         assert grid.log_mass(np.arange(len(case.data.candidate)))[draw] == pytest.approx(value, rel=1e-6, abs=2e-3)
@@ -161,7 +160,7 @@ def test_mass_of_the_grid_is_that_of_the_operation(case: Case, code: int) -> Non
 def test_effects_are_distributed_as_given_their_history(code: int) -> None:
     many, draw, spread, case = 10_000, 1, 0.9, EVERY
     shape = np.exp(case.p.coefficient("log_shape"))[draw, 0]
-    levels = ll.Levels(**{k: np.repeat(v[draw : draw + 1], many, axis=0) for k, v in vars(case.levels(code)).items()})
+    levels = ll.Levels(**{k: np.repeat(v[draw : draw + 1], many, axis=0) for k, v in vars(case.levels()).items()})
     column = np.ones((many, 1))
     share = case.p.share_of("wear_share")[draw] * column
     sample = draw_tool_effects(levels, share, spread * column, spread / shape * column, case.data, np.random.default_rng(3), code)

@@ -15,7 +15,10 @@ from ranks import true_parameters
 from scipy.stats import binom
 from uniform_ranks import judge
 
+from wearfit.exposures.lives import RENEWALS
 from wearfit.model.clock import log_life, run_clock
+from wearfit.model.data import CandidateColumns
+from wearfit.model.layout import coefficient_index
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
 from wearfit.model.sampler import Compiled
@@ -45,6 +48,18 @@ def test_the_simulators_books_agree_with_the_models_clock(seed: int) -> None:
     stops = sum(event.get("cause") == "damage" for c in fleet.careers for event in c.events)
     assert exposures.sudden.stops.sum() == stops
     assert len(exposures.readings.row) == sum(len(c.readings) for c in fleet.careers)
+    unstated = sum(event.get("cause") == "" and event["event"] in RENEWALS for c in fleet.careers for event in c.events)
+    others, shots = sum(c.others for c in fleet.careers), np.bincount(exposures.runs.tool, exposures.runs.shots)
+    first = np.searchsorted(exposures.candidates.tool, np.arange(len(shots)))
+    lives = float((shots / np.exp(data.candidate[first, CandidateColumns.band])).sum())
+    assert data.causes == pytest.approx([-unstated - others, others, lives * np.exp(PRIORS.loc[coefficient_index("log_shape")])])
+
+
+def test_the_simulators_fleets_have_causes_that_nobody_stated() -> None:
+    powers = np.array([prepare(f := simulate(PRIORS, seed, 28, 30).exposures, PRIORS, layout_of(f)).causes for seed in range(8)])
+    unstated = -powers[:, 0] - powers[:, 1]
+    assert unstated.sum() >= 40
+    assert powers[:, 1].sum() >= 40
 
 
 # --- the band -----------------------------------------------------------------------------------------------------------------

@@ -50,7 +50,7 @@ def density_by_tool(at: Coordinates) -> tuple[Array, Array]:
     effect = GRID * scale
     with np.errstate(over="ignore"):
         usual = log_life(p, DATA)
-        terms = ll.history_terms(p, run_clock(p, DATA), usual + effect[:, None], DATA, log_usual=usual)
+        terms = ll.history_terms(p, run_clock(p, DATA), usual + effect[:, None], DATA)
         given = ll.candidate_log_likelihood(terms, p, DATA)
     candidates = FLEET.candidates
     log_density = given + DATA.candidate[:, CandidateColumns.log_weight] - 0.5 * GRID[:, None] ** 2

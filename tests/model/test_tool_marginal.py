@@ -43,9 +43,7 @@ def on_a_grid(draw: int, spread: float) -> Array:
     clock = Clock(*(getattr(CLOCK, part)[draw] for part in ("entry", "good", "end", "log_last")))
     effect = GRID * spread / np.exp(p.coefficient("log_shape"))
     with np.errstate(over="ignore"):
-        given = ll.candidate_log_likelihood(
-            ll.history_terms(p, clock, LOG_LIFE[draw] + effect[:, None], DATA, log_usual=LOG_LIFE[draw]), p, DATA
-        )
+        given = ll.candidate_log_likelihood(ll.history_terms(p, clock, LOG_LIFE[draw] + effect[:, None], DATA), p, DATA)
     return log_mean(given - 0.5 * (GRID**2 + np.log(2.0 * np.pi))[:, None], GRID[1] - GRID[0])
 
 
@@ -67,7 +65,7 @@ def test_marginal_is_the_integral_of_the_likelihood_given_an_effect(spread: floa
 def test_a_longer_life_has_its_hazards_lowered_by_one_factor() -> None:
     """What lets one integral serve all rows of a tool."""
     shape, effect = np.exp(PARAMETERS.coefficient("log_shape")), 0.37
-    longer = ll.history_terms(PARAMETERS, CLOCK, LOG_LIFE + effect, DATA, log_usual=LOG_LIFE)
+    longer = ll.history_terms(PARAMETERS, CLOCK, LOG_LIFE + effect, DATA)
     x = law.log_hazard_factor(effect, shape)
     assert longer.survived == pytest.approx(TERMS.survived * np.exp(x), rel=1e-9, abs=1e-9)
     assert longer.exact == pytest.approx(TERMS.exact + x, rel=1e-9)

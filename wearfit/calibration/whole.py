@@ -25,7 +25,7 @@ Array = np.ndarray
 
 FORMAT_VERSION: Final = 4
 STACKED: Final = "stacked"  # draws of several laws, each as many as its weight
-MODEL_VERSION: Final = "5"  # raised with every change that moves a posterior
+MODEL_VERSION: Final = "6"  # raised with every change that moves a posterior
 
 
 @dataclass(frozen=True)

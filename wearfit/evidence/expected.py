@@ -23,7 +23,7 @@ from wearfit.evidence.courses import Courses
 from wearfit.exposures.lives import CENSORED, INTERVAL
 from wearfit.model.clock import Clock, log_life, run_clock
 from wearfit.model.data import CandidateColumns
-from wearfit.model.likelihood import relative_log_hazard
+from wearfit.model.likelihood import log_reference_hazard
 from wearfit.model.parameters import Parameters
 
 Array = np.ndarray
@@ -51,6 +51,7 @@ class LawDraws:
     log_life: Array  # (draw, candidate) without the tool's effect
     shape: law.Shape  # (draw, 1)
     wear_share: Array  # (draw,)
+    log_reference: Array  # (candidate,) `likelihood.log_reference_hazard`
     factor: Array  # (draw, node) of the index, by the tool's effect: by a Weibull law of the hazard
     log_factor: Array
 
@@ -70,14 +71,14 @@ class LawDraws:
         return np.asarray(rise[..., None] * self.factor[:, None, :]) if law.is_weibull(self.shape) else rise
 
     def log_hazard(self, candidates: Array, rows: Array, unstated: bool) -> Array:
-        """Log hazard of a wear-out at the end of rows, one a candidate; `relative_log_hazard` where the cause is not stated."""
+        """Log hazard of a wear-out at the end of rows, a machine shot, one row a candidate; where the cause is not stated, over
+        `log_reference_hazard`. Shape (draw, candidate, node).
+        """
         eta, end = self.log_life[:, candidates], np.asarray(self.clock.end)[:, rows]
+        a_shot = (np.asarray(self.clock.log_last)[:, rows] - (self.log_reference[candidates] if unstated else 0.0))[..., None]
         if law.is_weibull(self.shape):
-            at_end = law.log_hazard(end, eta, self.shape)
-            at_end = relative_log_hazard(at_end, eta, self.shape) if unstated else at_end
-            return np.asarray(at_end[..., None] + self.log_factor[:, None, :])
-        at_end = law.log_hazard(end[..., None], self.life_at_nodes(eta), self.shape[..., None])
-        return np.asarray(relative_log_hazard(at_end, eta[..., None], self.shape[..., None]) if unstated else at_end)
+            return np.asarray(law.log_hazard(end, eta, self.shape)[..., None] + self.log_factor[:, None, :] + a_shot)
+        return np.asarray(law.log_hazard(end[..., None], self.life_at_nodes(eta), self.shape[..., None]) + a_shot)
 
 
 def expect(b: Believed, courses: Courses, seed: int) -> Expected:
@@ -101,7 +102,8 @@ def law_draws(b: Believed, chunk: slice, node: Array) -> LawDraws:
     p = Parameters(b.parameters.all[chunk], b.parameters.share[chunk])
     shape = b.shape[chunk]
     log_factor = shape.k * b.tool_scale[chunk] * node
-    return LawDraws(run_clock(p, b.data), log_life(p, b.data), shape, p.share_of("wear_share")[:, 0], np.exp(log_factor), log_factor)
+    share, reference = p.share_of("wear_share")[:, 0], log_reference_hazard(b.data)
+    return LawDraws(run_clock(p, b.data), log_life(p, b.data), shape, share, reference, np.exp(log_factor), log_factor)
 
 
 def effect_nodes(widest_spread: float) -> Array:

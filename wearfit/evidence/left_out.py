@@ -162,7 +162,6 @@ def _gain(b: Believed, s: LawDraws, candidates: Array, rows: Array, in_doubt: Ar
         worn, through = law.log1mexp(rise), -rise
     else:
         worn = s.log_hazard(candidates, rows, unstated)
-        worn = worn if unstated else worn + np.asarray(s.clock.log_last)[:, rows][..., None]
         through = np.zeros_like(worn)
     if not unstated:
         return np.asarray(worn)

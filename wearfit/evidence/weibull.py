@@ -81,7 +81,8 @@ def fit_weibull(lives: Lives, covariates: Array | None = None, offset: Array | f
     Notes
     -----
     The likelihood is the model's own, `row_log_likelihood`, with shots for wear: a renewal without a stated cause is a wear-out with
-    chance `wear_share` and censored otherwise, which is kinder to this rival than to leave it out or to take it for a wear-out.
+    chance `wear_share` where the hazard is one wear-out in the usual time of these lives, which is kinder to this rival than to leave
+    it out or to take it for a wear-out.
     """
     if not (lives.worn & ~lives.unstated).any():
         raise ValueError("no life wore out")
@@ -98,7 +99,8 @@ def fit_weibull(lives: Lives, covariates: Array | None = None, offset: Array | f
 
     def log_likelihood(p: Array) -> float:
         log_eta = start_scale + p[0] + shift + z @ p[2:]
-        return float(np.sum(row_log_likelihood(clock, log_eta, np.exp(p[1]), np.array(lives.wear_share), *kinds)))
+        share = np.array(lives.wear_share)
+        return float(np.sum(row_log_likelihood(clock, log_eta, np.exp(p[1]), share, *kinds, -(start_scale + shift))))
 
     def loss(p: Array) -> float:
         return -log_likelihood(p) + 0.5 * ridge * float(p[2:] @ p[2:])

@@ -123,7 +123,7 @@ class ModelData:
     feature_root: Array  # (3, feature, feature)
     unread: Array  # (read,) 1 where no life has the coordinate
     sudden: Array  # (3, class, plant slot): stops, reference lives, handlings
-    stated: Array  # (2,) renewals stated as wear, as something else
+    causes: Array  # (3,) powers of pi and of 1 - pi, and what stands before (1 - pi) / pi, in `likelihood.cause_log_likelihood`
 
     def as_dict(self) -> dict[str, Array]:
         """The arrays that the graph has: without a mirrored group, none of its."""

@@ -35,10 +35,10 @@ class Graph:
 
 
 def law_data(wear_law: int) -> dict[str, np.ndarray]:
-    """What the graph is told of a law, by name: its place in `law.LAWS`, and `law.log_rise_at_life`; nothing of the Weibull law."""
+    """What the graph is told of a law, by name: its place in `law.LAWS`; nothing of the Weibull law."""
     if wear_law == law.WEIBULL:
         return {}
-    return {"wear_law": np.array([wear_law, float(law.log_rise_at_life(law.Shape(np.ones(()), wear_law)))])}
+    return {"wear_law": np.array([float(wear_law)])}
 
 
 def build_graph(data: ModelData, layout: Layout, wear_law: int = law.WEIBULL) -> Graph:
@@ -63,10 +63,10 @@ def build_graph(data: ModelData, layout: Layout, wear_law: int = law.WEIBULL) ->
         if wear_law == law.WEIBULL:
             by_candidate = candidate_marginals(ll.history_terms(parameters, clock, log_eta, d, pt, told), parameters, spread, d)
         else:
-            of_law = pm.Data("wear_law", law_data(wear_law)["wear_law"], shape=(2,))
-            levels = ll.history_levels(parameters, clock, log_eta, d, of_law[1], pt, told)
-            by_candidate = candidate_marginals_of_law(levels, parameters, spread, of_law[:1], d)
+            of_law = pm.Data("wear_law", law_data(wear_law)["wear_law"], shape=(1,))
+            levels = ll.history_levels(parameters, clock, log_eta, d, pt, told)
+            by_candidate = candidate_marginals_of_law(levels, parameters, spread, of_law, d)
         pm.Potential("tools", mixed_log_likelihood(by_candidate, d).sum())
         pm.Potential("sudden_stops", ll.sudden_log_likelihood(parameters, d, layout, pt).sum())
-        pm.Potential("stated_causes", ll.cause_log_likelihood(parameters, d, pt))
+        pm.Potential("other_causes", ll.cause_log_likelihood(parameters, d, pt))
     return Graph(model, layout)

@@ -12,7 +12,7 @@ import numpy as np
 
 from wearfit import law
 from wearfit.model.clock import Clock, whole
-from wearfit.model.data import EndedColumns, RowColumns
+from wearfit.model.data import CandidateColumns, EndedColumns, RowColumns
 from wearfit.model.layout import CLASS_OFFSET, COEFFICIENTS, GROUPS, Layout
 from wearfit.model.parameters import Parameters
 from wearfit.model.readings import Told, nothing_told
@@ -31,8 +31,8 @@ def row_log_likelihood(
     interval: Array,
     wore_out: Array,
     perhaps: Array,
+    log_reference: Array | float = 0.0,
     xp: ModuleType = np,
-    log_usual: Array | None = None,
 ) -> Array:
     """Log-likelihood of each row given its clock, shape (row,).
 
@@ -42,8 +42,8 @@ def row_log_likelihood(
     interval, wore_out, perhaps : (row,)
         1 where the wear-out lies between `good` and `end`; where the row ended by wear; where it was renewed for a
         cause not stated.
-    log_usual : (row,) or broadcastable, optional
-        Log characteristic life of tools of its kind, to which `relative_log_hazard` refers; `log_eta` by default.
+    log_reference : (row,) or broadcastable
+        Of renewals of unstated cause on a known day: see `log_reference_hazard`.
 
     Notes
     -----
@@ -54,29 +54,28 @@ def row_log_likelihood(
     """
     at_entry, at_good, at_end = (law.cumulative_hazard(d, log_eta, shape, xp) for d in (clock.entry, clock.good, clock.end))
     log_hazard = law.log_hazard(clock.end, log_eta, shape, xp)
-    in_doubt = relative_log_hazard(log_hazard, log_eta if log_usual is None else log_usual, shape, xp)
-    exact = xp.where(perhaps > 0, in_doubt, log_hazard + clock.log_last)
+    exact = log_hazard + clock.log_last - xp.where(perhaps > 0, log_reference, 0.0)
     gain = wear_out_gain(exact, at_end - at_good, wear_share, interval, perhaps, xp)
     return at_entry - at_good + xp.where(wore_out + perhaps > 0, gain, 0.0)
 
 
-def relative_log_hazard(log_hazard: Array, log_usual: Array, shape: Array, xp: ModuleType = np) -> Array:
-    """Log of a hazard over that at the characteristic life of tools of its kind.
+def log_reference_hazard(d: Any) -> Array:
+    """Log hazard, a machine shot, of a tool like its band at its characteristic life, shape (candidate,).
 
-    For a renewal of unstated cause on a day that is known. A hazard, which is a density by shot, cannot be set against a
-    probability: renewals for other causes have a rate too. It is taken to be such that at the characteristic life `wear_share`
-    of the renewals are by wear, and not to change over a life; a life ended earlier is then the less likely to have worn out.
+    For a renewal of unstated cause on a day that is known. The hazard of wear-out, a density by shot, cannot be set against a
+    probability: renewals for other causes have a rate too. It is taken to be even over a life, and (1 - pi) / pi times this one, so
+    that where the hazard of wear-out is as high as this, the share pi of the renewals are by wear. It hangs on no parameter but pi: a
+    rate that followed the tools' own life would take from each such renewal what its day tells of that life.
     """
-    if law.is_weibull(shape):
-        return log_hazard - xp.log(law.k_of(shape)) + log_usual
-    return log_hazard - np.log(shape.k) + log_usual - law.log_rise_at_life(shape)
+    log_shape = COEFFICIENTS.index("log_shape")
+    return d.coefficient_loc[log_shape] - d.candidate[:, CandidateColumns.band]
 
 
 def wear_out_gain(exact: Array, rise: Array, wear_share: Array, interval: Array, perhaps: Array, xp: ModuleType = np) -> Array:
     """What a wear-out adds to survival up to the last day that the tool is known to have been good.
 
     Exact: log h(D) + log a. Between D1 and D2: log(1 - exp(-rise)), rise = H2 - H1. A renewal for a cause not stated is a
-    wear-out with probability `wear_share`, censored (at D2: exp(-rise)) otherwise; `exact` is then a `relative_log_hazard`.
+    wear-out with probability `wear_share`, censored (at D2: exp(-rise)) otherwise; `exact` is then over `log_reference_hazard`.
     """
     rise = xp.where(interval > 0, xp.maximum(rise, LEAST_RISE), 1.0)
     worn, through = xp.where(interval > 0, law.log1mexp(rise, xp), exact), xp.where(interval > 0, -rise, 0.0)
@@ -89,7 +88,7 @@ class Terms:
     """What the likelihood of a history is made of: parts of every row, and of the rows that may have ended by wear."""
 
     survived: Array  # (row,) log-probability to have come from the entry to the last day known to be good
-    exact: Array  # (ended,) log hazard at the end, a machine shot; `relative_log_hazard` where the cause is not stated
+    exact: Array  # (ended,) log hazard at the end, a machine shot; where the cause is not stated, over `log_reference_hazard`
     rise: Array  # (ended,) of the cumulative hazard from that day to the end
 
 
@@ -112,17 +111,16 @@ class _Points:
     last: Array  # (row,) wear at the last day known to be good [reference shots]
     ended: Array  # (ended,) rows
     of_ended: Array  # (ended,) log characteristic life
-    usual: Array  # (ended,) the same of tools of its kind
     end: Array  # (ended,) wear at the row's end
     at: Array  # (ended,) wear at which it wore out
     cause: Array  # (ended,)
-    by_coordinate: Array  # (ended,) log wear per unit of what the ending is a density over
-    in_doubt: Array  # (ended,) whether the cause is not stated, of a day that is known
+    by_coordinate: Array  # (ended,) log wear per unit of what the ending is a density over; in doubt of the cause over the reference
     readings: Array  # (ended,) log-likelihood
 
 
-def _points(p: Parameters, clock: Clock, log_eta: Array, d: Any, xp: ModuleType, told: Told, log_usual: Array | None) -> _Points:
-    of_row, ended = log_eta[..., whole(d.row[:, RowColumns.candidate])], whole(d.ended[:, EndedColumns.row])
+def _points(p: Parameters, clock: Clock, log_eta: Array, d: Any, xp: ModuleType, told: Told) -> _Points:
+    candidate, ended = whole(d.row[:, RowColumns.candidate]), whole(d.ended[:, EndedColumns.row])
+    of_row = log_eta[..., candidate]
     path = d.row[:, RowColumns.path]
     last = xp.where(path > 0, told.capacity[..., whole(path)], clock.good)
     by_capacity = d.ended[:, EndedColumns.capacity] > 0
@@ -130,17 +128,17 @@ def _points(p: Parameters, clock: Clock, log_eta: Array, d: Any, xp: ModuleType,
     end = clock.end[..., ended]
     at = xp.where(by_capacity, told.capacity[..., gain], end)
     share = p.share_of("wear_share")
+    in_doubt = (d.ended[:, EndedColumns.perhaps] > 0) & (d.ended[:, EndedColumns.interval] <= 0)
+    reference = xp.where(in_doubt, log_reference_hazard(d)[candidate[ended]], 0.0)
     return _Points(
         of_row=of_row,
         last=last,
         ended=ended,
         of_ended=of_row[..., ended],
-        usual=(log_eta if log_usual is None else log_usual)[..., whole(d.row[:, RowColumns.candidate])][..., ended],
         end=end,
         at=at,
         cause=d.ended[:, EndedColumns.split] * xp.where(at < end, xp.log(share), xp.log1p(-share)),
-        by_coordinate=xp.where(by_capacity, told.log_stretch[..., gain], clock.log_last[..., ended]),
-        in_doubt=(d.ended[:, EndedColumns.perhaps] > 0) & (d.ended[:, EndedColumns.interval] <= 0),
+        by_coordinate=xp.where(by_capacity, told.log_stretch[..., gain], clock.log_last[..., ended]) - reference,
         readings=xp.clip(told.log_likelihood[..., gain] - told.log_likelihood[..., loss], -MOST_TOLD, MOST_TOLD),
     )
 
@@ -152,7 +150,6 @@ def history_terms(
     d: Any,
     xp: ModuleType = np,
     told: Told | None = None,
-    log_usual: Array | None = None,
     wear_law: int = law.WEIBULL,
 ) -> Terms:
     """The parts of `row_log_likelihood`, each taken only where it counts.
@@ -165,8 +162,6 @@ def history_terms(
         From `clock.log_life`, with or without the effects of tools.
     told : Told, optional
         From `readings.told_by_readings`; left out where a history has no readings.
-    log_usual : (candidate,), optional
-        `log_eta` without the effects of tools, where that has them.
     wear_law : int
         Place in `law.LAWS`; any but Weibull's with NumPy only.
 
@@ -177,40 +172,30 @@ def history_terms(
     """
     shape = xp.exp(p.coefficient("log_shape"))
     shape = shape if wear_law == law.WEIBULL else law.Shape(shape, wear_law)
-    at = _points(p, clock, log_eta, d, xp, told or nothing_told(xp), log_usual)
+    at = _points(p, clock, log_eta, d, xp, told or nothing_told(xp))
     at_last = law.cumulative_hazard(at.last, at.of_row, shape, xp)
     log_hazard = law.log_hazard(at.at, at.of_ended, shape, xp)
-    exact = xp.where(at.in_doubt, relative_log_hazard(log_hazard, at.usual, shape, xp), log_hazard + at.by_coordinate)
     return Terms(
         survived=law.cumulative_hazard(clock.entry, at.of_row, shape, xp) - at_last,
-        exact=exact + at.readings + at.cause,
+        exact=log_hazard + at.by_coordinate + at.readings + at.cause,
         rise=xp.maximum(law.cumulative_hazard(at.end, at.of_ended, shape, xp) - at_last[..., at.ended], LEAST_RISE),
     )
 
 
-def history_levels(
-    p: Parameters, clock: Clock, log_eta: Array, d: Any, rise_at_life: Array, xp: ModuleType = np, told: Told | None = None
-) -> Levels:
+def history_levels(p: Parameters, clock: Clock, log_eta: Array, d: Any, xp: ModuleType = np, told: Told | None = None) -> Levels:
     """The parts of a history as levels, without the effects of tools, for a law that is told later.
-
-    Parameters
-    ----------
-    rise_at_life : number
-        `law.log_rise_at_life` of that law.
 
     Notes
     -----
     h = dH/dD is k / D times dH by the level: the last is the law's, the rest stands in `exact`.
     """
     shape = xp.exp(p.coefficient("log_shape"))
-    at = _points(p, clock, log_eta, d, xp, told or nothing_told(xp), None)
+    at = _points(p, clock, log_eta, d, xp, told or nothing_told(xp))
     log_spent = xp.log(xp.maximum(at.at, law.LEAST_SPENT))
-    by_day = xp.log(shape) + at.by_coordinate
-    exact = xp.where(at.in_doubt, at.usual - rise_at_life, by_day) - log_spent
     return Levels(
         entry=law.level(clock.entry, at.of_row, shape, xp),
         last=law.level(at.last, at.of_row, shape, xp),
-        exact=exact + at.readings + at.cause,
+        exact=xp.log(shape) + at.by_coordinate - log_spent + at.readings + at.cause,
         at=law.level(at.at, at.of_ended, shape, xp),
         end=law.level(at.end, at.of_ended, shape, xp),
     )
@@ -255,6 +240,11 @@ def sudden_log_likelihood(p: Parameters, d: Any, layout: Layout, xp: ModuleType 
 
 
 def cause_log_likelihood(p: Parameters, d: Any, xp: ModuleType = np) -> Array:
-    """Log-likelihood of the renewals whose cause is stated, which inform the share of the others."""
+    """Log-likelihood of the renewals for other causes, which come at the rate of `log_reference_hazard`, up to a constant.
+
+    n of them that are stated over shots in which E are to be expected where pi = 1/2 are Poisson with mean r E, r = (1 - pi) / pi:
+    log r^n e^(-r E). Those of unstated cause stand in the rows as (pi h / h_ref + 1 - pi) and are so the fraction 1 / pi short of
+    h / h_ref + r. Source: competing risks with causes missing at random, Miyakawa 1984, IEEE Trans. Reliab. 33 (from memory).
+    """
     known = p.share_of("wear_share")[..., 0]
-    return d.stated[0] * xp.log(known) + d.stated[1] * xp.log1p(-known)
+    return d.causes[0] * xp.log(known) + d.causes[1] * xp.log1p(-known) - d.causes[2] * (1.0 - known) / known

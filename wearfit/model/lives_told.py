@@ -162,7 +162,7 @@ class _RowNodes:
         out = np.zeros((len(self.node), len(usual), len(d.row)))
         for i, u in enumerate(self.node):
             effect = self._scale[chunk] * u
-            terms = history_terms(p, clock, usual + effect, d, told=told, log_usual=usual, wear_law=self._law)
+            terms = history_terms(p, clock, usual + effect, d, told=told, wear_law=self._law)
             np.add.at(out[i].T, np.arange(len(d.row)), terms.survived.T)
             np.add.at(out[i].T, ended, gains(terms, p, d).T)
             here = {int(path): terms.exact[:, e] + told.log_likelihood[:, path] for e, path in enumerate(loss) if path}

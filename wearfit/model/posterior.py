@@ -230,8 +230,8 @@ def summarise_rows(
             alike = terms_alike(p, clock, lives, d, told, wear_law)
             drawn_now = draw_tool_effects(alike, p.share_of("wear_share"), spread, spread / shape.k, d, luck, wear_law)
             out_tool[chunk] = np.where(np.isnan(known), drawn_now, known)
-        usual, lives = lives, lives + out_tool[chunk][:, candidates.tool]
-        terms = history_terms(p, clock, lives, d, told=told, log_usual=usual, wear_law=wear_law)
+        lives = lives + out_tool[chunk][:, candidates.tool]
+        terms = history_terms(p, clock, lives, d, told=told, wear_law=wear_law)
         drawn.fill(chunk, p, clock, told, lives, terms, d, layout)
         block = np.zeros((len(terms.survived), len(observation)))
         np.add.at(block.T, observation_of_known[plain_row], terms.survived[:, plain_row].T)
@@ -278,8 +278,7 @@ def terms_alike(p: Parameters, clock: Clock, lives: Array, d: ModelData, told: T
     """What the likelihood of a history is made of were all tools of a kind alike, as `draw_tool_effects` takes it for the law."""
     if wear_law == law.WEIBULL:
         return history_terms(p, clock, lives, d, told=told)
-    shape = law.Shape(np.exp(p.coefficient("log_shape")), wear_law)
-    return history_levels(p, clock, lives, d, law.log_rise_at_life(shape), told=told)
+    return history_levels(p, clock, lives, d, told=told)
 
 
 def _entry_shots(exposures: Exposures, d: ModelData) -> Array:

@@ -125,8 +125,8 @@ def prepare(exposures: Exposures, priors: Priors, layout: Layout, to_sample: boo
         feature_loc=np.repeat(priors.feature_loc[:, None], layout.features, axis=1),
         feature_root=_feature_roots(priors, len(exposures.readings.feature_ids), layout.features),
         unread=(np.arange(layout.reads) >= len(read_episodes(exposures))).astype(float),
-        sudden=_sudden(exposures, sudden_share(exposures, priors, log_weight, bands, offsets), bands, layout),
-        stated=np.array([exposures.stated_wear, exposures.stated_other], dtype=float),
+        sudden=(sudden := _sudden(exposures, sudden_share(exposures, priors, log_weight, bands, offsets), bands, layout)),
+        causes=_causes(exposures, priors, float(sudden[1].sum())),
     )
     check_bounds(data, layout)
     if not to_sample:
@@ -262,6 +262,19 @@ def _rows(exposures: Exposures) -> Array:
         ],
         axis=1,
     ).astype(float)
+
+
+def _causes(exposures: Exposures, priors: Priors, lives: float) -> Array:
+    """What the renewals tell of the rate of those for other causes than wear, as `cause_log_likelihood` takes it, shape (3,).
+
+    Parameters
+    ----------
+    lives : float
+        Characteristic lives, by their bands, whose shots the records hold.
+    """
+    h = exposures.history
+    unstated, other = len(np.unique(h.source[h.unstated & (h.ending == EXACT)])), exposures.stated_other
+    return np.array([-(unstated + other), other, lives * np.exp(priors.loc[coefficient_index("log_shape")])], dtype=float)
 
 
 def _sudden(exposures: Exposures, share: Array, bands: Array, layout: Layout) -> Array:
