@@ -81,15 +81,15 @@ def test_a_tool_that_turned_worn_or_held_comes_first_and_says_so():
     after = forecast(tool("A", "2029-01-01", 1e5, status="idle"), tool("B", "2026-07-15", 0.0, status="worn"), tool("C", "2027-01-02", 1e5))
     changes = what_changed(before, after, NewRecords({"B": ToolRecords(events=("worn on 15 Jul 2026",))}), 10.0).changes
     assert [(c.tool_id, c.turned) for c in changes] == [("B", "worn out"), ("C", "released"), ("A", "")]
-    assert changes[0].why == "now worn out; worn on 15 Jul 2026."
+    assert changes[0].why == "Now worn out. New of it: worn on 15 Jul 2026."
 
 
 def test_why_names_own_records_then_use_then_the_fleet_then_draws():
     before = forecast(tool("A", "2027-01-01", 1e5), tool("B", "2027-01-01", 1e5), tool("C", "2027-01-01", 1e5))
     after = forecast(tool("A", "2027-02-01", 1e5), tool("B", "2027-02-01", 1e5, use=20_000.0, plant="south"), tool("C", "2027-02-01", 1e5))
     why = {c.tool_id: c.why for c in what_changed(before, after, NewRecords({"A": ToolRecords(runs=2, shots=90_000.0)}), 10.0).changes}
-    assert why["A"] == "2 runs (90,000 shots)."
-    assert why["B"] == "expected use 10,000 shots a month before, 20,000 now; expected at south, at north before."
+    assert why["A"] == "New of it: 2 runs (90,000 shots)."
+    assert why["B"] == "Expected use: 10,000 shots a month before, 20,000 now. Expected at south, at north before."
     assert why["C"].startswith("Nothing new of its own")
     alone = what_changed(before, after, NewRecords(), 10.0).changes
     assert {c.why for c in alone if c.tool_id != "B"} == {"No record is new: random draws alone."}

@@ -1,7 +1,6 @@
 """What the calibration that answers changed against one before it."""
 
 from collections.abc import Sequence
-from html import escape
 from typing import Final
 
 import streamlit as st
@@ -9,6 +8,7 @@ import streamlit as st
 from wearfit.screens import cached, session, shell
 from wearfit.screens.cached import Answering, Version
 from wearfit.screens.figures import Numbers, in_numbers
+from wearfit.screens.unbroken import escape
 from wearfit.store.calibrations import CalibrationEntry
 from wearfit.workflow.standing import Standing
 from wearfit.workflow.what_changed import COLUMNS, NEAR_DAYS, Change, change_table, moved_in_words, wear_out_in_words
@@ -50,7 +50,7 @@ def moved_section(store: str, stands: Standing) -> None:
 
 
 def _called(entry: CalibrationEntry) -> str:
-    return f"calibration {entry.id}, records up to {day_in_words(entry.summary.as_of)}"
+    return f"Calibration {entry.id}, records up to {day_in_words(entry.summary.as_of)}"
 
 
 def change_list(changes: Sequence[Change]) -> None:
