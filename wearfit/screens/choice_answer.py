@@ -1,7 +1,6 @@
 """The answer to a choice: the advice, each action's cost as an interval, how sure it is, and what it hangs on."""
 
 from collections.abc import Mapping, Sequence
-from html import escape
 from typing import Any, Final
 
 import streamlit as st
@@ -12,6 +11,7 @@ from wearfit.screens import intervals, shell, states
 from wearfit.screens.age_chart import along_age
 from wearfit.screens.figures import Numbers, in_numbers
 from wearfit.screens.told import told_section
+from wearfit.screens.unbroken import escape
 from wearfit.screens.ways import way
 from wearfit.workflow import choice_in_words as words
 from wearfit.workflow.wording import HELD, MOVING

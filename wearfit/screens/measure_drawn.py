@@ -1,7 +1,6 @@
 """The part of Evidence that says what to measure next, and by when to look at each tool."""
 
 from collections.abc import Mapping, Sequence
-from html import escape
 from typing import Any, Final
 
 import streamlit as st
@@ -9,6 +8,7 @@ import streamlit as st
 from wearfit.screens import cached, shell
 from wearfit.screens.cached import Answering
 from wearfit.screens.figures import Numbers, in_numbers, table
+from wearfit.screens.unbroken import escape
 from wearfit.workflow.downloads import Value
 from wearfit.workflow.measure_in_words import (
     WHERE,

@@ -1,6 +1,5 @@
 """Every calibration that was made, and going back to one."""
 
-from html import escape
 from typing import Final
 
 import streamlit as st
@@ -9,6 +8,7 @@ from wearfit.errors import Refusal
 from wearfit.screens import session, states
 from wearfit.screens.figures import Numbers, in_numbers
 from wearfit.screens.person import person
+from wearfit.screens.unbroken import escape
 from wearfit.store.calibrations import CalibrationEntry
 from wearfit.workflow.calibrations import calibrations, why_not_passed
 from wearfit.workflow.standing import Standing

@@ -3,7 +3,6 @@
 from collections.abc import Mapping, Sequence
 from contextlib import nullcontext
 from datetime import datetime
-from html import escape
 from typing import Any, Final
 
 import streamlit as st
@@ -13,6 +12,7 @@ from wearfit.screens import cached, session, shell, states
 from wearfit.screens.figures import Numbers, downloads, in_numbers, table
 from wearfit.screens.past_states import past_state_section
 from wearfit.screens.session import Versions
+from wearfit.screens.unbroken import escape
 from wearfit.workflow.kept_history import history, in_words, version_in_words
 from wearfit.workflow.standing import Standing
 from wearfit.workflow.wording import cut, day_in_words
