@@ -2,6 +2,7 @@
 
 import datetime as dt
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -10,7 +11,7 @@ from set_back import SetBack
 from stores import summary
 
 import wearfit.store.store as store_module
-from wearfit.calibration import Calibration
+from wearfit.calibration import STACKED, Calibration
 from wearfit.demo.shipped import shipped_calibration_bytes
 from wearfit.records.choices import Choices
 from wearfit.records.identity import Row, key_of
@@ -184,3 +185,6 @@ def test_what_came_between_two_calibrations_is_told_by_the_lines_of_the_history_
     assert found.fleet == ("Choices about reading the records were changed, so that stored rows may say something else now.",)
     assert read_new_records(url, second, third, both) == NewRecords({"T2": ToolRecords(corrected=1)})
     assert read_new_records(url, second, first, both) == NewRecords()
+    other = replace(demo_calibration, identity=replace(demo_calibration.identity, wear_law=STACKED))
+    said = read_new_records(url, second, third, (demo_calibration, other)).fleet
+    assert said == ("The law of wear is another: Weibull before, stacked now.",)

@@ -218,6 +218,7 @@ def _keep(store: Store, fitted: Fitted, override_older: bool) -> tuple[int, bool
         seed=identity.seed,
         model_version=identity.model_version,
         format_version=identity.format_version,
+        law=identity.wear_law,
     )
     number = store.add_calibration(fitted.blob, summary, make_current=True, override_older=override_older)
     current = store.current_id()
