@@ -84,8 +84,14 @@ def check_law(name: str) -> str:
     return name
 
 
-def law_in_force(store: Store, asked: str | None) -> tuple[str, str]:
-    """The law of a recalibration and why: the one asked for, else that of the current calibration, else Weibull's."""
+def law_in_force(store: Store, asked: str | None, before: str | None = None) -> tuple[str, str]:
+    """The law of a recalibration and why: the one asked for, else that of the current calibration, else that before, else Weibull's.
+
+    Parameters
+    ----------
+    before : str, optional
+        That of the store from which the records were exported.
+    """
     number = store.current_id()
     if asked is not None:
         found = store.last_evidence(LAW, number) if number is not None else None
@@ -96,7 +102,7 @@ def law_in_force(store: Store, asked: str | None) -> tuple[str, str]:
         except Refusal:  # it cannot be read any more
             return LAWS[0], ""
         return identity.wear_law, identity.law_chosen
-    return LAWS[0], ""
+    return before or LAWS[0], ""
 
 
 def _why(asked: str, content: str | None) -> str:

@@ -158,7 +158,7 @@ def recalibrate(store_url: str, order: Order, worker: Worker, report: Report = s
             store.set_setting(name, value)
         priors = given_priors or read_priors(PRIORS.chosen(None, store))
         seed = SEED.chosen(order.seed, store)
-        law, law_chosen = law_in_force(store, None if order.law is None else check_law(order.law))
+        law, law_chosen = law_in_force(store, None if order.law is None else check_law(order.law), before_it.law)
         before = read_again(store, decided, today, {upload.digest for upload in uploads})
         # The older ones first, so that a row that they share ends as the newer upload says.
         outcomes = store.add_uploads((*before.uploads, *uploads), given)
