@@ -2,6 +2,7 @@
 
 import datetime as dt
 import io
+import re
 import shutil
 import sqlite3
 from pathlib import Path
@@ -72,6 +73,7 @@ def test_forecast_table_leads_with_dates_and_shows_its_cautions_once(wearfit: Ru
     for tool in tools:
         assert tool["tool_id"] in out
     assert unfolded(out).count(CAUTION) == 1
+    assert out.count("idle times") == 1  # of all tools in one sentence
     held = [tool["tool_id"] for tool in tools if tool["status"] == "held"]
     assert unfolded(out).count(HELD) == bool(held)
     assert out.count("STOP: held") == len(held)
@@ -183,6 +185,7 @@ def test_plants_as_json_and_in_tables(wearfit: Run, demo_store: str):
     assert {frozenset(c) for c in document["contrasts"]} == {frozenset({"plant_a", "plant_b", "p_a_wears_faster"})}
     assert all(set(effect) >= {"measure", "per", "life_factor", "prior"} for effect in document["humidity_effect"])
     out = wearfit("plants", "--store", demo_store).out
+    assert " % " in out and not re.search(r"\d%", out)
     assert all(plant["plant_id"] in out for plant in plants)
     assert unfolded(out).count(CAUTION) == 1
     clear = sum(max(c["p_a_wears_faster"], 1 - c["p_a_wears_faster"]) >= 0.9 for c in document["contrasts"])

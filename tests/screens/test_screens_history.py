@@ -85,7 +85,7 @@ def test_every_version_of_a_tools_rows_is_told(open_app: Open, corrected: str) -
     page.widget("text_input", "versions_of").set_value("T1")
     page.run()
     told = [row for row in frame(page, "Table", "Line", "Who", "What it says") if row[0] == "runs"]
-    assert told[1] == ("runs", 3, INES, "shots 90000 -> 80000")
+    assert told[1] == ("runs", 3, INES, "shots 90000 → 80000")
     assert (told[0][1:3], "shots 90000" in str(told[0][3])) == ((2, "ada"), True)
     page.widget("text_input", "versions_of").set_value("<b>none</b>")
     assert "The store never held a row of tool '<b>none</b>'" in page.run().words

@@ -1,7 +1,7 @@
 """`wearfit choose WHAT`: the decision calculators, one sub-command each, their options made from their inputs."""
 
 from collections.abc import Callable, Mapping
-from typing import Any
+from typing import Annotated, Any
 
 from cyclopts import App, Parameter
 from rich.console import Console
@@ -17,6 +17,8 @@ from wearfit.decisions.money import amount, plain
 from wearfit.workflow.subjects import MEANINGS, SUBJECTS, Asked
 from wearfit.workflow.wording import CAUTION, HELD
 
+DAY = Annotated[Day, Parameter(help="Answer for this day; later than the calibration's own, its clock is rolled forward by expected use.")]
+
 choose = App(name="choose", help="The decision calculators: what each action costs, and which is the best.", help_flags=["--help", "-h"])
 
 
@@ -31,7 +33,7 @@ def _command(decision: Decision[Any]) -> Callable[..., Answer]:
         document = answer(common.store_url, decision.name, asked, given_in(inputs), as_of)
         return Answer(document, lambda console: show_outcome(console, document))
 
-    command.__annotations__ = {"subject": asked_of, "inputs": inputs_of, "as_of": Day, "common": Common, "return": Answer}
+    command.__annotations__ = {"subject": asked_of, "inputs": inputs_of, "as_of": DAY, "common": Common, "return": Answer}
     command.__doc__ = decision.help
     return command
 

@@ -61,6 +61,8 @@ def show_forecast(console: Console, document: Mapping[str, Any], asked_by_name: 
     for tool in tools:
         for note in [*_notes(tool), *(noted_sentences(tool) if asked_by_name else ())]:
             print_line(console, f"{tool['tool_id']}: {note}")
+    if stood := [f"{tool['tool_id']} {share}" for tool in tools if (share := _stood(tool))]:
+        print_line(console, f"Of the wear spent, so much came in store and in long idle times: {'; '.join(stood)}.")
     for sentence in readings_uncounted(document):
         print_line(console, sentence)
     print_line(
@@ -98,13 +100,13 @@ def _more(tool: Mapping[str, Any]) -> tuple[Cell, ...]:
 
 def _notes(tool: Mapping[str, Any]) -> list[str]:
     due = f"A replacement is due on {tool['replacement_due_on']}." if tool["replacement_due_on"] else None
-    return [note for note in (tool["problem"], *readings_since(tool), due, _stood(tool)) if note]
+    return [note for note in (tool["problem"], *readings_since(tool), due) if note]
 
 
 def _stood(tool: Mapping[str, Any]) -> str | None:
-    """What store and idle time took, where it is worth a line."""
+    """What store and idle time took, where it is worth telling."""
     share = tool["storage_share"]["p50"]
     if share is None or share < WORTH_TELLING:
         return None
     low, high = (f"{100 * tool['storage_share'][q]:.0f}" for q in ("p10", "p90"))
-    return f"Of the wear spent some {100 * share:.0f} % ({low} to {high} %) came in store and in long idle times."
+    return f"{100 * share:.0f} %" + ("" if low == high else f" ({low} to {high} %)")

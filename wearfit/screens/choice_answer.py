@@ -14,7 +14,7 @@ from wearfit.screens.told import told_section
 from wearfit.screens.unbroken import escape
 from wearfit.screens.ways import way
 from wearfit.workflow import choice_in_words as words
-from wearfit.workflow.wording import HELD, MOVING
+from wearfit.workflow.wording import HELD, MOVING, capital
 
 STEPS: Final = 4  # between marks of a scale of money, so that they do not touch on a narrow page
 
@@ -83,7 +83,7 @@ def _interval(action: Mapping[str, Any], scale: intervals.Scale, under: str) -> 
     said, more = words.cost_words(action)
     least, low, high, most = (scale.at(action["cost"][q]) for q in ("p05", "p10", "p90", "p95"))
     return intervals.Interval(
-        words.first_up(words.on_page(action["action"])),
+        capital(words.on_page(action["action"])),
         under,
         said,
         more,

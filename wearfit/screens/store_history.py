@@ -15,7 +15,7 @@ from wearfit.screens.session import Versions
 from wearfit.screens.unbroken import escape
 from wearfit.workflow.kept_history import history, in_words, version_in_words
 from wearfit.workflow.standing import Standing
-from wearfit.workflow.wording import cut, day_in_words
+from wearfit.workflow.wording import capital, cut, day_in_words
 
 FIRST_SHOWN: Final = 6
 LONGEST: Final = 160  # letters of what a line is about, or of a name
@@ -54,8 +54,7 @@ def _called(line: Mapping[str, Any]) -> str:
 
 
 def _what(line: Mapping[str, Any]) -> str:
-    said = cut(in_words(line), LONGEST)
-    return said[:1].upper() + said[1:]
+    return capital(cut(in_words(line), LONGEST))
 
 
 def _here(line: Mapping[str, Any]) -> str:
