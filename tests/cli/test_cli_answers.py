@@ -73,7 +73,9 @@ def test_forecast_table_leads_with_dates_and_shows_its_cautions_once(wearfit: Ru
     for tool in tools:
         assert tool["tool_id"] in out
     assert unfolded(out).count(CAUTION) == 1
-    assert out.count("idle times") == 1  # of all tools in one sentence
+    assert out.count("idle times") == 1  # of all tools in one sentence, the most first
+    most = max(tools, key=lambda tool: tool["storage_share"]["p50"] or 0.0)
+    assert f"idle times: {most['tool_id']} {100 * most['storage_share']['p50']:.0f} %" in unfolded(out)
     held = [tool["tool_id"] for tool in tools if tool["status"] == "held"]
     assert unfolded(out).count(HELD) == bool(held)
     assert out.count("STOP: held") == len(held)
