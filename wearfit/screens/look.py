@@ -45,6 +45,9 @@ CONFIG: Final[dict[str, Any]] = {
 }
 """The app's type and colours, as Vega-Lite has them."""
 
+PERCENT: Final = "format(100 * datum.value, ',.1~f') + ' %'"
+"""What an axis of shares writes at its ticks: a format of Vega's has no blank before the sign."""
+
 
 def chart(drawn: alt.TopLevelMixin) -> Any:
     """A chart in the app's type and colours; to be the last step of every chart."""

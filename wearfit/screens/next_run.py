@@ -1,7 +1,6 @@
 """Next run: the chance that a tool wears out before a run is finished, and what else one would ask before running it."""
 
 from collections.abc import Mapping, Sequence
-from html import escape
 from typing import Any, Final
 
 import streamlit as st
@@ -13,6 +12,7 @@ from wearfit.screens import cached, intervals, run_charts, shell, states
 from wearfit.screens.cached import Answering
 from wearfit.screens.figures import Numbers, in_numbers
 from wearfit.screens.run_form import ask
+from wearfit.screens.unbroken import escape
 from wearfit.workflow import run_in_words as words
 from wearfit.workflow.wording import FLASH, HELD, MOVING, frequencies, frequency
 

@@ -1,9 +1,10 @@
 """Sentences one under the other."""
 
 from collections.abc import Sequence
-from html import escape
 
 import streamlit as st
+
+from wearfit.screens.unbroken import escape
 
 
 def listed(said: Sequence[str]) -> None:

@@ -1,13 +1,13 @@
 """What a page says where there is no answer, and why: each state with what to do about it."""
 
 import re
-from html import escape
 from typing import Final
 
 import streamlit as st
 
 from wearfit.errors import Refusal
 from wearfit.screens import ways
+from wearfit.screens.unbroken import escape
 from wearfit.store.calibrations import CalibrationEntry
 from wearfit.workflow.wording import day_in_words
 

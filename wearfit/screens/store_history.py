@@ -3,7 +3,6 @@
 from collections.abc import Mapping, Sequence
 from contextlib import nullcontext
 from datetime import datetime
-from html import escape
 from typing import Any, Final
 
 import streamlit as st
@@ -13,9 +12,10 @@ from wearfit.screens import cached, session, shell, states
 from wearfit.screens.figures import Numbers, downloads, in_numbers, table
 from wearfit.screens.past_states import past_state_section
 from wearfit.screens.session import Versions
+from wearfit.screens.unbroken import escape
 from wearfit.workflow.kept_history import history, in_words, version_in_words
 from wearfit.workflow.standing import Standing
-from wearfit.workflow.wording import cut, day_in_words
+from wearfit.workflow.wording import capital, cut, day_in_words
 
 FIRST_SHOWN: Final = 6
 LONGEST: Final = 160  # letters of what a line is about, or of a name
@@ -54,8 +54,7 @@ def _called(line: Mapping[str, Any]) -> str:
 
 
 def _what(line: Mapping[str, Any]) -> str:
-    said = cut(in_words(line), LONGEST)
-    return said[:1].upper() + said[1:]
+    return capital(cut(in_words(line), LONGEST))
 
 
 def _here(line: Mapping[str, Any]) -> str:

@@ -1,7 +1,6 @@
 """Tool: what one tool has been through, and what is left of it."""
 
 from collections.abc import Mapping, Sequence
-from html import escape
 from typing import Any, Final
 
 import streamlit as st
@@ -13,6 +12,7 @@ from wearfit.screens.owner import owner_section
 from wearfit.screens.readings import readings_section
 from wearfit.screens.remaining import remaining_section
 from wearfit.screens.spent import lives_section, sources_section
+from wearfit.screens.unbroken import escape
 from wearfit.workflow.brief import brief_pdf
 from wearfit.workflow.due import order_in_words, wear_out_months
 from wearfit.workflow.noted_words import YES, NotedWords, noted_words

@@ -17,7 +17,7 @@ def about_folder(about: Mapping[str, Any]) -> str:
 
 {answers}
 Written by wearfit {about["wearfit"]}. `wearfit recalibrate THIS_FOLDER --store new.db` on a new store gives the same answers back: it takes
-the seed, the priors and the day from `manifest.json`.
+the law, the seed, the priors and the day from `manifest.json`.
 
 | what | where |
 |---|---|

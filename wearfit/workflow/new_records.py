@@ -15,6 +15,7 @@ from wearfit.records.tables import TABLES
 from wearfit.store.calibrations import CalibrationEntry
 from wearfit.store.store import Store
 from wearfit.workflow.known_names import known_tool
+from wearfit.workflow.laws_in_words import listed
 from wearfit.workflow.wording import count, day_in_words, shots
 
 # The day by which a row of a tool is known; a row of another table is known from the upload on that brought it.
@@ -244,6 +245,8 @@ def _of_calibrations(before: Calibration, after: Calibration) -> list[str]:
         said.append("The shot-life bands or what else is assumed beforehand were changed.")
     if now.model_version != was.model_version:
         said.append("The model itself is a newer one.")
+    if now.wear_law != was.wear_law:
+        said.append(f"The law of wear is another: {listed(was.wear_law)} before, {listed(now.wear_law)} now.")
     if now.seed != was.seed:
         said.append("The random draws are others.")
     return said

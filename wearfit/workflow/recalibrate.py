@@ -12,9 +12,10 @@ from wearfit.errors import Refusal
 from wearfit.store.calibrations import CalibrationSummary
 from wearfit.store.store import Store
 from wearfit.store.uploads import UploadOutcome, empty_tables
+from wearfit.workflow.answers import accepted
 from wearfit.workflow.choices import choices_in_force, choices_of_file, day_in_force, read_again
 from wearfit.workflow.exported import exported_of
-from wearfit.workflow.laws import check_law, law_in_force
+from wearfit.workflow.laws import check_law, keep_laws, law_in_force
 from wearfit.workflow.progress import Progress, Report, silent
 from wearfit.workflow.settings import PRIORS, SEED
 from wearfit.workflow.worker import Worker
@@ -157,7 +158,7 @@ def recalibrate(store_url: str, order: Order, worker: Worker, report: Report = s
             store.set_setting(name, value)
         priors = given_priors or read_priors(PRIORS.chosen(None, store))
         seed = SEED.chosen(order.seed, store)
-        law, law_chosen = law_in_force(store, None if order.law is None else check_law(order.law))
+        law, law_chosen = law_in_force(store, None if order.law is None else check_law(order.law), before_it.law)
         before = read_again(store, decided, today, {upload.digest for upload in uploads})
         # The older ones first, so that a row that they share ends as the newer upload says.
         outcomes = store.add_uploads((*before.uploads, *uploads), given)
@@ -173,7 +174,10 @@ def recalibrate(store_url: str, order: Order, worker: Worker, report: Report = s
         findings = len(history.findings) + _upload_findings(store, stored)
         marks.append(time.perf_counter())
         try:
-            request = Request(history.exposures, history.live, history.fingerprint, priors.text, seed, law=law, law_chosen=law_chosen)
+            request = Request(
+                history.exposures, history.live, history.fingerprint, priors.text, seed, law=law, law_chosen=law_chosen,
+                within=accepted(store),
+            )  # fmt: skip
             fitted = worker.calibrate(request, report)
         except KeyboardInterrupt:
             raise Refusal(
@@ -182,6 +186,8 @@ def recalibrate(store_url: str, order: Order, worker: Worker, report: Report = s
             ) from None
         report(Progress("save"))
         number, current, why_not = _keep(store, fitted, order.make_current)
+        if fitted.compared is not None:
+            keep_laws(store, number, fitted.identity, fitted.compared)
         notes = (*(f"{damaged} Its rows stay as they were read." for damaged in before.damaged), *store.cautions())
     seconds = fitted.seconds | {"read": marks[1] - marks[0], "prepare": marks[2] - marks[1] + fitted.seconds["prepare"]}
     seconds["total"] = time.perf_counter() - marks[0]
@@ -212,6 +218,7 @@ def _keep(store: Store, fitted: Fitted, override_older: bool) -> tuple[int, bool
         seed=identity.seed,
         model_version=identity.model_version,
         format_version=identity.format_version,
+        law=identity.wear_law,
     )
     number = store.add_calibration(fitted.blob, summary, make_current=True, override_older=override_older)
     current = store.current_id()
