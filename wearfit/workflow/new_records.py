@@ -92,7 +92,7 @@ class NewRecords:
 
 @dataclass(frozen=True)
 class Made:
-    """The line of the store's history with which a calibration was kept, and up to which day it knows the records."""
+    """The line of the store's history after whose state a calibration was made, and up to which day it knows the records."""
 
     line: int
     as_of: dt.date
@@ -127,7 +127,7 @@ def read_new_records(
         Where the history does not tell when one of them was kept.
     """
     with Store.open(store_url, must_exist=True) as store:
-        former, newer = (Made(line_kept_with(store, entry.id), entry.summary.as_of) for entry in (before, after))
+        former, newer = (Made(line_rested_on(store, entry.id), entry.summary.as_of) for entry in (before, after))
         versions = read_versions(store, newer.line)
         choices, decided = store.choices(), store.choices_line()
     by_tool, tables = new_between(versions, former, newer, known_names(calibrations[1], choices))
@@ -139,8 +139,8 @@ def read_versions(store: Store, up_to: int | None = None) -> list[Version]:
     return [Version(row, v.line, v.version > 1, v.withdrawn) for row, v in store.versions(up_to)]
 
 
-def line_kept_with(store: Store, calibration: int) -> int:
-    """The line of the history with which a calibration was kept; `Refusal` where the history does not tell."""
+def line_rested_on(store: Store, calibration: int) -> int:
+    """The line of the history after whose state a calibration was made; `Refusal` where the history does not tell."""
     line = store.line_of_calibration(calibration)
     if line is None:
         raise Refusal(f"The store does not tell when calibration {calibration} was kept.", "Recalibrate.")

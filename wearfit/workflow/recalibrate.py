@@ -164,12 +164,13 @@ def recalibrate(store_url: str, order: Order, worker: Worker, report: Report = s
         outcomes = store.add_uploads((*before.uploads, *uploads), given)
         named = [(upload.name, outcome) for upload, outcome in zip((*before.uploads, *uploads), outcomes, strict=True)]
         again, stored = tuple(named[: len(before.uploads)]), tuple(named[len(before.uploads) :])
-        rows, choices = store.rows(), store.choices()
+        with store.snapshot() as held:  # what is stored from here on, while the model is calibrated, is newer than the calibration
+            rows, choices, uploaded, last_line = held.rows(), held.choices(), held.uploads(), held.last_line()
         marks.append(time.perf_counter())
         report(Progress("assemble"))
         if not rows:
             raise Refusal("The store holds no records yet.", "Run `wearfit recalibrate PATH`, PATH being the folder of records.")
-        empty = empty_tables(store.uploads())
+        empty = empty_tables(uploaded)
         history = history_of(assemble(rows, empty, choices), order.as_of)
         findings = len(history.findings) + _upload_findings(store, stored)
         marks.append(time.perf_counter())
@@ -185,7 +186,7 @@ def recalibrate(store_url: str, order: Order, worker: Worker, report: Report = s
                 "Run `wearfit recalibrate` again when it suits.",
             ) from None
         report(Progress("save"))
-        number, current, why_not = _keep(store, fitted, order.make_current)
+        number, current, why_not = _keep(store, fitted, order.make_current, last_line)
         if fitted.compared is not None:
             keep_laws(store, number, fitted.identity, fitted.compared)
         notes = (*(f"{damaged} Its rows stay as they were read." for damaged in before.damaged), *store.cautions())
@@ -205,7 +206,7 @@ def _upload_findings(store: Store, stored: Sequence[tuple[str, UploadOutcome]]) 
     return sum(len(store.findings(upload_id)) for upload_id in ids)
 
 
-def _keep(store: Store, fitted: Fitted, override_older: bool) -> tuple[int, bool, str]:
+def _keep(store: Store, fitted: Fitted, override_older: bool, rests_on: int) -> tuple[int, bool, str]:
     """Keep a calibration; returns its number, whether it is current, and why it is not."""
     identity = fitted.identity
     summary = CalibrationSummary(
@@ -220,7 +221,7 @@ def _keep(store: Store, fitted: Fitted, override_older: bool) -> tuple[int, bool
         format_version=identity.format_version,
         law=identity.wear_law,
     )
-    number = store.add_calibration(fitted.blob, summary, make_current=True, override_older=override_older)
+    number = store.add_calibration(fitted.blob, summary, True, override_older, rests_on)
     current = store.current_id()
     if current == number:
         return number, True, ""

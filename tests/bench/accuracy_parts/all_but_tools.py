@@ -51,10 +51,7 @@ def _log_prior(tail: float | None) -> Array:
 
 def _log_likelihood(fleet: SimulatedFleet, career: Career, life: Life) -> Array:
     """Of one life of a tool at each of UNIT_EFFECT; the one under way was last seen good at `good_at`."""
-    if life.ending == "running":
-        end = career.good_at
-    else:
-        end = life.capacity if life.ending == "wear" else life.spent
+    end = {"running": career.good_at, "wear": life.capacity}.get(life.ending, life.spent)
     survived = _hazard(fleet, career, life.virtual_age) - _hazard(fleet, career, end)
     if life.ending != "wear":
         return survived
