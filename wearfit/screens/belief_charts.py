@@ -45,9 +45,8 @@ def _ranges(
         for belief in beliefs
         for part, (low, likely, high) in ((BEFORE, belief.before), (AFTER, belief.after))
     ]
-    y_axis = alt.Axis(labelExpr="split(datum.label, '|')", labelOverlap=False, ticks=False, domain=False)
     base = alt.Chart(alt.InlineData(values=rows)).encode(
-        y=alt.Y("name:N", title=None, sort=list(names.values()), scale=alt.Scale(paddingInner=0.25), axis=y_axis),
+        y=alt.Y("name:N", title=None, sort=list(names.values()), scale=alt.Scale(paddingInner=0.25), axis=look.folded_axis()),
         yOffset=alt.YOffset("part:N", sort=list(PARTS), scale=alt.Scale(paddingOuter=0.4)),
     )
     legend: dict[str, Any] = {"title": None, "sort": list(PARTS), "legend": alt.Legend(symbolSize=110)}
