@@ -33,7 +33,7 @@ def side_by_side(found: Sequence[Searched]) -> None:
             yOffset=alt.YOffset("search:N"),
         )
         shape = alt.Shape("search:N", title=None, scale=alt.Scale(range=list(SHAPES)))
-        x = alt.X("low:Q", title="standard deviations from the middle of all draws", axis=alt.Axis(tickCount=5))
+        x = alt.X("low:Q", title=["standard deviations", "from the middle of all draws"], axis=alt.Axis(tickCount=5))
         drawn = alt.layer(
             base.mark_rule(color=look.QUIET).encode(x=x, x2="high:Q"),
             base.mark_point(size=50, color=look.INK, filled=True, opacity=1).encode(x="middle:Q", shape=shape),
