@@ -7,7 +7,7 @@ import pytest
 
 from wearfit.screens import look
 from wearfit.screens.register import FOLDER
-from wearfit.screens.unbroken import escape
+from wearfit.screens.unbroken import escape, with_commands
 
 
 def luminance(colour: str) -> float:
@@ -50,6 +50,7 @@ def test_marks_are_drawn_here(mark: str) -> None:
 
 
 def test_a_per_cent_sign_stands_apart_from_its_number_and_never_on_a_line_of_its_own() -> None:
+    assert with_commands("Run `wearfit law <now>`: 5 %.") == "Run <code>wearfit law &lt;now&gt;</code>: 5&nbsp;%."
     assert escape("0.2 % to <3.6 %>") == "0.2&nbsp;% to &lt;3.6&nbsp;%&gt;"
     for file in FOLDER.rglob("*.py"):
         source = file.read_text(encoding="utf-8")

@@ -60,6 +60,17 @@ def plain_chart(drawn: Mapping[str, Any]) -> dict[str, Any]:
     return {"$schema": alt.SCHEMA_URL, "config": CONFIG, **drawn}
 
 
+_HALF_LINE: Final = 7.0  # [px]
+
+
+def folded_axis() -> alt.Axis:
+    """An axis of names whose lines are parted by bars, each in the middle of its place: Vega puts only its first line there."""
+    lines = "length(split(datum.label, '|'))"
+    higher = [{"test": f"{lines} == {n}", "value": -_HALF_LINE * (n - 1)} for n in (2, 3, 4)]
+    offset: Any = {"condition": higher, "value": 0}
+    return alt.Axis(labelExpr="split(datum.label, '|')", labelOverlap=False, labelOffset=offset, ticks=False, domain=False)
+
+
 _RULE_MARK: Final = {"color": COPPER, "strokeDash": [7, 4], "strokeWidth": 1.5}
 _WORDS_MARK: Final = {"color": COPPER, "fontSize": 13, "fontWeight": 600}
 _UPRIGHT_WORDS: Final = {**_WORDS_MARK, "align": "right", "dx": -6, "baseline": "top"}

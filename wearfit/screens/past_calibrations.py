@@ -40,7 +40,7 @@ def past_section(store: str, stands: Standing) -> None:
     st.header("Calibrations", anchor="calibrations")
     st.html(f'<ul class="wf-findings">{"".join(_item(entry) for entry in entries[:FIRST_SHOWN])}</ul>')
     if len(entries) > FIRST_SHOWN:
-        st.caption(f"{len(entries) - FIRST_SHOWN:,} older ones are in the table.")
+        st.caption(f"{count(len(entries) - FIRST_SHOWN, 'older one is', 'older ones are')} in the table.")
     rows = [
         (
             e.id, e.made_at.isoformat(sep=" ", timespec="minutes")[:16], e.summary.as_of.isoformat(), e.summary.lives, e.summary.wear_outs,

@@ -15,7 +15,7 @@ from wearfit.screens.session import Versions
 from wearfit.screens.unbroken import escape
 from wearfit.workflow.kept_history import history, in_words, version_in_words
 from wearfit.workflow.standing import Standing
-from wearfit.workflow.wording import capital, cut, day_in_words
+from wearfit.workflow.wording import capital, count, cut, day_in_words
 
 FIRST_SHOWN: Final = 6
 LONGEST: Final = 160  # letters of what a line is about, or of a name
@@ -34,7 +34,7 @@ def history_section(store: str, stands: Standing) -> None:
     st.header("History", anchor="history")
     st.html(f'<ul class="wf-findings">{"".join(_item(line) for line in lines[:FIRST_SHOWN])}</ul>')
     if len(lines) > FIRST_SHOWN:
-        st.caption(f"{len(lines) - FIRST_SHOWN:,} older ones are in the table.")
+        st.caption(f"{count(len(lines) - FIRST_SHOWN, 'older one is', 'older ones are')} in the table.")
     rows = [(line["line"], _utc(line), line["by"] or UNKNOWN, in_words(line)) for line in lines]
     with nullcontext() if stands.current is None else session.resting_on(stands.current):
         in_numbers(Numbers("history", COLUMNS, rows), "Who did what when, newest first.", "history")
