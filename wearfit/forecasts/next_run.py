@@ -147,7 +147,7 @@ class Runs:
 
     def _told(self, questions: Sequence[RunQuestion], run: Run, risks: Sequence[float] = RISKS) -> list[dict[str, Any]]:
         p = run.p_wear_out(_shots_of(questions))
-        weights, largest = run.clocks.weights, np.stack([run.largest(risk) for risk in risks])
+        weights, largest = run.clocks.weights, run.largest(risks)
         low, high = weighted_quantiles(p, weights, INTERVAL)
         wears_out = weighted_mean(p, weights)
         any_stop = weighted_mean(1.0 - (1.0 - p) * np.exp(-self.sudden_stops(questions, run.rows)), weights)
