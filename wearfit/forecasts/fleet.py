@@ -21,6 +21,7 @@ from wearfit.forecasts.quantiles import (
     date_ahead,
     finite,
     last_within,
+    singly,
     weighted_mean,
     weighted_quantiles,
 )
@@ -134,20 +135,20 @@ def _forecast(
     margin = ahead.order_margin
     order_in = last_within(margin, weights, tolerance)
     gap = weighted_mean(margin < 0, weights)
-    months = ahead.of_good(arrival.wear_months, 0.0)  # later is later in months and days: what is asked of some draws needs no days of all
+    months = ahead.wear_months  # later is later in months and days: what is asked of some draws needs no days of all
     within_year = weighted_mean(months <= arrival.calendar.months(YEAR), weights)
     dates = arrival.calendar.days(weighted_quantiles(months, weights))
-    used = weighted_quantiles(ahead.of_good(clocks.spent / ahead.capacity, 1.0), weights)
-    shots = weighted_quantiles(ahead.of_good(arrival.wear_shots, 0.0), weights)
+    used = weighted_quantiles(singly(ahead.of_good(clocks.spent / ahead.capacity, 1.0)), weights)
+    shots = weighted_quantiles(singly(ahead.of_good(arrival.wear_shots, 0.0)), weights)
     lead_weeks = lead_time_weeks(calibration, rows)
     per_month = weighted_mean(ahead.use.shots_per_month(day), weights)
     this_life = _shots_this_life(calibration, rows, clocks)
+    noted = noted_defects(calibration, rows, np.where(worn, clocks.spent, ahead.capacity) if worn.any() else ahead.capacity, weights)
     answers = []
     for i, row in enumerate(rows.tolist()):
         answer = state_of(calibration, row, float(per_month[i]), this_life[i])
         answer |= {"lead_time_weeks": float(lead_weeks[i])} | since.get(row, NOTHING).as_json()
-        ended = clocks.spent if worn[i] else ahead.capacity
-        answer["noted"] = noted_defects(calibration, row, ended[:, i], clocks.weights[:, i])
+        answer["noted"] = noted[i]
         if ahead.unknown[i] and not worn[i]:
             answer |= _nothing(UNKNOWN_AGE)
         else:

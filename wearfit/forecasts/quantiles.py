@@ -33,8 +33,16 @@ def weighted_quantiles(values: Array, weights: Array, probabilities: tuple[float
     return np.stack([_pick(ranked, (reached < probability - ROUNDING).sum(axis=0)) for probability in probabilities])
 
 
+def singly(values: Array) -> Array:
+    """Values in single precision, which are put in order in half the time: a quantile moves by 6e-8 of itself at most."""
+    return values.astype(np.float32)
+
+
 def last_within(values: Array, weights: Array, share: float) -> Array:
     """Largest t at which the values below t hold at most this share of the weight, shape (column,)."""
+    if alike(weights):  # one place alone need be right, which takes half as long as all
+        place = min(int(np.floor((share + ROUNDING) * len(values))), len(values) - 1)
+        return np.asarray(np.partition(values, place, axis=0)[place])
     ranked, reached = _ranked(values, weights)
     return _pick(ranked, (reached <= share + ROUNDING).sum(axis=0))
 
@@ -43,7 +51,7 @@ def _ranked(values: Array, weights: Array) -> tuple[Array, Array]:
     """Values in order, and the share of the weight reached at each, shape (sample, column) or (sample, 1)."""
     if alike(weights):
         return np.sort(values, axis=0), np.arange(1.0, len(values) + 1.0)[:, None] / len(values)
-    order = np.argsort(values, axis=0, kind="stable")
+    order = np.argsort(values, axis=0)
     reached = np.cumsum(np.take_along_axis(weights, order, axis=0), axis=0)
     return np.take_along_axis(values, order, axis=0), reached / reached[-1]
 
