@@ -92,6 +92,22 @@ def test_draws_are_not_rounded_away_by_writing_them_again():
     assert_alike(thrice, twice, np.testing.assert_array_equal)
 
 
+def test_draws_of_live_tools_take_two_bytes_each_and_stay_within_the_digits_kept():
+    rng = np.random.default_rng(6)
+    calibration = calibration_of({"sample": 300, "live": 4})
+    draws = 1e5 * np.exp(rng.normal(0.0, 0.5, (300, 4)) * [1.0, 4.0, 0.0, 1.0])
+    draws[:7, 3], draws[9, 0], draws[:, 2] = 0.0, np.nan, 12345.0
+    given = replace(calibration, draws=replace(calibration.draws, wear_spent=draws.astype("f4"), opening_shots=np.zeros((300, 4), "f4")))
+    once = from_bytes(to_bytes(given))
+    np.testing.assert_allclose(once.draws.wear_spent, draws, rtol=4e-4)
+    np.testing.assert_allclose(once.draws.wear_spent[:, 0], draws[:, 0], rtol=6e-5)
+    assert not once.draws.opening_shots.any()
+    twice = from_bytes(to_bytes(once))
+    np.testing.assert_array_equal(twice.draws.wear_spent, once.draws.wear_spent)
+    file = netCDF4.Dataset("calibration.nc", "r", memory=to_bytes(given))
+    assert file["draws"]["wear_spent_codes"].dtype == "u2"
+
+
 def test_what_answers_rest_on_does_not_depend_on_when_it_was_written():
     calibration = calibration_of({"sample": 20})
     assert_alike(from_bytes(to_bytes(calibration)), from_bytes(to_bytes(calibration)), np.testing.assert_array_equal)
