@@ -218,6 +218,6 @@ def left_by_readings(calibration: Calibration, rows: Array, spent: Array, log_li
     for i in np.flatnonzero(np.isin(rows, reads.live)).tolist():
         hazard, level = (np.asarray(of(spent[:, i], log_life[:, i], shape)) for of in (law.cumulative_hazard, law.level))
         for read in np.flatnonzero(reads.live == rows[i]):
-            told = unpacked(calibration.draws.read_told[:, read]).astype(np.float32)  # kept to fewer digits than that
+            told = unpacked(calibration.draws.read_told[:, read])
             left[i] = Remaining(hazard, shape, float(reads.q_low[read]), float(reads.q_high[read]), told, level)
     return left
