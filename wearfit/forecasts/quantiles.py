@@ -88,6 +88,23 @@ def as_dates(days_ahead: Array, as_of: dt.date, horizon_days: float) -> DateQuan
     return {name: date_ahead(value, as_of, horizon_days) for name, value in zip(NAMES, days_ahead.tolist(), strict=True)}
 
 
+def numbers_of_each(columns: Array) -> list[Quantiles]:
+    """`as_numbers` of each column of (quantile, column)."""
+    rows: list[list[float | None]] = columns.T.tolist()
+    if not np.isfinite(columns).all():
+        rows = [[value if value is not None and math.isfinite(value) else None for value in row] for row in rows]
+    return [dict(zip(NAMES, row, strict=True)) for row in rows]
+
+
+def dates_of_each(days_ahead: Array, as_of: dt.date, horizon_days: float) -> list[DateQuantiles]:
+    """`as_dates` of each column of (quantile, column)."""
+    told = days_ahead <= horizon_days
+    ahead = np.ceil(np.where(told, days_ahead, 0.0) - DAY_ROUNDING).astype(np.int64)
+    dates = np.datetime_as_string(np.datetime64(as_of, "D") + ahead).astype(object)
+    dates[~told] = None
+    return [dict(zip(NAMES, row, strict=True)) for row in dates.T.tolist()]
+
+
 def date_ahead(days: float, as_of: dt.date, horizon_days: float) -> str | None:
     """ISO date of the day that is under way so many days after the end of the as-of day.
 
