@@ -20,7 +20,7 @@ from wearfit.growth import Growth, Readings, log_marginal
 Array = np.ndarray
 
 NODES: Final = 15  # of log(C / D), between which the log-likelihood is taken as a cubic
-FINE: Final = 101  # of q, over which the density is summed; between them the mass below is taken as a cubic
+FINE: Final = 81  # of q, over which the density is summed; between them the mass below is taken as a cubic
 BLOCK: Final = 500  # draws: their arrays stay near the processor, and no library finds their products worth threads of its own
 SCOUTS: Final = 24  # draws that find where the mass lies
 SCOUTED: Final = np.arange(-12.0, 14.1, 0.5)
