@@ -43,10 +43,11 @@ def decoded(codes: Array, grids: Array) -> Array:
         some, (first, step) = codes[start : start + TURNED], grids[start : start + TURNED].T[:, :, None]
         log = some * step
         log += (first - FIRST) * step
-        part = np.exp(log, out=log)
-        part[some == ZERO] = 0.0
-        part[some == UNKNOWN] = np.nan
-        out[start : start + TURNED] = part
+        part = np.exp(log, out=out[start : start + TURNED], casting="same_kind")
+        if some.min(initial=UNKNOWN) == ZERO:
+            part[some == ZERO] = 0.0
+        if some.max(initial=ZERO) == UNKNOWN:
+            part[some == UNKNOWN] = np.nan
     return out.T
 
 

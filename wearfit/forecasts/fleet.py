@@ -87,7 +87,7 @@ def forecast_fleet(
     """
     check_accepted(horizon_years, tolerance)
     day = question_day(calibration, as_of)
-    rows, outlook = live_rows(calibration, tools), read_outlook(calibration)
+    rows, outlook = live_rows(calibration, tools), read_outlook(calibration, ("wear_spent", "characteristic_life", "opening_shots"))
     calibration, since = heed(calibration, outlook, rows, news, day)
     parts = list(pieces(calibration, rows, CHUNK))
     told = at_once(lambda part: _forecast(calibration, outlook, rows[part], since, day, horizon_years * YEAR, tolerance), parts)

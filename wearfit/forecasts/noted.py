@@ -13,7 +13,7 @@ import numpy as np
 
 from wearfit.calibration import Calibration
 from wearfit.forecasts.clock import columns
-from wearfit.forecasts.quantiles import as_numbers, finite, weighted_mean, weighted_quantiles
+from wearfit.forecasts.quantiles import as_numbers, finite, singly, weighted_mean, weighted_quantiles
 
 Array = np.ndarray
 
@@ -48,7 +48,7 @@ def noted_defects(calibration: Calibration, rows: Array, capacity: Array, weight
     np.minimum(used, 1.0, out=used)
     weights = columns(weights, tool)
     rate = np.nan_to_num((power + 1.0) * weighted_mean(used**power, weights), nan=1.0)
-    quantiles = weighted_quantiles(used, weights)
+    quantiles = weighted_quantiles(singly(used), weights)
     for i, place in enumerate(which.tolist()):
         p = float(noted.p_wear[place])
         told[tool[i]].append(
