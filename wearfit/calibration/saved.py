@@ -9,8 +9,8 @@ from typing import Any, Final, get_type_hints
 import netCDF4
 import numpy as np
 
+from wearfit.calibration.packed_draws import by_tool, can_be_coded, coded, decoded
 from wearfit.calibration.tables import Draws
-from wearfit.calibration.tool_draws import by_tool, can_be_coded, coded, decoded
 from wearfit.calibration.whole import FORMAT_VERSION, Calibration, Identity
 from wearfit.errors import Refusal
 
