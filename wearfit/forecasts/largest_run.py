@@ -13,7 +13,7 @@ Array = np.ndarray
 
 LARGEST_RUN: Final = 10**9  # [shots] beyond any tool
 BEYOND: Final = 1 << 30  # [shots] taken to be too many of any
-SCOUTS: Final = 8  # every so manieth draw tells where to look, and every so manieth of those where they look
+SCOUTS: Final = 8  # every so manieth draw tells where to look
 ROUGH: Final = 4  # steps of theirs
 USUAL: Final = 2.0  # slope of the log of the hazard by the log of the shots
 QUICK: Final = 8  # steps along the line through the last two points, after which the bracket is halved now and then
