@@ -92,6 +92,22 @@ def test_draws_are_not_rounded_away_by_writing_them_again():
     assert_alike(thrice, twice, np.testing.assert_array_equal)
 
 
+def test_draws_of_live_tools_take_two_bytes_each_and_stay_within_the_digits_kept():
+    rng = np.random.default_rng(6)
+    calibration = calibration_of({"sample": 300, "live": 4})
+    draws = 1e5 * np.exp(rng.normal(0.0, 0.5, (300, 4)) * [1.0, 4.0, 0.0, 1.0])
+    draws[:7, 3], draws[9, 0], draws[:, 2] = 0.0, np.nan, 12345.0
+    given = replace(calibration, draws=replace(calibration.draws, wear_spent=draws.astype("f4"), opening_shots=np.zeros((300, 4), "f4")))
+    once = from_bytes(to_bytes(given))
+    np.testing.assert_allclose(once.draws.wear_spent, draws, rtol=4e-4)
+    np.testing.assert_allclose(once.draws.wear_spent[:, 0], draws[:, 0], rtol=6e-5)
+    assert not once.draws.opening_shots.any()
+    twice = from_bytes(to_bytes(once))
+    np.testing.assert_array_equal(twice.draws.wear_spent, once.draws.wear_spent)
+    file = netCDF4.Dataset("calibration.nc", "r", memory=to_bytes(given))
+    assert file["draws"]["wear_spent_codes"].dtype == "u2"
+
+
 def test_what_answers_rest_on_does_not_depend_on_when_it_was_written():
     calibration = calibration_of({"sample": 20})
     assert_alike(from_bytes(to_bytes(calibration)), from_bytes(to_bytes(calibration)), np.testing.assert_array_equal)
@@ -190,6 +206,21 @@ def test_another_format_is_refused_and_says_which():
     future = replace(calibration, identity=replace(IDENTITY, format_version=FORMAT_VERSION + 1))
     with pytest.raises(Refusal, match=f"format {FORMAT_VERSION + 1}, this wearfit reads format {FORMAT_VERSION}"):
         from_bytes(to_bytes(future))
+
+
+def test_a_calibration_of_the_format_before_is_read_and_written_as_of_this_one(monkeypatch: pytest.MonkeyPatch):
+    """Draws of live tools stood there as numbers, a sample a row."""
+    calibration = calibration_of({})
+    with monkeypatch.context() as before:
+        before.setattr("wearfit.calibration.saved.can_be_coded", lambda values: False)
+        older = to_bytes(replace(calibration, identity=replace(IDENTITY, format_version=FORMAT_VERSION - 1)))
+    file = netCDF4.Dataset("calibration.nc", memory=older)
+    assert "wear_spent" in file["draws"].variables
+    file.close()
+    read = from_bytes(older)
+    assert_alike(read, calibration, within_the_digits_kept)
+    assert read.identity.format_version == FORMAT_VERSION
+    assert_alike(from_bytes(to_bytes(read)), calibration, within_the_digits_kept)
 
 
 def test_a_calibration_that_lacks_a_part_is_refused():

@@ -115,5 +115,3 @@ def test_single_precision_is_enough_for_what_is_kept_of_readings(shape: law.Shap
         rise = left.rise_at(np.full(DRAWS, probability))
         assert single.share_within(rise) == pytest.approx(np.full(DRAWS, probability), rel=2e-5)
         assert single.rise_at(np.full(DRAWS, probability)) == pytest.approx(rise, rel=2e-5)
-        some = slice(None, None, 3)
-        np.testing.assert_array_equal(single.thinned(some).share_within(rise[some]), single.share_within(rise)[some])

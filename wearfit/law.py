@@ -166,15 +166,13 @@ def cumulative_hazard(spent: Array, log_life: Array, shape: Array, xp: ModuleTyp
     return xp.exp(log_cumulative_hazard(z, shape))
 
 
-def cumulative_hazard_worked_out_in(spent: Array, log_life: Array, shape: Array) -> Array:
-    """The same for NumPy arrays, with no other array of that size: `spent` is used up where it can be."""
+def cumulative_hazard_worked_out_in(share: Array, shape: Array) -> Array:
+    """H at a wear over the characteristic life, for NumPy arrays: `share`, above zero, is used up where it can be."""
+    np.log(share, out=share)
     if not is_weibull(shape):
-        return np.asarray(cumulative_hazard(spent, log_life, shape))
-    np.maximum(spent, LEAST_SPENT, out=spent)
-    np.log(spent, out=spent)
-    spent -= log_life
-    spent *= k_of(shape)
-    return np.exp(spent, out=spent)
+        return np.exp(log_cumulative_hazard(share, shape))
+    share *= k_of(shape)
+    return np.exp(share, out=share)
 
 
 def level(spent: Array, log_life: Array, shape: Array, xp: ModuleType = np) -> Array:

@@ -14,18 +14,20 @@ import numpy as np
 from numpy.typing import DTypeLike
 
 from wearfit import law
+from wearfit.even_nodes import Densities
 from wearfit.growth import Growth, Readings, log_marginal
 
 Array = np.ndarray
 
 NODES: Final = 15  # of log(C / D), between which the log-likelihood is taken as a cubic
-FINE: Final = 201  # of q, over which the density is summed
-BLOCK: Final = 80  # draws: their arrays stay near the processor, and no library finds their products worth threads of its own
+FINE: Final = 81  # of q, over which the density is summed; between them the mass below is taken as a cubic
+BLOCK: Final = 500  # draws: their arrays stay near the processor, and no library finds their products worth threads of its own
 SCOUTS: Final = 24  # draws that find where the mass lies
 SCOUTED: Final = np.arange(-12.0, 14.1, 0.5)
 BEYOND: Final = 1e-5  # share of the mass left out at each end
 LEAST: Final = 1e-300
 DEEPEST: Final = 30.0  # [nat]
+UNPACKED: Final = np.asarray(-DEEPEST * (np.arange(256) / 255.0) ** 2, dtype=np.float32)  # by what is stored
 STEEPEST: Final = {4: 75.0, 8: 600.0}  # log of a rise, by the bytes of a number, whose exponential still is one, times any hazard
 FURTHEST: Final = 600.0  # log of a wear over that now, whose exponential is still a number
 
@@ -66,14 +68,11 @@ class Remaining:
     level: Array  # (draw,) `law.level` now
 
     @cached_property
-    def _fine(self) -> tuple[Array, Array, Array]:
-        """Log of the greatest density of q, shape (draw,), the density, and the share of the mass below, shapes (fine node, draw).
-
-        In the precision of `log_likelihood`. A node's draws lie side by side in memory, so that sums over nodes are sums of whole rows.
-        """
+    def _summed(self) -> tuple[Array, Densities]:
+        """Log of the greatest density of q, shape (draw,), and the densities over it, in the precision of `log_likelihood`."""
         told = self.log_likelihood
         q, (draws, nodes) = np.linspace(self.q_low, self.q_high, FINE), told.shape
-        between = between_nodes(self.q_low, self.q_high, nodes).astype(told.dtype, copy=False)
+        between = between_nodes(self.q_low, self.q_high, nodes, FINE).astype(told.dtype, copy=False)
         top, density = np.empty(draws, told.dtype), np.empty((FINE, draws), told.dtype)
         for start in range(0, draws, BLOCK):
             part = slice(start, start + BLOCK)
@@ -82,69 +81,39 @@ class Remaining:
             top[part] = log_density.max(axis=0)
             log_density -= top[part]
             np.exp(log_density, out=density[:, part])
-        below = np.zeros_like(density)
-        steps = np.add(density[1:], density[:-1], out=below[1:])
-        steps *= 0.5
-        for i in range(2, FINE):  # `cumsum` along the nodes, which takes twice as long
-            below[i] += below[i - 1]
-        return top, density, below
-
-    def thinned(self, draws: slice) -> "Remaining":
-        """With some of the draws; the same where all are wanted."""
-        if draws == slice(None):
-            return self
-        told = self.log_likelihood[draws]
-        some = Remaining(self.hazard[draws], self.shape[draws], self.q_low, self.q_high, told, self.level[draws])
-        some.__dict__["_fine"] = tuple(np.ascontiguousarray(values[..., draws]) for values in self._fine)
-        return some
+        return top, Densities.of(self.q_low, self.q_high, density)
 
     @property
-    def _step(self) -> float:
-        return (self.q_high - self.q_low) / (FINE - 1)
+    def of_q(self) -> Densities:
+        """The densities of q = log(C / D - 1), but for a factor of each draw's own."""
+        return self._summed[1]
 
     def log_mass(self) -> Array:
         """Log-likelihood of the readings, the life's capacity integrated out, shape (draw,)."""
-        top, _, below = self._fine
-        return np.asarray(top + np.log(below[-1] * self._step), dtype=float)
+        top, densities = self._summed
+        return np.asarray(top + np.log(densities.whole * densities.step), dtype=float)
+
+    @property
+    def log_share(self) -> Array:
+        """Log of the wear now over the characteristic life, shape (draw,)."""
+        return np.asarray(self.level / law.k_of(self.shape))
 
     def share_within(self, rise: Array) -> Array:
         """Probability that the life ends before its cumulative hazard has risen by `rise`, shape (draw,)."""
         log_left = law.log_longer_at(np.maximum(self.hazard, LEAST), self.level, np.maximum(rise, 0.0), self.shape)
-        q = np.where(log_left > 0.0, np.log(np.maximum(np.expm1(np.minimum(log_left, FURTHEST)), LEAST)), -np.inf)
-        place = np.clip((q - self.q_low) / self._step, 0.0, FINE - 1.0)
-        return np.asarray(self._below(place) / self._whole)
-
-    def _below(self, place: Array) -> Array:
-        """Mass below a place among the fine nodes, in steps, shape (draw,)."""
-        _, density, below = self._fine
-        i = np.minimum(place.astype(np.int64), FINE - 2)
-        at, part = i * len(place) + np.arange(len(place)), place - i
-        left, right = (density.take(at + more).astype(float) for more in (0, len(place)))
-        return np.asarray(below.take(at) + part * left + 0.5 * part**2 * (right - left))
-
-    @property
-    def _whole(self) -> Array:
-        """Mass of all, in steps, shape (draw,)."""
-        return self._fine[2][-1].astype(float)
+        return share_by(self.of_q, np.expm1(np.minimum(log_left, FURTHEST)))
 
     def rise_at(self, probability: Array) -> Array:
         """Rise of the cumulative hazard within which the life ends with this probability, shape (draw,)."""
-        _, density, below = self._fine
-        wanted, draws = probability * self._whole, len(probability)
-        passed = (below <= wanted.astype(below.dtype)).view(np.uint8).sum(axis=0, dtype=np.uint8)  # FINE of them at most
-        i = np.clip(passed.astype(np.int64) - 1, 0, FINE - 2)
-        at = i * draws + np.arange(draws)
-        left, right, come = (of.take(at + more).astype(float) for of, more in ((density, 0), (density, draws), (below, 0)))
-        part = part_of_step(left, right, np.maximum(wanted - come, 0.0))
-        log_left = np.logaddexp(0.0, self.q_low + self._step * (i + part))
+        log_left = np.logaddexp(0.0, self.of_q.number_at(probability))
         return np.asarray(law.rise_beyond(self.hazard, self.level, log_left, self.shape))
 
 
-def part_of_step(left: Array, right: Array, mass: Array) -> Array:
-    """Part of a step below which a mass lies, the density straight between `left` and `right`; in 0..1."""
-    # left y + (right - left) y^2 / 2 = mass, solved so that neither a flat nor a falling density divides by zero.
-    part = 2.0 * mass / np.maximum(left + np.sqrt(np.maximum(left * left + 2.0 * (right - left) * mass, 0.0)), LEAST)
-    return np.asarray(np.minimum(part, 1.0))
+def share_by(of_q: Densities, more: Array) -> Array:
+    """Probability that lives end before their wear has grown by `more` times that now, by `Remaining.of_q`; shape (draw,)."""
+    if not (more > 0.0).any():
+        return np.zeros(len(more))
+    return of_q.share_below(np.log(np.maximum(more, LEAST)))
 
 
 def left_nodes(q_low: float, q_high: float, nodes: int = NODES) -> Array:
@@ -154,14 +123,14 @@ def left_nodes(q_low: float, q_high: float, nodes: int = NODES) -> Array:
 
 
 @lru_cache(maxsize=512)
-def between_nodes(q_low: float, q_high: float, nodes: int) -> Array:
+def between_nodes(q_low: float, q_high: float, nodes: int, fine: int) -> Array:
     """Weights that take values at the nodes to the fine ones of q, a cubic through the nearest four, shape (fine node, node)."""
     at = left_nodes(q_low, q_high, nodes)
-    place = (np.logaddexp(0.0, np.linspace(q_low, q_high, FINE)) - at[0]) / (at[1] - at[0])
+    place = (np.logaddexp(0.0, np.linspace(q_low, q_high, fine)) - at[0]) / (at[1] - at[0])
     first = np.clip(np.floor(place).astype(np.int64) - 1, 0, nodes - 4)
-    weights = np.zeros((FINE, nodes))
+    weights = np.zeros((fine, nodes))
     for i in range(4):
-        weights[np.arange(FINE), first + i] = np.prod([(place - first - j) / (i - j) for j in range(4) if j != i], axis=0)
+        weights[np.arange(fine), first + i] = np.prod([(place - first - j) / (i - j) for j in range(4) if j != i], axis=0)
     return weights
 
 
@@ -214,8 +183,8 @@ def packed(log_likelihood: Array) -> Array:
 
 
 def unpacked(stored: Array) -> Array:
-    """Log-likelihoods, up to a constant for each draw, from what `packed` made of them."""
-    return np.asarray(-DEEPEST * (stored / 255.0) ** 2)
+    """Log-likelihoods, up to a constant for each draw, from what `packed` made of them; in single precision, which keeps more digits."""
+    return UNPACKED.take(stored)
 
 
 def log_prior(q: Array, hazard: Array, shape: law.Shape, level: Array, dtype: DTypeLike = float) -> Array:

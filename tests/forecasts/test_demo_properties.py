@@ -2,6 +2,7 @@
 
 import datetime as dt
 import json
+from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
@@ -168,3 +169,20 @@ def test_a_run_is_answered_alike_alone_and_among_others(demo_calibration: Calibr
     together = answer_runs(demo_calibration, asked[::-1]).runs[::-1]
     for i in (0, 11, 50):
         assert answer_runs(demo_calibration, [asked[i]]).runs == (together[i],)
+
+
+@pytest.mark.parametrize("days", [0, 150])
+def test_one_shot_more_than_the_largest_run_is_too_much(demo_calibration: Calibration, as_of: dt.date, days: int):
+    """The search takes a line's word for the next shot where it can: against asking about both, of tools with readings too."""
+    day = as_of + dt.timedelta(days=days)
+    usual = questions(demo_calibration, 1, (day + dt.timedelta(days=60)).strftime("%Y-%m"))
+    for risk in ("0.05", "0.10", "0.20"):
+        largest = [run["largest_run_at_risk"][risk] for run in answer_runs(demo_calibration, usual, day).runs]
+        told = [(replace(question, shots=size), size) for question, size in zip(usual, largest, strict=True) if size is not None]
+        at, beyond = (
+            [run["p_wear_out"] for run in answer_runs(demo_calibration, [replace(q, shots=size + more) for q, size in told], day).runs]
+            for more in (0, 1)
+        )
+        for (_, size), p, more in zip(told, at, beyond, strict=True):
+            assert more > float(risk)
+            assert size == 0 or p <= float(risk)

@@ -15,8 +15,10 @@ from wearfit.forecasts.quantiles import (
     as_dates,
     as_numbers,
     date_ahead,
+    dates_of_each,
     finite,
     last_within,
+    numbers_of_each,
     weighted_mean,
     weighted_quantiles,
 )
@@ -119,3 +121,9 @@ def test_names_go_with_their_probabilities():
 def test_what_json_cannot_hold_is_null(value: float):
     assert finite(value) is None
     assert finite(np.float64(2.5)) == 2.5
+
+
+def test_each_column_is_written_as_it_is_alone():
+    columns = np.array([np.arange(7.0), [-0.2, 0.0, 1e-9, 3.7, 5.0, 5.1, np.inf], np.full(7, np.nan), [np.nan, *range(6)]]).T
+    assert numbers_of_each(columns) == [as_numbers(column) for column in columns.T]
+    assert dates_of_each(columns, MONDAY, 5.0) == [as_dates(column, MONDAY, 5.0) for column in columns.T]

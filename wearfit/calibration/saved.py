@@ -9,15 +9,16 @@ from typing import Any, Final, get_type_hints
 import netCDF4
 import numpy as np
 
+from wearfit.calibration.packed_draws import by_tool, can_be_coded, coded, decoded
 from wearfit.calibration.tables import Draws
-from wearfit.calibration.whole import FORMAT_VERSION, Calibration, Identity
+from wearfit.calibration.whole import FORMAT_VERSION, READ_FORMATS, Calibration, Identity
 from wearfit.errors import Refusal
 
 Array = np.ndarray
 
 DRAW_DIGITS: Final = 4  # significant digits kept of a draw: far inside Monte Carlo error, and half the size
 _LIBRARY: Final = threading.RLock()  # what reads and writes these files is not safe to be used by several threads
-_TURNED: Final = 64  # tools whose draws are turned at once, which stay near the processor
+BY_TOOL: Final = ("sample", "live")
 _GROUPS: Final = {name: part for name, part in get_type_hints(Calibration).items() if part is not Identity}
 
 
@@ -38,18 +39,16 @@ def _written(calibration: Calibration) -> bytes:
     return bytes(file.close())
 
 
-def _write(file: Any, group: Any, name: str, dims: tuple[str, ...], kind: str, values: Array) -> None:
+def _write(file: Any, group: Any, name: str, dims: tuple[str, ...], kind: str, values: Array, pressed: bool = True) -> None:
     if values.ndim != len(dims):
         raise ValueError(f"{name} has {values.ndim} dimensions, not {len(dims)}")
-    # A variable named as a dimension would be taken for its coordinates: dimensions get names that no field has.
-    axes = tuple(f"{dim}_axis" for dim in dims)
-    for axis, length in zip(axes, values.shape, strict=True):
-        # A length of zero would make the dimension unlimited; an empty one is written as its length alone.
-        if axis not in file.dimensions:
-            file.createDimension(axis, max(length, 1))
-            file.setncattr(f"length_{axis}", np.int32(length))
-        elif int(file.getncattr(f"length_{axis}")) != length:
-            raise ValueError(f"{name}: {axis} has length {length}, elsewhere {file.getncattr(f'length_{axis}')}")
+    if dims == BY_TOOL and kind == "f4" and can_be_coded(values):
+        codes, grids = coded(values)
+        # Unless most are zero there is so little to press in codes that unpacking costs far more than it spares.
+        _write(file, group, f"{name}_codes", dims[::-1], "u2", codes, pressed=bool(2 * np.count_nonzero(codes) <= codes.size))
+        _write(file, group, f"{name}_grids", ("live", "grid"), "f8", grids)
+        return
+    axes = _axes(file, name, dims, values.shape)
     if kind == "str":
         variable = group.createVariable(name, str, axes)
         if values.size:
@@ -59,14 +58,29 @@ def _write(file: Any, group: Any, name: str, dims: tuple[str, ...], kind: str, v
         name,
         kind,
         axes,
-        compression="zlib",
+        compression="zlib" if pressed else None,
         complevel=4,
-        shuffle=True,
+        shuffle=pressed,
+        fletcher32=not pressed,  # what is pressed has a checksum anyway
         significant_digits=DRAW_DIGITS if kind == "f4" else None,
         quantize_mode="GranularBitRound",
     )
     if values.size:
         variable[:] = values.astype(kind)
+
+
+def _axes(file: Any, name: str, dims: tuple[str, ...], shape: tuple[int, ...]) -> tuple[str, ...]:
+    """Names of dimensions as the file has them, of which new ones are added."""
+    # A variable named as a dimension would be taken for its coordinates: dimensions get names that no field has.
+    axes = tuple(f"{dim}_axis" for dim in dims)
+    for axis, length in zip(axes, shape, strict=True):
+        # A length of zero would make the dimension unlimited; an empty one is written as its length alone.
+        if axis not in file.dimensions:
+            file.createDimension(axis, max(length, 1))
+            file.setncattr(f"length_{axis}", np.int32(length))
+        elif int(file.getncattr(f"length_{axis}")) != length:
+            raise ValueError(f"{name}: {axis} has length {length}, elsewhere {file.getncattr(f'length_{axis}')}")
+    return axes
 
 
 def from_bytes(blob: bytes, draws_later: bool = False) -> Calibration:
@@ -120,11 +134,12 @@ class _DrawsLater(Draws):
 
 def _read_all(file: Any, later: bytes | None) -> Calibration:
     identity = json.loads(file.getncattr("identity"))
-    if identity["format_version"] != FORMAT_VERSION:
+    if identity["format_version"] not in READ_FORMATS:
         raise Refusal(
             f"The calibration has format {identity['format_version']}, this wearfit reads format {FORMAT_VERSION}.",
             "Recalibrate with this version.",
         )
+    identity["format_version"] = FORMAT_VERSION  # as which it would be written again
     identity["log_band"] = tuple(identity["log_band"])
     parts = {
         name: cls(**{f.name: _read(file, file[name], f.name, f.metadata["dims"], f.metadata["absent"]) for f in fields(cls)})
@@ -141,13 +156,8 @@ def _read(file: Any, group: Any, name: str, dims: tuple[str, ...], absent: float
     window = tuple(slice(0, int(file.getncattr(f"length_{dim}_axis"))) for dim in dims)
     if absent is not None and name not in group.variables:
         return np.full([span.stop for span in window], absent)
+    if name not in group.variables and dims == BY_TOOL:
+        codes, grids = (np.asarray(group[f"{name}_{part}"][:]) for part in ("codes", "grids"))
+        return decoded(codes[window[::-1]], grids[window[1]])
     values = np.asarray(group[name][:])[window]
-    return _by_tool(values) if dims == ("sample", "live") else values
-
-
-def _by_tool(values: Array) -> Array:
-    """The same with each live tool's draws side by side in memory, for answers ask for them together."""
-    out = np.empty(values.shape[::-1], dtype=values.dtype)
-    for start in range(0, len(out), _TURNED):
-        out[start : start + _TURNED] = values[:, start : start + _TURNED].T
-    return out.T
+    return by_tool(values) if dims == BY_TOOL else values

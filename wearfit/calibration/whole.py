@@ -23,7 +23,8 @@ from wearfit.calibration.tables import (
 
 Array = np.ndarray
 
-FORMAT_VERSION: Final = 4
+FORMAT_VERSION: Final = 5
+READ_FORMATS: Final = (4, FORMAT_VERSION)  # 4 has live tools' draws as numbers
 STACKED: Final = "stacked"  # draws of several laws, each as many as its weight
 MODEL_VERSION: Final = "6"  # raised with every change that moves a posterior
 

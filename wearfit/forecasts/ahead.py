@@ -10,6 +10,7 @@ from wearfit.calibration import Calibration
 from wearfit.forecasts.arrival import Arrival, walk
 from wearfit.forecasts.clock import Clocks, read_clocks
 from wearfit.forecasts.own_luck import exponential_draws, normal_draws
+from wearfit.forecasts.quantiles import singly
 from wearfit.forecasts.since import NONE_SINCE, BySince
 from wearfit.forecasts.use_ahead import Outlook, UseAhead
 
@@ -35,9 +36,14 @@ class Ahead:
         return np.isnan(self.clocks.spent[0])
 
     @cached_property
+    def wear_months(self) -> Array:
+        """Months until the wear-out; 0 for a worn tool. In single precision: what is asked of them is their order."""
+        return self.of_good(singly(self.arrival.wear_months), 0.0)
+
+    @cached_property
     def wear_days(self) -> Array:
         """Days until the wear-out; 0 for a worn tool, inf past the days asked for."""
-        return self.of_good(self.arrival.wear_days, 0.0)
+        return self.arrival.calendar.days(self.wear_months)
 
     @property
     def order_margin(self) -> Array:

@@ -30,7 +30,7 @@ class Calendar:
     def days(self, months: Array) -> Array:
         """Days until so many months have passed, inf beyond the last that ends, NaN where unknown."""
         last = len(self.ends) - 1
-        days = np.fmin(months, last)
+        days = np.fmin(months, last, dtype=float)
         month = days.astype(np.int64)
         days -= month
         days *= looked_up(np.append(np.diff(self.ends), 0.0), month)

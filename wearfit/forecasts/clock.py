@@ -1,7 +1,7 @@
 """The clocks of the live tools at the day of the question."""
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
@@ -11,10 +11,11 @@ import numpy as np
 from wearfit import law
 from wearfit.calibration import Calibration
 from wearfit.errors import Refusal
+from wearfit.even_nodes import Densities
 from wearfit.forecasts.rolling import Rolled, roll
 from wearfit.forecasts.since import NONE_SINCE, BySince
 from wearfit.forecasts.use_ahead import UseAhead
-from wearfit.remaining import LEAST, Remaining, unpacked
+from wearfit.remaining import LEAST, Remaining, share_by, unpacked
 
 Array = np.ndarray
 
@@ -41,15 +42,21 @@ class Clocks:
     @cached_property
     def ending(self) -> "Ending":
         """Where the lives end, given that they have come so far, or to their last shots, where they have stood since."""
-        start, told = self.hazard(self.spent - self.unseen), {}
+        come, told = self.of_life(self.spent - self.unseen), {}
         for i, left in self.left.items():
-            since = start[:, i] - left.hazard
-            told[i] = _Told(left, since, left.share_within(since))
-        return Ending(self.log_life, self.shape, start, told)
+            then = np.exp(left.log_share)
+            told[i] = _Told(left.of_q, then, share_by(left.of_q, come[:, i] / then - 1.0))
+        return Ending(self.shape, law.cumulative_hazard_worked_out_in(come, self.shape), told)
+
+    def of_life(self, spent: Array) -> Array:
+        """A wear spent over the characteristic life, above zero, shape (sample, tool)."""
+        share = np.exp(-self.log_life)
+        share *= np.maximum(spent, law.LEAST_SPENT)
+        return np.asarray(share)
 
     def ends_before(self, spent: Array) -> Array:
         """Probability that each draw's life ends before this wear, shape (sample, tool); given what `ending` is given."""
-        return self.ending.before(spent.copy(order="K"))
+        return np.clip(self.ending.before(self.of_life(spent)), 0.0, 1.0)
 
     def capacity(self, extra: Array) -> Array:
         """Capacity of each draw's life, by a standard exponential draw for the luck that is left of it, shape (sample, tool)."""
@@ -65,44 +72,75 @@ class Clocks:
 
 @dataclass(frozen=True)
 class _Told:
-    """What readings say of one life that has come so far. Arrays of shape (sample,)."""
+    """What readings say of lives that have come so far. Arrays of shape (sample,), or of lives side by side (life * sample,)."""
 
-    left: Remaining
-    since: Array  # hazard come through since the day that `left` counts from
-    gone: Array  # share of lives that would have ended by then
+    of_q: Densities  # see `Remaining`
+    then: Array  # wear on the day that they count from, over the characteristic life
+    gone: Array  # share of lives that would have ended by what it has come through since
 
-    def ends(self, rise: Array) -> Array:
-        """Probability that the life ends before its hazard has risen by so much more."""
-        return (self.left.share_within(self.since + rise) - self.gone) / np.maximum(1.0 - self.gone, LEAST)
+    @staticmethod
+    def side_by_side(lives: Sequence["_Told"]) -> "_Told":
+        """Several lives as one."""
+        then, gone = (np.concatenate([getattr(of, name) for of in lives]) for name in ("then", "gone"))
+        return _Told(Densities.side_by_side([of.of_q for of in lives]), then, gone)
+
+    def thinned(self, draws: slice) -> "_Told":
+        """With some of the draws."""
+        return self if draws == slice(None) else _Told(self.of_q.thinned(draws), self.then[draws], self.gone[draws])
+
+    def before(self, spent: Array) -> Array:
+        """Probability that the life ends before this wear, over the characteristic life."""
+        ends = (share_by(self.of_q, spent / self.then - 1.0) - self.gone) / np.maximum(1.0 - self.gone, LEAST)
+        return np.asarray(np.clip(ends, 0.0, 1.0))
+
+    def at(self, probability: Array) -> Array:
+        """Wear over the characteristic life before which it ends with this probability."""
+        return self.then * (1.0 + np.exp(self.of_q.number_at(self.gone + (1.0 - self.gone) * probability)))
 
 
 @dataclass(frozen=True)
 class Ending:
     """Where some lives end that have come so far. Arrays of shape (sample, tool)."""
 
-    log_life: Array
     shape: law.Shape  # (sample, 1)
     start: Array  # cumulative hazard that they have come through
     told: Mapping[int, _Told]  # of those with readings, by column
 
+    @cached_property
+    def _all_told(self) -> tuple[Array, _Told]:
+        """Columns of those with readings, shape (told,), and what they say, side by side."""
+        return np.array(list(self.told)), _Told.side_by_side(list(self.told.values()))
+
     def before(self, spent: Array) -> Array:
-        """Probability that each draw's life ends before this wear, shape (sample, tool), which is used up."""
-        ends = law.cumulative_hazard_worked_out_in(spent, self.log_life, self.shape)
+        """Probability, but for its rounding, that each draw's life ends before this wear over the characteristic life, which is used up.
+
+        Shape (sample, tool).
+        """
+        of_told = spent.T[self._all_told[0]] if self.told else None
+        ends = law.cumulative_hazard_worked_out_in(spent, self.shape)
         np.subtract(self.start, ends, out=ends)
-        told_ends = {i: told.ends(-ends[:, i]) for i, told in self.told.items()}
         np.expm1(ends, out=ends)
         np.negative(ends, out=ends)
-        for i, told in told_ends.items():
-            ends[:, i] = told
-        return np.clip(ends, 0.0, 1.0, out=ends)
+        if of_told is not None:
+            at, told = self._all_told
+            ends.T[at] = told.before(of_told.ravel()).reshape(of_told.shape)
+        return ends
+
+    def at(self, probability: Array) -> Array:
+        """Wear over the characteristic life before which each draw's life ends with a probability (tool,); shape (sample, tool)."""
+        spent = np.exp(law.ratio_at(np.maximum(self.start, law.LEAST_SPENT) - np.log1p(-probability), self.shape))
+        if self.told:
+            at, told = self._all_told
+            wanted = np.repeat(probability[at], len(spent))
+            spent.T[at] = told.at(wanted).reshape(len(at), -1)
+        return np.asarray(spent)
 
     def take(self, tools: Array, draws: slice = slice(None)) -> "Ending":
         """Of some of the tools, by some of the draws."""
-        place = {tool: i for i, tool in enumerate(tools.tolist())}
-        told = {
-            place[tool]: _Told(of.left.thinned(draws), of.since[draws], of.gone[draws]) for tool, of in self.told.items() if tool in place
-        }
-        return Ending(columns(self.log_life, tools, draws), self.shape[draws], columns(self.start, tools, draws), told)
+        told = {tool: of.thinned(draws) for tool, of in self.told.items()}
+        return Ending(
+            self.shape[draws], columns(self.start, tools, draws), {i: told[tool] for i, tool in enumerate(tools.tolist()) if tool in told}
+        )
 
 
 def columns(values: Array, tools: Array, draws: slice = slice(None)) -> Array:
@@ -180,6 +218,6 @@ def left_by_readings(calibration: Calibration, rows: Array, spent: Array, log_li
     for i in np.flatnonzero(np.isin(rows, reads.live)).tolist():
         hazard, level = (np.asarray(of(spent[:, i], log_life[:, i], shape)) for of in (law.cumulative_hazard, law.level))
         for read in np.flatnonzero(reads.live == rows[i]):
-            told = unpacked(calibration.draws.read_told[:, read]).astype(np.float32)  # kept to fewer digits than that
+            told = unpacked(calibration.draws.read_told[:, read])
             left[i] = Remaining(hazard, shape, float(reads.q_low[read]), float(reads.q_high[read]), told, level)
     return left

@@ -16,11 +16,13 @@ from wearfit.forecasts.conditions import position
 from wearfit.forecasts.noted import noted_defects
 from wearfit.forecasts.quantiles import (
     Quantiles,
-    as_dates,
     as_numbers,
     date_ahead,
+    dates_of_each,
     finite,
     last_within,
+    numbers_of_each,
+    singly,
     weighted_mean,
     weighted_quantiles,
 )
@@ -85,7 +87,7 @@ def forecast_fleet(
     """
     check_accepted(horizon_years, tolerance)
     day = question_day(calibration, as_of)
-    rows, outlook = live_rows(calibration, tools), read_outlook(calibration)
+    rows, outlook = live_rows(calibration, tools), read_outlook(calibration, ("wear_spent", "characteristic_life", "opening_shots"))
     calibration, since = heed(calibration, outlook, rows, news, day)
     parts = list(pieces(calibration, rows, CHUNK))
     told = at_once(lambda part: _forecast(calibration, outlook, rows[part], since, day, horizon_years * YEAR, tolerance), parts)
@@ -134,34 +136,35 @@ def _forecast(
     margin = ahead.order_margin
     order_in = last_within(margin, weights, tolerance)
     gap = weighted_mean(margin < 0, weights)
-    months = ahead.of_good(arrival.wear_months, 0.0)  # later is later in months and days: what is asked of some draws needs no days of all
+    months = ahead.wear_months  # later is later in months and days: what is asked of some draws needs no days of all
     within_year = weighted_mean(months <= arrival.calendar.months(YEAR), weights)
-    dates = arrival.calendar.days(weighted_quantiles(months, weights))
-    used = weighted_quantiles(ahead.of_good(clocks.spent / ahead.capacity, 1.0), weights)
-    shots = weighted_quantiles(ahead.of_good(arrival.wear_shots, 0.0), weights)
+    dates = dates_of_each(arrival.calendar.days(weighted_quantiles(months, weights)), day, horizon)
+    used = numbers_of_each(weighted_quantiles(singly(ahead.of_good(clocks.spent / ahead.capacity, 1.0)), weights))
+    shots = numbers_of_each(weighted_quantiles(singly(ahead.of_good(arrival.wear_shots, 0.0)), weights))
+    stored = numbers_of_each(calibration.live.storage_share[rows].T)
     lead_weeks = lead_time_weeks(calibration, rows)
     per_month = weighted_mean(ahead.use.shots_per_month(day), weights)
     this_life = _shots_this_life(calibration, rows, clocks)
+    noted = noted_defects(calibration, rows, np.where(worn, clocks.spent, ahead.capacity) if worn.any() else ahead.capacity, weights)
     answers = []
     for i, row in enumerate(rows.tolist()):
         answer = state_of(calibration, row, float(per_month[i]), this_life[i])
         answer |= {"lead_time_weeks": float(lead_weeks[i])} | since.get(row, NOTHING).as_json()
-        ended = clocks.spent if worn[i] else ahead.capacity
-        answer["noted"] = noted_defects(calibration, row, ended[:, i], clocks.weights[:, i])
+        answer["noted"] = noted[i]
         if ahead.unknown[i] and not worn[i]:
             answer |= _nothing(UNKNOWN_AGE)
         else:
             overdue = bool(order_in[i] < 0)
             answer |= {
-                "life_used": as_numbers(used[:, i]),
-                "remaining_shots": as_numbers(shots[:, i]),
-                "wear_out_on": as_dates(dates[:, i], day, horizon),
+                "life_used": used[i],
+                "remaining_shots": shots[i],
+                "wear_out_on": dates[i],
                 # Days of order are counted whole, rounded to the safe side.
                 "order_by": day.isoformat() if overdue else date_ahead(float(np.floor(order_in[i])), day, horizon),
                 "overdue": overdue,
                 "gap_risk_if_ordered_today": finite(gap[i]),
                 "p_within_12_months": finite(within_year[i]),
-                "storage_share": as_numbers(calibration.live.storage_share[row]),
+                "storage_share": stored[i],
                 "moved_by_storage": finite(calibration.live.moved_by_storage[row]),
                 "problem": NO_USE if arrival.never[i] and not worn[i] else None,
             }
@@ -196,7 +199,7 @@ def state_of(
     live, levels = calibration.live, calibration.levels
     service_class, due = int(live.service_class[row]), live.replacement_due[row]
     plant_id = str(levels.plant[live.plant[row]]) if live.plant[row] >= 0 else None
-    mix = live.resin_share[row].tolist()
+    mix = live.resin_share[row]
     return {
         "tool_id": str(levels.tool[live.tool[row]]),
         "service_class": "unknown" if service_class < 0 else str(levels.service_class[service_class]),
@@ -206,7 +209,7 @@ def state_of(
         "shots_this_life": shots_this_life,
         "conditions": {
             "plant_id": plant_id,
-            "resins": [str(levels.resin[r]) for r in sorted(range(len(mix)), key=lambda r: -mix[r]) if mix[r] > 0],
+            "resins": [str(levels.resin[r]) for r in np.argsort(-mix, kind="stable") if mix[r] > 0],
             "shots_per_month": shots_per_month,
         },
         "replacement_due_on": None if np.isnan(due) else (dt.date(1970, 1, 1) + dt.timedelta(days=int(due))).isoformat(),

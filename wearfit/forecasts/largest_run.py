@@ -1,13 +1,11 @@
 """The risk of runs by their shots, and the largest run at a risk: where a chance that grows with the shots reaches it."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import cached_property
 from typing import Final
 
 import numpy as np
 
-from wearfit import law
 from wearfit.forecasts.clock import Ending, columns
 from wearfit.forecasts.quantiles import weighted_mean
 
@@ -16,7 +14,13 @@ Array = np.ndarray
 LARGEST_RUN: Final = 10**9  # [shots] beyond any tool
 BEYOND: Final = 1 << 30  # [shots] taken to be too many of any
 SCOUTS: Final = 8  # every so manieth draw tells where to look
+ROUGH: Final = 4  # steps of theirs
+USUAL: Final = 2.0  # slope of the log of the hazard by the log of the shots
 QUICK: Final = 8  # steps along the line through the last two points, after which the bracket is halved now and then
+NEAR: Final = 0.01  # of the shots: over so short a way the slope of a smooth chance changes by no larger a share of itself
+SLACK: Final = 0.01  # [shots] by which the line through two such points is off at most, a shot from the last
+
+Chance = Callable[[Array, Array], Array]  # of which searches, shape (asked,), at so many shots, (asked,); grows with the shots
 
 
 @dataclass(frozen=True)
@@ -25,85 +29,133 @@ class Risk:
 
     ending: Ending
     weights: Array
-    before: Array  # wear spent when the run begins [reference shots]
-    wear: Array  # per shot [reference shots]
-    per_setup: Array  # what the set-up costs [shots]
+    before: Array  # wear spent when the first shot is made, over the characteristic life
+    per_shot: Array  # wear, over the characteristic life
 
     def by_draw(self, shots: Array | float) -> Array:
         """Probability of wear-out within so many shots, draw by draw."""
-        spent = shots + self.per_setup
-        spent *= self.wear
+        ends = self.ending.before(self._spent(shots))
+        return np.clip(ends, 0.0, 1.0, out=ends)
+
+    def chance(self, shots: Array) -> Array:
+        """Probability of wear-out within so many shots, shape (run,)."""
+        return weighted_mean(self.ending.before(self._spent(shots)), self.weights)
+
+    def _spent(self, shots: Array | float) -> Array:
+        spent = shots * self.per_shot
         spent += self.before
-        return self.ending.before(spent)
+        return spent
 
     def take(self, runs: Array, draws: slice = slice(None)) -> "Risk":
         """Of some of the runs, by some of the draws."""
-        weights, before, wear, per_setup = (columns(a, runs, draws) for a in (self.weights, self.before, self.wear, self.per_setup))
-        return Risk(self.ending.take(runs, draws), weights, before, wear, per_setup)
+        weights, before, per_shot = (columns(a, runs, draws) for a in (self.weights, self.before, self.per_shot))
+        return Risk(self.ending.take(runs, draws), weights, before, per_shot)
 
-    def largest(self, risk: float) -> Array:
-        """Largest whole number of shots of each run with a chance at or under the risk, shape (run,).
+    def largest(self, risks: Sequence[float]) -> Array:
+        """Largest whole number of shots of each run with a chance at or under each risk, shape (risk, run).
 
         0 where one shot exceeds it, and below BEYOND.
         """
-        begin, slope = largest_within(self._scouts._chance, risk, self._scouts._about(risk))
-        return largest_within(self._chance, risk, begin, slope)[0]
+        runs = np.arange(self.before.shape[1])
+        scouts = self.take(np.tile(runs, len(risks)), slice(None, None, SCOUTS))
+        of_search = np.repeat(np.asarray(risks, dtype=float), len(runs))
+        begin, slope = roughly_within(scouts._of_some, of_search, scouts._middle(of_search))
+        return largest_within(self._of_searches, of_search, begin, slope, smooth=True).reshape(len(risks), len(runs))
 
-    @cached_property
-    def _scouts(self) -> "Risk":
-        return self.take(np.arange(self.wear.shape[1]), slice(None, None, SCOUTS))
+    def _middle(self, risk: Array) -> Array:
+        """Shots at which the middle draw is at the risk, shape (run,)."""
+        return np.asarray(np.median((self.ending.at(risk) - self.before) / self.per_shot, axis=0))
 
-    def _about(self, risk: float) -> Array:
-        """Shots at which the middle draw is at the risk, whatever readings say, shape (run,)."""
-        ending = self.ending
-        spent = law.wear_at(np.maximum(ending.start, law.LEAST_SPENT) - np.log1p(-risk), ending.log_life, ending.shape)
-        return np.asarray(np.median((spent - self.before) / self.wear - self.per_setup, axis=0))
+    def _of_some(self, runs: Array, shots: Array) -> Array:
+        """Chances of some of the runs, shape (asked,)."""
+        every = self.before.shape[1]
+        if 2 * len(runs) < every:
+            return self.take(runs).chance(shots)
+        asked = np.ones(every)  # of all: to part the draws of these from the others takes as long
+        asked[runs] = shots
+        return self.chance(asked)[runs]
 
-    def _chance(self, runs: Array, shots: Array) -> Array:
-        some = self if len(runs) == self.wear.shape[1] else self.take(runs)
-        return weighted_mean(some.by_draw(shots), some.weights)
+    def _of_searches(self, searches: Array, shots: Array) -> Array:
+        """Chances of some searches, those of each risk side by side, shape (asked,)."""
+        runs, told = self.before.shape[1], []
+        parts = np.searchsorted(searches, np.arange(runs, searches[-1] + 1, runs))
+        for some, at in zip(np.split(searches % runs, parts), np.split(shots, parts), strict=True):
+            told.append(self._of_some(some, at) if len(some) else at)
+        return np.concatenate(told)
 
 
-def largest_within(chance: Callable[[Array, Array], Array], risk: float, begin: Array, slope: Array | float = 1.0) -> tuple[Array, Array]:
-    """Largest whole numbers of shots with a chance at or under a risk, and how the chance grows there.
+class _Line:
+    """Lines through the last two points of searches for a risk, in the logs of the shots and of the hazard."""
+
+    def __init__(self, risk: Array, slope: Array | float) -> None:
+        self._wanted = _log_hazard(risk)
+        self.slope = np.broadcast_to(np.asarray(slope, dtype=float), risk.shape).copy()
+        self._before = np.full((2, len(risk)), np.nan)  # logs of the shots, and of the hazard over that of the risk
+
+    def aimed(self, searches: Array, shots: Array, chance: Array) -> tuple[Array, Array]:
+        """Shots at which the lines of some searches reach the risk by a further point, and whether it is near the one before."""
+        here = np.stack([np.log(shots), _log_hazard(chance) - self._wanted[searches]])
+        along, rise = here - self._before[:, searches]
+        self._before[:, searches] = here
+        told = along * rise > 0
+        slope = np.where(told, rise / np.where(told, along, 1.0), self.slope[searches])
+        self.slope[searches] = slope
+        return np.exp(np.minimum(here[0] - here[1] / slope, 30.0)), told & (np.abs(along) < NEAR)
+
+
+def _log_hazard(chance: Array) -> Array:
+    """Log of the cumulative hazard that brings a chance, by that of the shots more nearly a straight line than the log of the chance."""
+    return np.asarray(np.log(-np.log1p(-np.clip(chance, 1e-300, 1.0 - 1e-15))))
+
+
+def roughly_within(chance: Chance, risk: Array, begin: Array) -> tuple[Array, Array]:
+    """Shots with about the chance that is the risk, and the slope of the line there, shapes (search,).
+
+    Parameters as those of `largest_within`.
+    """
+    every, line, at = np.arange(len(risk)), _Line(risk, USUAL), np.clip(np.nan_to_num(begin), 1.0, BEYOND)
+    for _ in range(ROUGH):
+        at = np.clip(line.aimed(every, at, chance(every, at))[0], 1.0, BEYOND)
+    return at, line.slope
+
+
+def largest_within(chance: Chance, risk: Array, begin: Array, slope: Array | float = USUAL, smooth: bool = False) -> Array:
+    """Largest whole numbers of shots with a chance at or under a risk.
 
     Parameters
     ----------
     chance : callable
-        Takes which runs, shape (asked,), and their shots, (asked,); gives the chances, (asked,), that grow with the shots.
-    risk : float
+        See `Chance`.
+    risk : array, shape (search,)
         In (0, 1).
-    begin : array, shape (run,)
+    begin : array, shape (search,)
         Where to begin. [shots]
-    slope : array, shape (run,)
-        Of the log of the chance by the log of the shots, as far as it is known.
+    slope : array, shape (search,)
+        Of the log of the hazard by the log of the shots, as far as it is known.
+    smooth : bool
+        Whether a line through two points that are near each other tells of the next shot, which then need not be asked about.
 
     Returns
     -------
-    largest : array, shape (run,)
+    array, shape (search,)
         0 where one shot exceeds the risk, and below BEYOND.
-    slope : array, shape (run,)
-        As the parameter, at the end of the search.
     """
-    runs = len(begin)
-    low, high = np.zeros(runs, dtype=np.int64), np.full(runs, BEYOND, dtype=np.int64)
-    slope = np.broadcast_to(np.asarray(slope, dtype=float), (runs,)).copy()
+    searches, line = len(risk), _Line(risk, slope)
+    low, high = np.zeros(searches, dtype=np.int64), np.full(searches, BEYOND, dtype=np.int64)
     at = np.clip(np.nan_to_num(begin), 1, BEYOND - 1).astype(np.int64)
-    before = np.full((2, runs), np.nan)  # logs of the shots, and of the chance over the risk, at the point before
     step = 0
     while len(sought := np.flatnonzero(high - low > 1)):
         step += 1
         now = at[sought]
         p = chance(sought, now)
-        within = p <= risk
+        within = p <= risk[sought]
         low[sought], high[sought] = np.where(within, now, low[sought]), np.where(within, high[sought], now)
-        here = np.stack([np.log(now), np.log(np.maximum(p, 1e-300) / risk)])
-        along, rise = here - before[:, sought]
-        before[:, sought] = here
-        told = along * rise > 0
-        slope[sought] = np.where(told, rise / np.where(told, along, 1.0), slope[sought])
-        line = np.exp(np.minimum(here[0] - here[1] / slope[sought], 30.0))
-        halved = np.sqrt(np.maximum(low[sought], 1) * high[sought].astype(float))
-        aimed = np.floor(np.where((step > QUICK) & (step % 2 == 0), halved, line)).astype(np.int64)
-        at[sought] = np.clip(aimed, low[sought] + 1, high[sought] - 1)
-    return low, slope
+        reached, near = line.aimed(sought, now, p)
+        aimed = np.floor(reached)
+        if smooth:
+            near &= (np.abs(reached - now) < 1.0) & (np.floor(reached - SLACK) == aimed) & (np.floor(reached + SLACK) == aimed)
+            low[sought[near]], high[sought[near]] = aimed[near], aimed[near] + 1
+        if step > QUICK and step % 2 == 0:
+            aimed = np.floor(np.sqrt(np.maximum(low[sought], 1) * high[sought].astype(float)))
+        at[sought] = np.clip(aimed.astype(np.int64), low[sought] + 1, high[sought] - 1)
+    return low

@@ -11,7 +11,7 @@ from wearfit.forecasts.arrival import walk
 from wearfit.forecasts.clock import question_day, read_clocks
 from wearfit.forecasts.fleet import CHUNK, YEAR, live_rows, state_of
 from wearfit.forecasts.own_luck import exponential_draws
-from wearfit.forecasts.quantiles import date_ahead, finite, weighted_mean, weighted_quantiles
+from wearfit.forecasts.quantiles import date_ahead, finite, singly, weighted_mean, weighted_quantiles
 from wearfit.forecasts.since import NO_NEWS, News, Since, heed
 from wearfit.forecasts.use_ahead import Outlook, UseAhead, pieces, read_outlook
 
@@ -63,8 +63,8 @@ def _likely(
     clocks = read_clocks(calibration, rows, use, day, since)
     arrival = walk(use, day, max(horizon, YEAR), clocks.capacity(exponential_draws(calibration, rows, "wear")) - clocks.spent)
     worn, unknown = calibration.live.status[rows] == "worn", np.isnan(clocks.spent[0])
-    shots = weighted_quantiles(np.where(worn, 0.0, arrival.wear_shots), clocks.weights, (MIDDLE,))[0]
-    months = weighted_quantiles(np.where(worn, 0.0, arrival.wear_months), clocks.weights, (MIDDLE - about, MIDDLE, MIDDLE + about))
+    shots = weighted_quantiles(singly(np.where(worn, 0.0, arrival.wear_shots)), clocks.weights, (MIDDLE,))[0]
+    months = weighted_quantiles(singly(np.where(worn, 0.0, arrival.wear_months)), clocks.weights, (MIDDLE - about, MIDDLE, MIDDLE + about))
     sooner, days, later = arrival.calendar.days(months)  # what is later in months is later in days
     per_month = weighted_mean(use.shots_per_month(day), clocks.weights)
     answers = []

@@ -104,7 +104,7 @@ class Runs:
         self, calibration: Calibration, news: News = NO_NEWS, day: dt.date | None = None, tools: Collection[str] | None = None
     ) -> None:
         self._row = {str(calibration.levels.tool[t]): i for i, t in enumerate(calibration.live.tool)}
-        self._outlook = read_outlook(calibration)
+        self._outlook = read_outlook(calibration, ("wear_spent", "characteristic_life"))
         rows = np.array([row for tool, row in self._row.items() if tools is None or tool in tools], dtype=np.int64)
         self._calibration, self._since = heed(calibration, self._outlook, rows, news, question_day(calibration, day))
 
@@ -147,7 +147,7 @@ class Runs:
 
     def _told(self, questions: Sequence[RunQuestion], run: Run, risks: Sequence[float] = RISKS) -> list[dict[str, Any]]:
         p = run.p_wear_out(_shots_of(questions))
-        weights, largest = run.clocks.weights, np.stack([run.largest(risk) for risk in risks])
+        weights, largest = run.clocks.weights, run.largest(risks)
         low, high = weighted_quantiles(p, weights, INTERVAL)
         wears_out = weighted_mean(p, weights)
         any_stop = weighted_mean(1.0 - (1.0 - p) * np.exp(-self.sudden_stops(questions, run.rows)), weights)

@@ -12,43 +12,55 @@ from typing import Any
 import numpy as np
 
 from wearfit.calibration import Calibration
-from wearfit.forecasts.quantiles import as_numbers, finite, weighted_mean, weighted_quantiles
+from wearfit.forecasts.clock import columns
+from wearfit.forecasts.quantiles import as_numbers, finite, singly, weighted_mean, weighted_quantiles
 
 Array = np.ndarray
 
 
-def noted_defects(calibration: Calibration, row: int, capacity: Array, weights: Array) -> list[dict[str, Any]]:
-    """Defects noted in the life under way of one live tool, the earliest first.
+def noted_defects(calibration: Calibration, rows: Array, capacity: Array, weights: Array) -> list[list[dict[str, Any]]]:
+    """Defects noted in the lives under way of some live tools, of each the earliest first.
 
     Parameters
     ----------
-    capacity, weights : arrays, shape (sample,)
-        Draws of the capacity of the life, and their weights; NaN where the age is unknown.
+    rows : array, shape (tool,)
+        Of the live table.
+    capacity, weights : arrays, shape (sample, tool)
+        Draws of the capacities of the lives, and their weights; NaN where the age is unknown.
 
     Returns
     -------
-    list of dict
+    list of list of dict
         `p_wear` is null of a hazard that is no defect of the list, and the chance by the kind alone where the age is unknown.
         `life_used_then` is the share of the life's capacity that was spent on the day.
     """
     noted, power = calibration.noted, calibration.identity.noted_power
-    answers = []
-    for i in range(*np.searchsorted(noted.live, [row, row + 1])):  # they lie in order of the tools
-        then = calibration.draws.wear_spent[:, row].astype(float) * np.exp(calibration.draws.noted_share[:, i].astype(float))
-        used = np.minimum(then / capacity, 1.0)[:, None]
-        p, rate = float(noted.p_wear[i]), 1.0
-        if not np.isnan(used).any():
-            rate = (power + 1.0) * float(weighted_mean(used**power, weights[:, None])[0])
-        answers.append(
+    told: list[list[dict[str, Any]]] = [[] for _ in rows]
+    first, end = (np.searchsorted(noted.live, rows, side) for side in ("left", "right"))  # they lie in order of the tools
+    which = np.concatenate([np.arange(*span) for span in zip(first, end, strict=True)])
+    tool = np.repeat(np.arange(len(rows)), end - first)
+    if not len(which):
+        return told
+    used = np.asarray(calibration.draws.noted_share.T[which], dtype=float, order="C").T
+    np.exp(used, out=used)
+    used *= calibration.of_live("wear_spent", rows[tool])
+    used /= columns(capacity, tool)
+    np.minimum(used, 1.0, out=used)
+    weights = columns(weights, tool)
+    rate = np.nan_to_num((power + 1.0) * weighted_mean(used**power, weights), nan=1.0)
+    quantiles = weighted_quantiles(singly(used), weights)
+    for i, place in enumerate(which.tolist()):
+        p = float(noted.p_wear[place])
+        told[tool[i]].append(
             {
-                "date": (dt.date(1970, 1, 1) + dt.timedelta(days=int(noted.day[i]))).isoformat(),
-                "defect": str(noted.kind[i]),
-                "p_wear": finite(p * rate / (p * rate + 1.0 - p)),
+                "date": (dt.date(1970, 1, 1) + dt.timedelta(days=int(noted.day[place]))).isoformat(),
+                "defect": str(noted.kind[place]),
+                "p_wear": finite(p * rate[i] / (p * rate[i] + 1.0 - p)),
                 "p_wear_by_kind": finite(p),
-                "life_used_then": as_numbers(weighted_quantiles(used, weights[:, None])[:, 0]),
-                "question": str(noted.question[i]) or None,
-                "look_before_running": bool(noted.hazard[i]),
-                "note": str(noted.note[i]),
+                "life_used_then": as_numbers(quantiles[:, i]),
+                "question": str(noted.question[place]) or None,
+                "look_before_running": bool(noted.hazard[place]),
+                "note": str(noted.note[place]),
             }
         )
-    return answers
+    return told

@@ -40,43 +40,41 @@ def bootstrap_mean(calibration: Calibration, row: int, values: Array, out: Array
     values : array, shape (value,)
         NaN where there is none; one at least.
     """
-    table, start = _place(calibration, row, "level")
+    table, start = _place(calibration, row, "level", calibration.samples)
     weights = _weights(calibration.identity.seed, table, calibration.samples, len(values))
     there = ~np.isnan(values)
     total, whole = np.stack([np.where(there, values, 0.0), there]) @ weights
     total /= whole
-    _round_the_end(total, start, out)
+    out[: len(total) - start], out[len(total) - start :] = total[start:], total[:start]
 
 
 def _read(calibration: Calibration, rows: Array, purpose: str, of: Callable[[int, str, int, int], Array]) -> Array:
-    n = calibration.samples
+    n, seed = calibration.samples, calibration.identity.seed
     out = np.empty((len(rows), n))
     for i, row in enumerate(rows.tolist()):
-        number, start = _place(calibration, row, purpose)
-        _round_the_end(of(calibration.identity.seed, purpose, number, n), start, out[i])
+        number, start = _place(calibration, row, purpose, n)
+        out[i] = of(seed, purpose, number, n)[start : start + n]
     return out.T
 
 
-def _round_the_end(table: Array, start: int, out: Array) -> None:
-    out[: len(table) - start], out[len(table) - start :] = table[start:], table[:start]
-
-
-def _place(calibration: Calibration, row: int, purpose: str) -> tuple[int, int]:
+def _place(calibration: Calibration, row: int, purpose: str, samples: int) -> tuple[int, int]:
     """Which table a live tool reads, and from where on."""
     tool = calibration.levels.tool[calibration.live.tool[row]]
     digest = blake2b(f"{calibration.identity.seed} {purpose} {tool}".encode(), digest_size=8).digest()
-    return divmod(int.from_bytes(digest) % (TABLES * calibration.samples), calibration.samples)
+    return divmod(int.from_bytes(digest) % (TABLES * samples), samples)
 
 
 @lru_cache(maxsize=4 * TABLES)
 def _exponentials(seed: int, purpose: str, number: int, samples: int) -> Array:
+    """A table twice over, so that it is read round its end in one go."""
     rng = _generator(seed, purpose, number)
-    return -np.log((rng.permutation(samples) + rng.random(samples)) / samples)
+    return np.tile(-np.log((rng.permutation(samples) + rng.random(samples)) / samples), 2)
 
 
 @lru_cache(maxsize=4 * TABLES)
 def _normals(seed: int, purpose: str, number: int, samples: int) -> Array:
-    return _generator(seed, purpose, number).standard_normal(samples)
+    """A table twice over."""
+    return np.tile(_generator(seed, purpose, number).standard_normal(samples), 2)
 
 
 @lru_cache(maxsize=2 * TABLES)

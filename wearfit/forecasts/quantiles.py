@@ -33,8 +33,16 @@ def weighted_quantiles(values: Array, weights: Array, probabilities: tuple[float
     return np.stack([_pick(ranked, (reached < probability - ROUNDING).sum(axis=0)) for probability in probabilities])
 
 
+def singly(values: Array) -> Array:
+    """Values in single precision, which are put in order in half the time: a quantile moves by 6e-8 of itself at most."""
+    return values.astype(np.float32)
+
+
 def last_within(values: Array, weights: Array, share: float) -> Array:
     """Largest t at which the values below t hold at most this share of the weight, shape (column,)."""
+    if alike(weights):  # one place alone need be right, which takes half as long as all
+        place = min(int(np.floor((share + ROUNDING) * len(values))), len(values) - 1)
+        return np.asarray(np.partition(values, place, axis=0)[place])
     ranked, reached = _ranked(values, weights)
     return _pick(ranked, (reached <= share + ROUNDING).sum(axis=0))
 
@@ -43,7 +51,7 @@ def _ranked(values: Array, weights: Array) -> tuple[Array, Array]:
     """Values in order, and the share of the weight reached at each, shape (sample, column) or (sample, 1)."""
     if alike(weights):
         return np.sort(values, axis=0), np.arange(1.0, len(values) + 1.0)[:, None] / len(values)
-    order = np.argsort(values, axis=0, kind="stable")
+    order = np.argsort(values, axis=0)
     reached = np.cumsum(np.take_along_axis(weights, order, axis=0), axis=0)
     return np.take_along_axis(values, order, axis=0), reached / reached[-1]
 
@@ -78,6 +86,23 @@ def as_numbers(column: Array) -> Quantiles:
 def as_dates(days_ahead: Array, as_of: dt.date, horizon_days: float) -> DateQuantiles:
     """Quantiles of a day counted from the end of the as-of day by name; null past the horizon."""
     return {name: date_ahead(value, as_of, horizon_days) for name, value in zip(NAMES, days_ahead.tolist(), strict=True)}
+
+
+def numbers_of_each(columns: Array) -> list[Quantiles]:
+    """`as_numbers` of each column of (quantile, column)."""
+    rows: list[list[float | None]] = columns.T.tolist()
+    if not np.isfinite(columns).all():
+        rows = [[value if value is not None and math.isfinite(value) else None for value in row] for row in rows]
+    return [dict(zip(NAMES, row, strict=True)) for row in rows]
+
+
+def dates_of_each(days_ahead: Array, as_of: dt.date, horizon_days: float) -> list[DateQuantiles]:
+    """`as_dates` of each column of (quantile, column)."""
+    told = days_ahead <= horizon_days
+    ahead = np.ceil(np.where(told, days_ahead, 0.0) - DAY_ROUNDING).astype(np.int64)
+    dates = np.datetime_as_string(np.datetime64(as_of, "D") + ahead).astype(object)
+    dates[~told] = None
+    return [dict(zip(NAMES, row, strict=True)) for row in dates.T.tolist()]
 
 
 def date_ahead(days: float, as_of: dt.date, horizon_days: float) -> str | None:

@@ -47,14 +47,17 @@ class Run:
         """Probability of wear-out within so many shots, or unseen while it stood before them, draw by draw, shape (sample, run)."""
         return self._risk.by_draw(shots)
 
-    def largest(self, risk: float) -> Array:
-        """Largest whole number of shots of each run with a wear-out probability at or under the risk, shape (run,).
+    def largest(self, risks: Sequence[float]) -> Array:
+        """Largest whole number of shots of each run with a wear-out probability at or under each risk, shape (risk, run).
 
         0 where one shot exceeds it.
         """
-        return self._risk.largest(risk)
+        return self._risk.largest(risks)
 
     @cached_property
     def _risk(self) -> Risk:
         clocks = self.clocks
-        return Risk(clocks.ending, clocks.weights, clocks.spent + self.stood, self.wear, self.per_setup)
+        before = self.per_setup * self.wear
+        before += clocks.spent
+        before += self.stood
+        return Risk(clocks.ending, clocks.weights, clocks.of_life(before), self.wear * np.exp(-clocks.log_life))

@@ -6,14 +6,15 @@ wide forecast, and the season by the bootstrap over the fleet's tools. Beyond th
 """
 
 import datetime as dt
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
-from typing import Final
+from functools import cached_property, partial
+from typing import Any, Final
 
 import numpy as np
 
 from wearfit.calibration import Calibration
+from wearfit.forecasts.at_once import at_once
 from wearfit.forecasts.conditions import Conditions, by_draw_and_tool, generator, modification_wear, of_tools, read_conditions, sudden_rates
 from wearfit.forecasts.own_luck import bootstrap_mean
 from wearfit.forecasts.year_round import Reached, YearRound, looked_up
@@ -56,9 +57,18 @@ class Year:
         return made
 
 
-def read_outlook(calibration: Calibration) -> Outlook:
-    """The outlook of a calibration's fleet, the same whichever tools are asked about."""
-    return Outlook(read_conditions(calibration), _season(calibration))
+def read_outlook(calibration: Calibration, draws: Sequence[str] = ()) -> Outlook:
+    """The outlook of a calibration's fleet, the same whichever tools are asked about.
+
+    Parameters
+    ----------
+    draws : sequence of str
+        Arrays of draws that will be asked for, which may be read from their file in the meantime.
+    """
+    reads: list[Callable[[], Any]] = [partial(getattr, calibration.draws, name) for name in draws]
+    outlook, *_ = at_once(lambda work: work(), [lambda: Outlook(read_conditions(calibration), _season(calibration)), *reads])
+    assert isinstance(outlook, Outlook)
+    return outlook
 
 
 def planned_months(calibration: Calibration, rows: Array) -> Array:

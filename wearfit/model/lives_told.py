@@ -23,7 +23,7 @@ from wearfit.model.likelihood import gains, history_terms, tool_spread
 from wearfit.model.posterior import Flat
 from wearfit.model.read_capacity import LEAST_BASE, PathDraws
 from wearfit.model.readings import told_by_readings
-from wearfit.remaining import FINE, between_nodes, left_nodes
+from wearfit.remaining import between_nodes, left_nodes
 
 Array = np.ndarray
 
@@ -32,6 +32,7 @@ REACH: Final = 6.0  # standard deviations of a tool's effect on either side
 WIDEST: Final = 0.5  # even steps of it
 STEP: Final = 0.75  # .. and of the level
 NODES: Final = 41  # of log(C / base), more than of `remaining`, for a wider reach
+FINE: Final = 201  # of q, over which the density is summed
 FEWEST: Final = 4  # nodes that a cubic goes through
 WIDER: Final = 3.0  # of q on either side, for tools that are not as their draw has them
 LEAST: Final = 1e-300
@@ -198,7 +199,7 @@ class _Capacity:
         low, high = found.q_low - WIDER, found.q_high + (0.0 if known_end else WIDER)
         self._q = np.linspace(low, high, FINE)
         told = drawn.likelihood_of_readings(d, path, left_nodes(low, high, NODES))
-        self._told = told @ between_nodes(low, high, NODES).T
+        self._told = told @ between_nodes(low, high, NODES, FINE).T
         ratio = drawn.end[:, path] / drawn.base[:, path] - 1.0
         self._until = np.log(np.maximum(ratio, LEAST)) if known_end or (ratio > LEAST_BASE).any() else np.full(len(ratio), -np.inf)
 

@@ -12,12 +12,12 @@ import numpy as np
 from scipy.special import wrightomega
 
 from wearfit import law
+from wearfit.even_nodes import part_of_step
 from wearfit.model.data import CandidateColumns, EndedColumns, ModelData, RowColumns
 from wearfit.model.kept_loops import kept
 from wearfit.model.likelihood import Levels, Terms, wear_out_gain
 from wearfit.model.mixture import draw_candidates, single
 from wearfit.model.rows_marginal import row_grids
-from wearfit.remaining import part_of_step
 
 Array = np.ndarray
 
