@@ -12,9 +12,10 @@ from priors_text import switched_off
 from scipy.signal import lfilter
 from small_fleet import small_fleet
 
+from wearfit.model.agreement import agreement
 from wearfit.model.calibrate import diagnose
 from wearfit.model.data import ModelData
-from wearfit.model.gate import Diagnostics, agreement, judge
+from wearfit.model.gate import Diagnostics, judge
 from wearfit.model.layout import CONTRASTED, GROUPS, Layout
 from wearfit.model.posterior import flatten, summarise_rows
 from wearfit.model.prepare import levels_seen, prepare
