@@ -10,7 +10,7 @@ from math import exp, log, pi, sqrt
 import numpy as np
 from numba.extending import register_jitable
 
-from wearfit.model.tool_marginal import LEAST, doubtful
+from wearfit.model.tool_marginal import LEAST, MUCH, doubtful
 
 Array = np.ndarray
 
@@ -71,8 +71,14 @@ def fill_nodes(
     for k in range(len(nodes)):
         u = start + step * k
         nodes[k] = (worn * s - 0.5 * u) * u - hazard * factor + known - 0.5 * log(2.0 * pi)
-        for e in range(first, stop):
-            nodes[k] += log(doubtful(factor, interval[e], rate[e], share if perhaps[e] else 1.0)[0])
+        if first < stop:
+            product = 1.0  # one logarithm for many
+            for e in range(first, stop):
+                product *= doubtful(factor, interval[e], rate[e], share if perhaps[e] else 1.0)[0]
+                if not 1.0 / MUCH < product < MUCH:
+                    nodes[k] += log(product)
+                    product = 1.0
+            nodes[k] += log(product)
         factor *= grown
 
 

@@ -24,6 +24,8 @@ class Observed:
     plain: tuple[Array, Array]  # rows, endings: of what is known, and not of a capacity that is a coordinate
     measured: Array  # rows of what is known whose capacity is one
     place: tuple[Array, Array]  # observation of each of `plain`
+    candidate: tuple[Array, Array]  # of each row, and of each ending
+    candidates: int
 
     @classmethod
     def of(cls, exposures: Exposures, d: ModelData) -> "Observed":
@@ -39,11 +41,20 @@ class Observed:
         plain = np.flatnonzero(known & (path == 0)), np.flatnonzero((known & (path == 0))[ended])
         observation = np.concatenate([pairs.reshape(-1, 2), np.stack([mixed, np.full(len(mixed), -1)], axis=1)])
         measured = np.flatnonzero(known & (path > 0))
-        return cls(observation, mixed, tool, path, of_row, plain, measured, (of_row[plain[0]], of_row[ended[plain[1]]]))
+        return cls(
+            observation, mixed, tool, path, of_row, plain, measured, (of_row[plain[0]], of_row[ended[plain[1]]]),
+            (h.candidate, h.candidate[ended]), len(d.candidate),
+        )  # fmt: skip
 
     def log_likelihood(self, survived: Array, gained: Array, of_tool: Array) -> Array:
         """Of each observation but for measured lives, by that of rows, endings and tools, shape (draw, observation)."""
         total = summed(survived[:, self.plain[0]], self.place[0], len(self.observation))
         add_by_place(total, gained[:, self.plain[1]], self.place[1])
         total[:, len(self.observation) - len(self.mixed) :] = of_tool[:, self.mixed]
+        return total
+
+    def by_candidate(self, survived: Array, gained: Array) -> Array:
+        """`likelihood.candidate_log_likelihood` by the same, shape (draw, candidate)."""
+        total = summed(survived, self.candidate[0], self.candidates)
+        add_by_place(total, gained, self.candidate[1])
         return total

@@ -14,7 +14,7 @@ from wearfit.exposures.table import Exposures
 from wearfit.model.clock import PLANT_SLOPES, Clock, log_life, run_clock
 from wearfit.model.data import ModelData
 from wearfit.model.layout import COEFFICIENTS, GROUPS, Layout, unseen_scale
-from wearfit.model.likelihood import Levels, Terms, candidate_log_likelihood, gains, history_levels, history_terms, tool_spread
+from wearfit.model.likelihood import Levels, Terms, gains, history_levels, history_terms, tool_spread
 from wearfit.model.live_rows import LiveDraws, entry_shots
 from wearfit.model.mixture import joint_log_likelihood, tool_log_likelihood
 from wearfit.model.moved import OPEN, Left
@@ -191,7 +191,7 @@ def summarise_rows(
     live = LiveDraws.empty(n, exposures, live_tool, live_episode)
     out_ll, out_tool = np.zeros((n, len(observed.observation)), dtype=np.float32), np.zeros((n, len(exposures.tools.tool_id)))
     standing, opening = only_storage(d, exposures) if explained else None, entry_shots(exposures, d)
-    undecided = Left(exposures, d, live_tool if explained else live_tool[:0], n)
+    undecided = Left(exposures, d, live_tool if explained else live_tool[:0], live.row, n)
     # Apart from what is drawn of the live tools, so that effects do not depend on which tools those are.
     luck = np.random.default_rng([seed, SALT + 2])
     # Rows whose capacity is a coordinate have it integrated out, all draws at once, after the others.
@@ -223,14 +223,13 @@ def summarise_rows(
         lives = lives + out_tool[chunk][:, candidates.tool]
         terms = history_terms(p, clock, lives, d, told=told, wear_law=wear_law)
         drawn.fill(chunk, p, clock, told, lives, terms, d, layout)
-        joint = joint_log_likelihood(candidate_log_likelihood(terms, p, d), d)
-        out_ll[chunk] = observed.log_likelihood(terms.survived, gains(terms, p, d), tool_log_likelihood(joint, d))
+        gained = gains(terms, p, d)
+        joint = joint_log_likelihood(observed.by_candidate(terms.survived, gained), d)
+        out_ll[chunk] = observed.log_likelihood(terms.survived, gained, tool_log_likelihood(joint, d))
         row = live.fill(chunk, joint, of_live, lives, clock, of_storage, opening, d)
         for i in noted_live:
             noted.fill(chunk, int(live_tool[i]), row[:, i], at_noted, clock.end)
-        for i in live.several[live.told[live.several]]:
-            own = live.own(i)
-            undecided.add(int(i), chunk, joint[:, own], clock.end[:, live.row[i, : live.count[i]]], lives[:, own], shape)
+        undecided.add(chunk, joint, clock.end, lives, shape)
 
     # Luck is drawn in order of the draws, and so not by whoever works on them.
     for chunks in batched((slice(start, min(start + chunk_size, n)) for start in range(0, n, chunk_size)), processors()):
