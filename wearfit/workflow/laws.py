@@ -1,6 +1,7 @@
 """Which law of wear: the current calibration's records under each, held against one another."""
 
 import datetime as dt
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -11,8 +12,9 @@ from wearfit.law import LAWS
 from wearfit.store.store import Store
 from wearfit.workflow.answers import Accepted, Current, accepted, current_for, forecast_of, read_current
 from wearfit.workflow.kept_evidence import keep, kept
-from wearfit.workflow.laws_in_words import of_law, reason, sentences
-from wearfit.workflow.progress import Pace, Report, silent
+from wearfit.workflow.laws_in_words import reason, sentences
+from wearfit.workflow.progress import Progress, Report, silent
+from wearfit.workflow.ways import Way
 
 if TYPE_CHECKING:
     from wearfit.evidence.laws import Comparison
@@ -22,8 +24,17 @@ CHOICES: Final = (*LAWS, STACKED)
 MOST_TOOLS: Final = 5
 
 
-def laws(store_url: str, report: Report = silent) -> dict[str, Any]:
+def laws(store_url: str, spread: Way, folder: Path | None = None, report: Report = silent) -> dict[str, Any]:
     """Calibrate the current calibration's records under each law and hold the laws against one another; the store keeps the answer.
+
+    Parameters
+    ----------
+    spread : Way
+        Where calibrations, and posteriors without lives, are worked out.
+    folder : Path, optional
+        What each of them gave is kept there as it comes, and found there again.
+    report : callable
+        Told the progress.
 
     Returns
     -------
@@ -34,31 +45,30 @@ def laws(store_url: str, report: Report = silent) -> dict[str, Any]:
     Raises
     ------
     Refusal
-        Where no calibration is current, or the records have changed since.
+        Where no calibration is current, the records have changed since, a law cannot be fitted, or the work is interrupted; the store
+        keeps nothing then.
     """
-    from wearfit.workflow.progress import Progress
-
     with Store.open(store_url, must_exist=True) as store:
         current, within = read_current(store, None), accepted(store)
     report(Progress("assemble"))
     identity = current.calibration.identity
     # The model's own arrays take a while to load.
-    from wearfit.evidence.laws import compare_laws, scores_report
+    from wearfit.evidence.laws import Asked, scores_report
     from wearfit.exposures.live import build_live
     from wearfit.model.priors import parse_priors
+    from wearfit.workflow.law_jobs import over_laws
     from wearfit.workflow.recorded import read_recorded
 
     recorded = read_recorded(store_url, dt.date.fromisoformat(identity.as_of))
     if recorded.fingerprint != identity.fingerprint:
         raise Refusal("The records have changed since the calibration.", "Run `wearfit recalibrate`; then ask again.")
-    pace = Pace()
-
-    def told(law: str, stage: str, share: float) -> None:
-        report(pace.progress(stage, share, of_law(law)))
-
     live = build_live(recorded.records, recorded.exposures)
-    priors = parse_priors(identity.priors)
-    compared = compare_laws(recorded.exposures, live, recorded.fingerprint, priors, identity.seed, told)
+    asked = Asked(recorded.exposures, live, recorded.fingerprint, parse_priors(identity.priors), identity.seed)
+    try:
+        compared = over_laws(asked, spread, folder, report)
+    except KeyboardInterrupt:
+        kept_there = "nothing of it is kept" if folder is None else f"what was done is kept in '{folder}'"
+        raise Refusal(f"Stopped before the laws were compared; {kept_there}.", "Run `wearfit law` again when it suits.") from None
     document = current.document(scores_report(compared))
     document |= {"wear_law": identity.wear_law, "forecasts": _forecasts(current, within, compared)}
     document["sentences"] = sentences(document)
