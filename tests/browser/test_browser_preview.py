@@ -21,7 +21,7 @@ def test_new_records_are_previewed(
     seen = look(f"{served(writable_demo_store)}/records")
     page = seen.page
     row = page.locator(".wf-moved tr", has_text="T-003")
-    expect(row).to_contain_text("now worn out; worn on 6 Jul 2026", timeout=300_000)
+    expect(row).to_contain_text("Now worn out. New of it: worn on 6 Jul 2026", timeout=300_000)
     expect(page.get_by_text("PREVIEW: calibration 1 with the new records weighed in")).to_be_visible()
     settle(page)
     for width in (1280, 390):

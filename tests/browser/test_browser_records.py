@@ -63,7 +63,7 @@ def test_from_a_workbook_with_two_bad_rows_to_a_fleet_that_changed(
     expect(other.get_by_role("button", name="Recalibrate on the stored records")).to_be_disabled()
     expect(page.get_by_text("Calibration 2 is made and answers now")).to_be_visible(timeout=LONGEST_MS)
     row = page.locator(".wf-moved tr", has_text="T-020")
-    expect(row).to_contain_text("now worn out; worn on 10 Jul 2026", timeout=120_000)
+    expect(row).to_contain_text("Now worn out. New of it: worn on 10 Jul 2026", timeout=120_000)
     settle(page)
     for width in (1280, 390):
         page.set_viewport_size({"width": width, "height": 900})

@@ -46,7 +46,7 @@ def demo_store(demo_bytes: bytes, demo_calibration: Calibration, tmp_path_factor
     identity = demo_calibration.identity
     summary = CalibrationSummary(
         dt.date.fromisoformat(identity.as_of), identity.fingerprint, True, (), identity.lives, identity.wear_outs, identity.seed,
-        identity.model_version, identity.format_version,
+        identity.model_version, identity.format_version, identity.wear_law,
     )  # fmt: skip
     with Store.open(url) as store:
         store.add_calibration(demo_bytes, summary, make_current=True)

@@ -1,14 +1,18 @@
 """`forecast`, `next-run` and `plants` as JSON and in tables, on the demo's saved calibration."""
 
 import datetime as dt
+import io
+import re
 import shutil
 import sqlite3
 from pathlib import Path
 
 import pytest
+from rich.console import Console
 from run_command import Run
 
 from wearfit.calibration import Calibration
+from wearfit.cli.calibrations import show_calibrations
 from wearfit.records.choices import read_choices
 from wearfit.store.store import Store
 from wearfit.workflow.wording import CAUTION, HELD
@@ -69,6 +73,9 @@ def test_forecast_table_leads_with_dates_and_shows_its_cautions_once(wearfit: Ru
     for tool in tools:
         assert tool["tool_id"] in out
     assert unfolded(out).count(CAUTION) == 1
+    assert out.count("idle times") == 1  # of all tools in one sentence, the most first
+    most = max(tools, key=lambda tool: tool["storage_share"]["p50"] or 0.0)
+    assert f"idle times: {most['tool_id']} {100 * most['storage_share']['p50']:.0f} %" in unfolded(out)
     held = [tool["tool_id"] for tool in tools if tool["status"] == "held"]
     assert unfolded(out).count(HELD) == bool(held)
     assert out.count("STOP: held") == len(held)
@@ -180,6 +187,7 @@ def test_plants_as_json_and_in_tables(wearfit: Run, demo_store: str):
     assert {frozenset(c) for c in document["contrasts"]} == {frozenset({"plant_a", "plant_b", "p_a_wears_faster"})}
     assert all(set(effect) >= {"measure", "per", "life_factor", "prior"} for effect in document["humidity_effect"])
     out = wearfit("plants", "--store", demo_store).out
+    assert " % " in out and not re.search(r"\d%", out)
     assert all(plant["plant_id"] in out for plant in plants)
     assert unfolded(out).count(CAUTION) == 1
     clear = sum(max(c["p_a_wears_faster"], 1 - c["p_a_wears_faster"]) >= 0.9 for c in document["contrasts"])
@@ -193,8 +201,25 @@ def test_calibrations_lists_and_goes_back(wearfit: Run, demo_store: str):
     assert document["calibration"] == only["id"]
     assert only["current"] is True
     assert only["passed"] is True
+    assert only["law"] == "weibull"
     assert wearfit("calibrations", "--use", str(only["id"]), "--store", demo_store).status == 0
     assert wearfit("calibrations", "--use", "77", "--store", demo_store, "--json").status == 2
+
+
+@pytest.mark.parametrize("width", [80, 160])
+def test_calibrations_tell_their_law_whatever_the_width(width: int):
+    """The longest that there is, and one that nobody can tell."""
+    common = {"as_of": "2026-06-30", "made_at": "2026-11-27T16:40:14+00:00", "lives": 12_345, "wear_outs": 6_789, "seed": 2**63}
+    rows = [
+        {**common, "id": 118, "current": True, "passed": True, "reasons": [], "law": "log-logistic"},
+        {**common, "id": 119, "current": False, "passed": False, "reasons": ["plant: R-hat 1.300 is above 1.02"], "law": None},
+    ]
+    said = io.StringIO()
+    show_calibrations(Console(file=said, width=width), {"calibrations": rows, "calibration": 118})
+    lines = said.getvalue().splitlines()
+    assert max(len(line) for line in lines) <= width
+    assert any("log-logistic" in line and "answers" in line for line in lines)
+    assert any("not told" in line for line in lines)
 
 
 def test_readings_since_the_calibration_are_counted_and_told(

@@ -45,6 +45,8 @@ def test_the_page_says_the_figures_of_the_forecast(wearfit: Run, demo_store: str
     assert text.count(f"tool {tool} ") == 1
     assert document["fingerprint"] in text
     assert document["fingerprint"] == said.document["fingerprint"]
+    assert "86 wear-outs, Weibull law. Asked for" in text
+    assert said.document["law"] == "weibull"
     assert f"As of {in_day(document['as_of'])}" in text
     for caution in ("does not replace inspection by a competent person", "16 CFR 1501", "lock out before opening", "harmful gas"):
         assert caution in text

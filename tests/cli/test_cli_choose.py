@@ -39,6 +39,7 @@ def test_the_document_is_as_the_interface_has_it_and_the_tables_fit_the_screen(
         assert all(len(line) <= width for line in said.out.splitlines())
         text = " ".join(said.out.split())
         assert document["advice"] in text
+        assert text[len(document["question"]) + 1].isupper()  # what it is about begins as a sentence does
         assert document["hangs_on"] in text
         assert CAUTION in text
         assert all(item["label"].split()[0] in text for item in document["inputs"])

@@ -46,7 +46,7 @@ def test_versions_of_a_tools_rows(wearfit: Run, corrected: str):
     document = wearfit("history", "--store", corrected, "--tool", "T1", "--json").document
     run = [version for version in document["versions"] if version["table"] == "runs"]
     assert [(version["by"], version["changed"]["shots"]) for version in run] == [("ada", [None, "90000"]), ("ben", ["90000", "80000"])]
-    assert "shots 90000 -> 80000" in wearfit("history", "--store", corrected, "--tool", "T1").out
+    assert "shots 90000 → 80000" in wearfit("history", "--store", corrected, "--tool", "T1").out
     assert "[bold]T2" in wearfit("history", "--store", corrected, "--tool", "[bold]T2").out
     nowhere = wearfit("history", "--store", corrected, "--tool", "T9")
     assert (nowhere.status, nowhere.out) == (1, "")

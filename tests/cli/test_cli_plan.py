@@ -33,6 +33,13 @@ def answer(wearfit: Run, demo_store: str, kept: dict[str, Any]) -> dict[str, Any
     return kept
 
 
+def test_on_a_narrow_screen_it_says_what_the_tools_under_the_spend_are(wearfit: Run, demo_store: str, monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setenv("COLUMNS", "80")
+    out = wearfit("plan", "--store", demo_store).out
+    assert "Tools behind it, the costliest first:\n2026-Q3: T-" in out
+    assert max(map(len, out.splitlines())) <= 80
+
+
 def test_the_document_is_as_the_interface_has_it(wearfit: Run, demo_store: str, demo_calibration: Calibration, kept: dict[str, Any]):
     document = answer(wearfit, demo_store, kept)
     assert document["as_of"] == demo_calibration.identity.as_of

@@ -1,5 +1,6 @@
 """Wrong use is a sentence with its repair and exit status 2, and JSON where that was asked for."""
 
+import re
 from pathlib import Path
 
 import pytest
@@ -98,6 +99,17 @@ def test_help_names_every_command_in_the_order_of_the_work(wearfit: Run):
     places = [said.out.index(f"│ {name} ") for name, _ in COMMANDS]
     assert places == sorted(places)
     assert wearfit().out == said.out
+
+
+@pytest.mark.parametrize(
+    "command", [*((name,) for name, _ in COMMANDS if name != "choose"), *(("choose", d.name) for d in DECISIONS)], ids=" ".join
+)
+def test_every_option_says_what_it_is_for(wearfit: Run, monkeypatch: pytest.MonkeyPatch, command: tuple[str, ...]):
+    monkeypatch.setenv("COLUMNS", "80")
+    options = [line.strip("│ *") for line in wearfit(*command, "--help").out.splitlines() if re.match(r"│ (\*\s+)?--", line)]
+    assert options
+    # The name and what is typed, at least two blanks, and then words.
+    assert [option for option in options if not re.fullmatch(r"--\S+( \S+)? {2,}\w.*", option)] == []
 
 
 @pytest.mark.parametrize(

@@ -27,6 +27,13 @@ def test_the_chance_and_the_worth_of_a_new_tool():
     assert abs(outcome.details["worth"] - 600.0 * 0.5 * (1.0 - survives)) < 4.0 * 300.0 * error
 
 
+def test_what_is_made_already_is_said_so():
+    life = life_of_new(known_new_tool(1000.0, 2.5, samples=400))
+    assert found(life, shots_made=800.0).advice.startswith("It has made the 800 shots that are guaranteed. The guarantee is worth 0")
+    assert found(life, shots_made=799.0).advice.startswith("It makes 800 shots before it wears out in 100 of 100 futures. The")
+    assert ", by what the draws believe)" in found(life).advice
+
+
 def test_a_live_tool_is_judged_on_what_it_has_come_through():
     # It stands at 500 of 1000 and must make 300 more: P = exp(H(500) - H(800)).
     outcome = found(life_of_tool(known_tool(age=500.0, samples=4000)))

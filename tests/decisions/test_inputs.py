@@ -20,6 +20,13 @@ def test_a_default_follows_the_input_that_it_is_a_share_of_whatever_the_order():
     assert values.of("repair").mark == "judgement: 0.1 x price"
 
 
+@pytest.mark.parametrize(
+    ("share", "words"), [(0.1, "0.1 x"), (0.0005, "0.0005 x"), (3.0, "3 x"), (1.0, "as"), (1 / 24, "1/24 of"), (1 / 3, "1/3 of")]
+)
+def test_a_share_is_said_shortly(share: float, words: str):
+    assert ShareOf("price", share).words == words
+
+
 def test_the_user_comes_before_the_records_and_the_records_before_the_default():
     values = fill(INPUTS, {"price": 500.0, "repair": 60.0}, {"price": 800.0})
     assert (values["price"], values["repair"]) == (800.0, 60.0)

@@ -36,6 +36,7 @@ def marks_of_law(seed: int, off: tuple[float, ...], tools: int = 150, runs: int 
         run_tool=np.tile(names, runs),
         run_chance=chances,
         run_worn=worn,
+        shared=np.zeros(2),
         stop_chance=1.0 - (1.0 - chances[0]) * 0.98,
         run_stopped=stopped,
         life_day=np.repeat(DAYS, tools // 2),

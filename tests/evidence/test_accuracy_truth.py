@@ -5,7 +5,9 @@ import math
 
 import numpy as np
 import pytest
+from accuracy_parts.all_but_tools import chance_without_tool
 from accuracy_parts.kinds import KINDS, Case, cases, nothing_ended, settings_of, simulated
+from accuracy_parts.scores import regret
 from accuracy_parts.truth import asked_runs, remaining_of, true_chance
 
 from wearfit.demo.future import machine_shots_left, spent_after
@@ -30,6 +32,24 @@ def test_as_many_tools_wear_out_as_the_true_chances_say(kind):
     for part in (chance < 0.1, chance >= 0.1):
         assert part.sum() > 60
         assert abs(worn[part].sum() - chance[part].sum()) < 3.0 * math.sqrt((chance[part] * (1.0 - chance[part])).sum())
+
+
+@pytest.mark.parametrize("kind", ["heavy_tails", "refurbish_heavy"])
+def test_who_knows_all_but_the_tools_is_right_on_average_and_surer_by_their_lives(kind):
+    """The mean of the chances told is that of the true ones, among likely and unlikely runs; who ignores the lives is further off."""
+    truth, told, by_prior = [], [], []
+    for number in range(FIRST_SPARE, FIRST_SPARE + 40):
+        fleet = simulated(Case(kind, number))
+        for run in asked_runs(fleet, number)[::4]:
+            truth.append(true_chance(fleet, run))
+            told.append(chance_without_tool(fleet, run))
+            by_prior.append(chance_without_tool(fleet, run, lives_known=False))
+    truth, told, by_prior = np.array(truth), np.array(told), np.array(by_prior)
+    for part in (told < 0.1, told >= 0.1):
+        off = truth[part] - told[part]
+        assert part.sum() > 60
+        assert abs(off.mean()) < 3.0 * off.std() / math.sqrt(part.sum())
+    assert 0.0 < regret(truth, told).mean() < regret(truth, by_prior).mean()
 
 
 def test_the_law_of_what_is_left_holds_what_is_left():

@@ -117,7 +117,7 @@ def second_life_by_quadrature(b: Believed, first: int, code: int) -> float:
 @pytest.mark.parametrize("code", [pytest.param(code, id=name) for code, name in enumerate(LAWS)])
 def test_what_was_expected_of_a_second_life_heeds_the_first(fleets: list[PriorFleet], code: int) -> None:
     found = 0
-    for fleet in fleets if code == WEIBULL else fleets[:8]:
+    for fleet in fleets if code == WEIBULL else fleets[:12]:
         b, h = replace(knows(fleet, 1), wear_law=code), fleet.exposures.history
         courses = build_courses(b)
         x = expect(b, courses, 1)

@@ -6,7 +6,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import binom, weibull_min
 
-from wearfit.evidence.scores import average, brier_curve, brier_scores, calibration_curve, covered, log_scores, restricted_crps, seen_share
+from wearfit.evidence.backtest import shared_variance
+from wearfit.evidence.scores import (
+    average,
+    brier_curve,
+    brier_scores,
+    calibration_curve,
+    count_range,
+    covered,
+    log_scores,
+    restricted_crps,
+    seen_share,
+)
 
 Array = np.ndarray
 LAW = weibull_min(2.0, scale=1.0)
@@ -109,3 +120,31 @@ def test_the_average_of_tools_that_each_answer_many_times_is_no_surer_than_the_t
     assert found.mean == pytest.approx(of_tool.mean())
     half = 1.645 * of_tool.std() / np.sqrt(10)
     assert (found.high - found.low) / 2 == pytest.approx(half, rel=0.1)
+
+
+def test_the_range_of_a_count_of_like_chances_is_the_binomials() -> None:
+    low, high = count_range(np.full(200, 0.07))
+    assert (low, high) == (binom.ppf(0.05, 200, 0.07), binom.ppf(0.95, 200, 0.07))
+
+
+def test_what_tools_share_widens_the_range_of_a_count_as_it_does_in_simulation() -> None:
+    """Fleets whose chances hang on one thing that all tools share, and on one that each has of its own."""
+    rng = np.random.default_rng(9)
+    draws, tools = 4_000, 120
+    common, own, usual = 0.5 * rng.standard_normal(draws), 0.8 * rng.standard_normal((draws, tools)), rng.normal(-2.8, 0.7, tools)
+    chance = 1.0 / (1.0 + np.exp(-(usual + common[:, None] + own)))
+    counts = (rng.random(chance.shape) < chance).sum(axis=1)
+    variance = shared_variance([[chance[:, i]] for i in range(tools)])
+    alone = chance.mean(axis=0)
+    assert variance + float((alone * (1.0 - alone)).sum()) == pytest.approx(counts.var(), rel=0.06)  # of 4,000 counts 2.2 % each way
+    low, high = count_range(alone, variance)
+    assert float(((counts >= low) & (counts <= high)).mean()) == pytest.approx(0.9, abs=0.03)
+    narrow = count_range(alone)
+    assert float(((counts >= narrow[0]) & (counts <= narrow[1])).mean()) < 0.75
+
+
+def test_tools_that_share_nothing_have_no_variance_in_common() -> None:
+    rng = np.random.default_rng(10)
+    chance = rng.beta(2.0, 20.0, (20_000, 50))
+    assert shared_variance([[chance[:, i]] for i in range(50)]) < 0.03 * float(chance.var(axis=0).sum())
+    assert shared_variance([[], []]) == 0.0

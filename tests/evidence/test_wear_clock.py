@@ -85,6 +85,16 @@ def test_what_was_made_counts_for_the_next_run_and_what_was_asked_does_not(calib
     assert runs(outcome(calibration, row, broken_off, whole))[1] == runs(outcome(calibration, row, part, whole))[1]
 
 
+def test_a_chance_is_the_mean_of_what_the_draws_add_to_it(calibration: Calibration) -> None:
+    row = unread(calibration)
+    run = asked(calibration, row, 30_000.0)
+    chances = wear_clock(calibration).runs(outcome(calibration, row, run, run, run))
+    assert len(chances) == 3
+    for chance in chances:
+        assert chance.by_draw.mean() == pytest.approx(chance.worn, rel=1e-9)
+        assert chance.by_draw.std() > 0.1 * chance.worn
+
+
 def test_shots_left_are_those_of_the_forecast(calibration: Calibration) -> None:
     row = unread(calibration)
     tool = outcome(calibration, row).tool_id

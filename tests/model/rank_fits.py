@@ -62,9 +62,9 @@ class Fit:
     ranks: dict[str, int]
 
 
-def compiled_for_all(priors: Priors, effort: Effort) -> Compiled:
-    """The model compiled for the layout that every fleet is put into."""
-    layout = Layout.fitting(len(PLANTS), len(RESINS), len(DESIGNS), len(MAKERS), len(FEATURES), MOST_READ)
+def compiled_for_all(priors: Priors, effort: Effort, most_read: int = MOST_READ) -> Compiled:
+    """The model compiled for the layout that every fleet is put into, none of which may have more lives with readings than that."""
+    layout = Layout.fitting(len(PLANTS), len(RESINS), len(DESIGNS), len(MAKERS), len(FEATURES), most_read)
     exposures = simulate(priors, 0, effort.tools, effort.months).exposures
     return compile_model(prepare(exposures, priors, layout), layout)
 

@@ -16,6 +16,9 @@ from wearfit.errors import Refusal
 from wearfit.records.findings import Finding
 from wearfit.records.readers.forms import grids_of
 from wearfit.records.readers.grid import Grid
+from wearfit.records.readers.read import read
+
+RUN_HEADER = ("tool_id", "plant_id", "resin_id", "started_on", "ended_on", "shots")
 
 
 def read_book(content: bytes, name: str = "history.xlsx") -> tuple[Mapping[str, Grid], Sequence[Finding]]:
@@ -73,6 +76,36 @@ def test_the_calendar_that_begins_in_1904_is_read_by_itself():
     book = zipfile.ZipFile(io.BytesIO(other)).read("xl/workbook.xml").decode()
     other = with_part(other, "xl/workbook.xml", re.sub("<workbookPr ", '<workbookPr date1904="1" ', book))
     assert only(usual) == only(other) == [("2024-03-01",)]
+
+
+def runs_of_1904() -> bytes:
+    """A workbook that counts days from 1904: a run whose days are numbers that are not shown as dates, and one whose days are."""
+    made = io.BytesIO()
+    with xlsxwriter.Workbook(made, {"in_memory": True, "date_1904": True}) as book:
+        sheet = book.add_worksheet("runs")
+        write_cells(sheet, 0, RUN_HEADER)
+        write_cells(sheet, 1, ["K 1", "north", "abs", 45_352.0 - 1_462, 45_353.5 - 1_462, 30_000.0])
+        write_cells(sheet, 2, ["K 2", "north", "abs"])
+        sheet.write_datetime(2, 3, dt.datetime(2024, 3, 1), book.add_format({"num_format": 14}))
+        sheet.write_string(2, 4, "43891")
+        sheet.write_number(2, 5, 9_000)
+    return made.getvalue()
+
+
+def ods_of_1904() -> bytes:
+    days = '<table:calculation-settings><table:null-date table:date-value="1904-01-01"/></table:calculation-settings>'
+    rows = [[*RUN_HEADER], ["K 1", "north", "abs", 45_352.0 - 1_462, 45_353.5 - 1_462, 30_000.0]]
+    rows.append(["K 2", "north", "abs", "2024-03-01", "43891", 9_000.0])
+    book = ods({"runs": rows})
+    content = zipfile.ZipFile(io.BytesIO(book)).read("content.xml").decode()
+    return with_part(book, "content.xml", content.replace("<office:spreadsheet>", f"<office:spreadsheet>{days}"))
+
+
+@pytest.mark.parametrize(("name", "content"), [("runs.xlsx", runs_of_1904()), ("runs.ods", ods_of_1904())])
+def test_numbers_of_days_count_from_the_day_of_their_workbook(tmp_path: Path, name: str, content: bytes):
+    (tmp_path / name).write_bytes(content)
+    rows = [row.values for row in read(tmp_path / name).rows]
+    assert [(row["started_on"], row["ended_on"]) for row in rows] == [("2024-03-01", "2024-03-02")] * 2
 
 
 def test_rows_and_columns_keep_the_numbers_of_the_sheet():

@@ -15,7 +15,7 @@ def summary(passed: bool, reasons: tuple[str, ...] = ()) -> CalibrationSummary:
     identity = from_bytes(shipped_calibration_bytes()).identity
     return CalibrationSummary(
         dt.date.fromisoformat(identity.as_of), identity.fingerprint, passed, reasons, identity.lives, identity.wear_outs, identity.seed,
-        identity.model_version, identity.format_version,
+        identity.model_version, identity.format_version, identity.wear_law,
     )  # fmt: skip
 
 

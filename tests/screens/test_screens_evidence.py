@@ -28,6 +28,7 @@ from wearfit.workflow.measure_in_words import by_urgency, shared_rows, summary
 from wearfit.workflow.moved import MOVED
 from wearfit.workflow.moved_in_words import sentences as said_of_moved
 from wearfit.workflow.planned import count_planned
+from wearfit.workflow.wording import capital
 
 
 @pytest.fixture(scope="module")
@@ -96,7 +97,7 @@ def test_what_to_measure_next_is_the_commands_answer(open_app: Open, own_demo_st
     (every,) = [element.value for element in page.app.dataframe if "Goes to" in element.value]
     assert len(every) == sum(len(tool["records"]) for tool in document["tools"])
     for record, _, _ in shared_rows(document):
-        assert record in page.words
+        assert capital(record) in page.words
 
 
 def test_the_fit_is_told_and_drawn(open_app: Open, demo_records_store: str) -> None:
@@ -172,7 +173,8 @@ def test_which_law_is_told_once_it_was_asked(open_app: Open, own_demo_store: str
     page = open_app(own_demo_store, "Evidence")
     assert not page.app.exception
     for sentence in document["sentences"]:
-        assert sentence in page.words
+        assert sentence.replace("`", "") in page.words
+    assert "<code>wearfit recalibrate --law stacked</code>" in page.html
     shown = next(element.value for element in page.app.dataframe if "Lives left out" in element.value)
     assert list(shown["Law"]) == ["Weibull", "log-logistic", "lognormal"]
     assert list(shown["Weight (%)"]) == [40, 41, 19]

@@ -85,7 +85,7 @@ def test_every_version_of_a_tools_rows_is_told(open_app: Open, corrected: str) -
     page.widget("text_input", "versions_of").set_value("T1")
     page.run()
     told = [row for row in frame(page, "Table", "Line", "Who", "What it says") if row[0] == "runs"]
-    assert told[1] == ("runs", 3, INES, "shots 90000 -> 80000")
+    assert told[1] == ("runs", 3, INES, "shots 90000 → 80000")
     assert (told[0][1:3], "shots 90000" in str(told[0][3])) == ((2, "ada"), True)
     page.widget("text_input", "versions_of").set_value("<b>none</b>")
     assert "The store never held a row of tool '<b>none</b>'" in page.run().words
@@ -134,6 +134,25 @@ def test_going_back_asks_first_says_what_it_does_and_what_is_shown_follows(open_
         assert {row.values["tool_id"] for row in store.rows({"tools"})} == {"T1", "<i>T2</i>", "T3"}
         assert [row.values["shots"] for row in store.rows({"runs"})] == ["80000"]
     assert "there is nothing to go back to" in choose(page, 4).words
+
+
+def test_before_the_first_calibration_it_says_why_the_present_one_goes_on_answering(open_app: Open, tmp_path: Path) -> None:
+    store = make_store(tmp_path / "demo.db", records=scenario_folder(), calibrations=(True,))
+    later = tmp_path / "later"
+    later.mkdir()
+    (later / "tools.csv").write_text("tool_id,commissioned_on\nT-999,2026-01-05\n", encoding="utf-8")
+    with Store.open(store) as held:
+        held.add_upload(read(later))
+    page = choose(opened(open_app, store), 1)
+    assert "No calibration answered yet at that time." in page.words
+    press(page, "back_ask")
+    assert (
+        "Calibration 1 goes on answering: none answered yet at that time, and going back takes no calibration away. "
+        "It was made from later records: recalibrate afterwards."
+    ) in page.words
+    assert "will answer" not in page.words
+    page = press(choose(page, 2), "back_ask")
+    assert "Calibration 1 will answer, as it did then." in page.words
 
 
 def test_what_was_asked_is_asked_again_where_somebody_changed_the_store_meanwhile(open_app: Open, corrected: str) -> None:

@@ -7,6 +7,7 @@ import pytest
 
 from wearfit.screens import look
 from wearfit.screens.register import FOLDER
+from wearfit.screens.unbroken import escape, with_commands
 
 
 def luminance(colour: str) -> float:
@@ -46,3 +47,13 @@ def test_marks_are_drawn_here(mark: str) -> None:
     drawn = Path(FOLDER / mark).read_text(encoding="utf-8")
     assert "href" not in drawn
     assert set(re.findall(r"https?://[^\"']+", drawn)) == {"http://www.w3.org/2000/svg"}
+
+
+def test_a_per_cent_sign_stands_apart_from_its_number_and_never_on_a_line_of_its_own() -> None:
+    assert with_commands("Run `wearfit law <now>`: 5 %.") == "Run <code>wearfit law &lt;now&gt;</code>: 5&nbsp;%."
+    assert escape("0.2 % to <3.6 %>") == "0.2&nbsp;% to &lt;3.6&nbsp;%&gt;"
+    for file in FOLDER.rglob("*.py"):
+        source = file.read_text(encoding="utf-8")
+        assert file.name == "unbroken.py" or "from html import" not in source, file
+        # A format of Vega's that ends in the sign writes it right behind the number.
+        assert not re.search(r"format\W{1,4}[^\"']*%[\"']", source), file

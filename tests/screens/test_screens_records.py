@@ -225,6 +225,10 @@ def test_going_back_asks_first(open_app: Open, tmp_path: Path):
     store = make_store(tmp_path / "two.db", calibrations=(True, True, False))
     page = open_app(store, "Records")
     assert "its separate chains did not agree" in page.words or "did not settle" in page.words
+    assert page.words.count("86 wear-outs, Weibull law, records") == 3
+    (listed,) = (each.value for each in page.app.dataframe if "Wear-outs" in each.value)
+    assert list(listed["Law"]) == ["Weibull"] * 3
+    assert all(option.endswith(", Weibull") for option in page.widget("selectbox", "use").options)
     page.widget("selectbox", "use").select_index(0)
     page.run()
     press(page, "use_ask")

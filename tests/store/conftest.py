@@ -51,6 +51,7 @@ _PASSED = CalibrationSummary(
     seed=2**62 + 1,
     model_version="1",
     format_version=1,
+    law="log-logistic",
 )
 
 

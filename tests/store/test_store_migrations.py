@@ -3,12 +3,16 @@
 import datetime
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from hashlib import sha256
 
 import pytest
 from alembic import command
 from sqlalchemy import inspect
 
+from wearfit.calibration import STACKED, from_bytes, to_bytes
+from wearfit.demo.shipped import shipped_calibration_bytes
+from wearfit.law import LAWS
 from wearfit.records.choices import Choices
 from wearfit.records.findings import Finding
 from wearfit.records.identity import Row
@@ -102,6 +106,22 @@ def test_a_withdrawn_row_does_not_come_back_as_an_empty_one_in_the_older_schema(
     database.close()
     kept = [json.loads(values) for (values,) in raw("SELECT values_json FROM row_versions ORDER BY key")]
     assert [values["shots"] for values in kept] == ["10", "20"]
+
+
+@pytest.mark.parametrize("law", [*LAWS, STACKED])
+def test_the_law_of_a_calibration_that_was_kept_before_is_told_by_itself(url: str, raw: Callable, summary: Callable, law: str) -> None:
+    made = from_bytes(shipped_calibration_bytes())
+    blobs = (to_bytes(replace(made, identity=replace(made.identity, wear_law=law))), b"no calibration")
+    with Store.open(url) as store:
+        for blob in blobs:
+            store.add_calibration(blob, summary(law=None), make_current=True)
+    database = Database(address_of(url))
+    with database.writing() as connection:
+        command.downgrade(alembic_config(connection), "0006")
+    database.close()
+    with Store.open(url) as store:
+        assert [entry.summary.law for entry in store.calibrations()] == [law, None]
+        assert store.calibration(1).blob == blobs[0]
 
 
 def test_times_of_an_earlier_version_are_read(first_store: str) -> None:

@@ -31,7 +31,7 @@ class Ready(Worker):
         identity = Identity(
             as_of=str(request.exposures.as_of), fingerprint=request.fingerprint, seed=request.seed, lives=request.exposures.lives,
             wear_outs=request.exposures.wear_outs, log_band=(), lead_time_weeks=12.0, lead_time_log_sd=0.3, priors=request.priors,
-            noted_power=2.0,
+            noted_power=2.0, wear_law=request.law, law_chosen=request.law_chosen,
             diagnostics=DIAGNOSTICS if self.passed else DIAGNOSTICS | {"passed": False, "reasons": ["plant: R-hat 1.300 is above 1.02"]},
         )  # fmt: skip
         return Fitted(b"a posterior", identity, {"start": 0.0, "prepare": 0.1, "compile": 0.2, "sample": 0.3, "summarise": 0.0})

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from pypdf import PdfReader
 
-from wearfit.calibration import Calibration
+from wearfit.calibration import STACKED, Calibration
 from wearfit.report.page import as_pdf, unprinted
 from wearfit.store.overrides import Override
 from wearfit.workflow.answers import Accepted, Current
@@ -62,3 +62,11 @@ def test_a_name_is_text_and_the_page_stays_one(demo_calibration: Calibration, na
         assert f"tool ‹U+{ord(first):04X}" in text
         assert f"Tool ‹U+{ord(first):04X}" in (reader.metadata.title or "")  # type: ignore[union-attr]
     assert "□" not in text
+
+
+def test_the_small_print_says_which_law(demo_calibration: Calibration) -> None:
+    day = dt.date(2026, 6, 30)
+    for law, said in (("log-logistic", "log-logistic law. Asked"), (STACKED, "all laws by their weights. Asked")):
+        calibration = replace(demo_calibration, identity=replace(demo_calibration.identity, wear_law=law))
+        page = brief_of(Current(1, calibration, day), Accepted(10.0, 0.1), "T-049", None)
+        assert said in page.rests_on[0]

@@ -129,12 +129,13 @@ def test_of_an_exported_store_the_terms_come_back_where_there_is_no_store_yet(
     write_history: Callable[..., Path], new_store: Callable[[], str], tmp_path: Path
 ) -> None:
     url, other, folder = new_store(), new_store(), tmp_path / "exported"
-    first = recalibrate(url, Order((write_history(),), seed=77), Ready())
+    first = recalibrate(url, Order((write_history(),), seed=77, law="lognormal"), Ready())
     with Store.open(url) as store:
         store.set_setting("tolerance", "0.25")
     export(url, folder)
     # The stand-in's posterior is none that can be opened, and is told to be so: its priors are those of the package.
     again = recalibrate(other, Order((folder,)), Ready())
+    assert (again.identity.wear_law, again.identity.law_chosen) == ("lognormal", "")
     assert (again.identity.fingerprint, again.identity.seed, again.identity.as_of) == (first.identity.fingerprint, 77, first.identity.as_of)
     with Store.open(other) as store:
         assert store.setting("tolerance") == "0.25"

@@ -40,12 +40,12 @@ def document(*tools: dict[str, Any], **given: Any) -> dict[str, Any]:
 
 
 CASES = {
-    "a reading": ({}, ("a reading of flash_mm now", "27 -> 15 months", "Sep 2026")),
-    "a steel": ({"records": [record("steel", 20.5)]}, ("its cavity steel", "27 -> 6.5 months", "Sep 2026")),
+    "a reading": ({}, ("a reading of flash_mm now", "27 → 15 months", "Sep 2026")),
+    "a steel": ({"records": [record("steel", 20.5)]}, ("its cavity steel", "27 → 6.5 months", "Sep 2026")),
     "next to nothing": ({"records": [record(narrows=0.4)]}, ("nothing that would help much", "27 months", "Sep 2026")),
-    "now": ({"inspect_by": AS_OF}, ("a reading of flash_mm now", "27 -> 15 months", "now")),
+    "now": ({"inspect_by": AS_OF}, ("a reading of flash_mm now", "27 → 15 months", "now")),
     "far": ({"inspect_by": None, "range_months": 0.0, "records": []}, ("nothing that would help much", "past 10 years", "past 10 years")),
-    "stored": ({"status": "stored"}, ("a reading of flash_mm now", "27 -> 15 months", "before it runs")),
+    "stored": ({"status": "stored"}, ("a reading of flash_mm now", "27 → 15 months", "before it runs")),
     "held": ({"status": "held", "range_months": None, "records": [], "inspect_by": None}, ("held: must not run", "", "")),
     "worn": ({"status": "worn", "range_months": None, "records": [], "inspect_by": None}, ("worn out", "", "")),
     "dark": (

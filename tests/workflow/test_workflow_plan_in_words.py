@@ -38,6 +38,8 @@ def test_the_summary_counts_orders_spend_and_designs_at_risk():
 def test_numbers_of_renewals_that_hardly_occur_are_left_out():
     design = {"expected_renewals": 1.098, "p_renewals": [0.0, 0.9115, 0.081, 0.006, 0.0015]}
     assert renewals_words(design) == ("1.1 to expect", "of 100 futures: once in 91, twice in 8, 3 times in 1")
+    half = {"expected_renewals": 0.105, "p_renewals": [0.9, 0.095, 0.005]}
+    assert renewals_words(half) == ("0.1 to expect", "of 100 futures: none in 90, once in 10")
     assert renewals_words({"expected_renewals": 0.02, "p_renewals": [0.98, 0.02]}) == (
         "0.02 to expect",
         "of 100 futures: none in 98, once in 2",

@@ -11,11 +11,14 @@ from ready_worker import DIAGNOSTICS, Interrupted, Ready
 
 from wearfit.errors import Refusal
 from wearfit.model.priors import own_priors_text
+from wearfit.records.readers.read import read
 from wearfit.store.store import Store
 from wearfit.workflow.check import check
-from wearfit.workflow.progress import STAGES, Progress
+from wearfit.workflow.new_records import line_rested_on
+from wearfit.workflow.progress import STAGES, Progress, Report, silent
 from wearfit.workflow.recalibrate import Order, Recalibration, recalibrate
 from wearfit.workflow.worker import Worker
+from wearfit.workflow.worker_process import Fitted, Request
 
 Write = Callable[..., Path]
 
@@ -163,3 +166,26 @@ def test_priors_that_cannot_be_read_are_refused_before_anything_is_stored(write_
     broken.write_text("[band", encoding="utf-8")
     with pytest.raises(Refusal, match="TOML"):
         recalibrate(store_url, replace(order, priors=broken), Ready())
+
+
+def test_records_that_come_while_the_model_is_calibrated_are_newer_than_the_calibration(write_history: Write, store_url: str):
+    class MeanwhileStored(Ready):
+        def calibrate(self, request: Request, report: Report = silent) -> Fitted:
+            with Store.open(store_url) as store:
+                store.add_upload(read(late))
+            return super().calibrate(request, report)
+
+    first = write_history()
+    runs = (first / "runs.csv").read_text(encoding="utf-8")
+    late = write_history("late", runs=runs + "T2,south,abs,2021-03-01,2021-03-02,700\n")
+    done = recalibrate(store_url, Order((first,)), MeanwhileStored())
+    assert done.current
+    assert (done.identity.lives, done.identity.wear_outs) == (3, 1)
+    with Store.open(store_url) as store:
+        assert store.records_since(done.calibration)
+        line = line_rested_on(store, done.calibration)
+        then, now = store.state_after(line).rows, store.rows()
+    assert len(now) == len(then) + 1
+    assert recalibrate(store_url, Order(), Ready()).identity.fingerprint != done.identity.fingerprint
+    with Store.open(store_url) as store:
+        assert not store.records_since(2)

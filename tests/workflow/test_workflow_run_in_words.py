@@ -22,7 +22,7 @@ def test_a_chance_says_what_it_is_of_and_how_sure_it_is() -> None:
     assert run_in_words.chance_sentence(ANSWER) == "that T-1 wears out before the run of 12,500 shots at quay in abs is finished."
     assert run_in_words.interval_sentence(ANSWER).endswith("with 9 in 10 certainty it lies between 1 in 50 and 1 in 5.")
     sure = ANSWER | {"p_wear_out_interval": [0.0501, 0.0502]}
-    assert run_in_words.interval_sentence(sure) == "The records leave little doubt about that chance (5 % to 5 %)."
+    assert run_in_words.interval_sentence(sure) == "The records leave little doubt about that chance (5 %)."
 
 
 @pytest.mark.parametrize(
@@ -51,6 +51,8 @@ def test_what_an_answer_hangs_on_names_the_first_and_says_what_would_tell() -> N
     assert "40 % of the variance" in said
     assert set(run_in_words.CAUSES) == set(run_in_words.TELLS)
     assert run_in_words.hangs_sentence((Dependence("resin", 0.01, 0.1, 0.1),)).startswith("No single thing")
+    alike = run_in_words.hangs_sentence((Dependence("resin", 0.4, 0.0002, 0.0003),))
+    assert "In the best fifth of what is possible and in the worst the chance would be < 1 in 1,000; knowing" in alike
 
 
 def test_odds_are_turned_so_that_the_chance_is_at_least_a_half() -> None:

@@ -81,8 +81,8 @@ def test_a_label_tells_the_unit_once():
 def test_where_a_value_comes_from():
     known = unless_given(REPAIR, ALL, {"price": 3600.0}, {"repair": 7.0})
     assert known.value == pytest.approx(100.0)
-    assert comes_from(REPAIR, known, given=False) == "judgement: 0.0278 x price"
-    assert comes_from(REPAIR, known, given=True) == "yours; else 100, judgement: 0.0278 x price"
+    assert comes_from(REPAIR, known, given=False) == "judgement: 1/36 of price"
+    assert comes_from(REPAIR, known, given=True) == "yours; else 100, judgement: 1/36 of price"
     assert comes_from(PRICE, None, given=False) == "to be filled in"
     assert comes_from(REPAIR, None, given=False) == "follows what is to be filled in"
     assert comes_from(PRICE, None, given=True) == "yours"

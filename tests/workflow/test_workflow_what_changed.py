@@ -2,6 +2,7 @@
 
 import datetime as dt
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -10,7 +11,7 @@ from set_back import SetBack
 from stores import summary
 
 import wearfit.store.store as store_module
-from wearfit.calibration import Calibration
+from wearfit.calibration import STACKED, Calibration
 from wearfit.demo.shipped import shipped_calibration_bytes
 from wearfit.records.choices import Choices
 from wearfit.records.identity import Row, key_of
@@ -81,15 +82,15 @@ def test_a_tool_that_turned_worn_or_held_comes_first_and_says_so():
     after = forecast(tool("A", "2029-01-01", 1e5, status="idle"), tool("B", "2026-07-15", 0.0, status="worn"), tool("C", "2027-01-02", 1e5))
     changes = what_changed(before, after, NewRecords({"B": ToolRecords(events=("worn on 15 Jul 2026",))}), 10.0).changes
     assert [(c.tool_id, c.turned) for c in changes] == [("B", "worn out"), ("C", "released"), ("A", "")]
-    assert changes[0].why == "now worn out; worn on 15 Jul 2026."
+    assert changes[0].why == "Now worn out. New of it: worn on 15 Jul 2026."
 
 
 def test_why_names_own_records_then_use_then_the_fleet_then_draws():
     before = forecast(tool("A", "2027-01-01", 1e5), tool("B", "2027-01-01", 1e5), tool("C", "2027-01-01", 1e5))
     after = forecast(tool("A", "2027-02-01", 1e5), tool("B", "2027-02-01", 1e5, use=20_000.0, plant="south"), tool("C", "2027-02-01", 1e5))
     why = {c.tool_id: c.why for c in what_changed(before, after, NewRecords({"A": ToolRecords(runs=2, shots=90_000.0)}), 10.0).changes}
-    assert why["A"] == "2 runs (90,000 shots)."
-    assert why["B"] == "expected use 10,000 shots a month before, 20,000 now; expected at south, at north before."
+    assert why["A"] == "New of it: 2 runs (90,000 shots)."
+    assert why["B"] == "Expected use: 10,000 shots a month before, 20,000 now. Expected at south, at north before."
     assert why["C"].startswith("Nothing new of its own")
     alone = what_changed(before, after, NewRecords(), 10.0).changes
     assert {c.why for c in alone if c.tool_id != "B"} == {"No record is new: random draws alone."}
@@ -184,3 +185,6 @@ def test_what_came_between_two_calibrations_is_told_by_the_lines_of_the_history_
     assert found.fleet == ("Choices about reading the records were changed, so that stored rows may say something else now.",)
     assert read_new_records(url, second, third, both) == NewRecords({"T2": ToolRecords(corrected=1)})
     assert read_new_records(url, second, first, both) == NewRecords()
+    other = replace(demo_calibration, identity=replace(demo_calibration.identity, wear_law=STACKED))
+    said = read_new_records(url, second, third, (demo_calibration, other)).fleet
+    assert said == ("The law of wear is another: Weibull before, stacked now.",)

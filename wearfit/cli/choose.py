@@ -1,7 +1,7 @@
 """`wearfit choose WHAT`: the decision calculators, one sub-command each, their options made from their inputs."""
 
 from collections.abc import Callable, Mapping
-from typing import Any
+from typing import Annotated, Any
 
 from cyclopts import App, Parameter
 from rich.console import Console
@@ -15,7 +15,9 @@ from wearfit.decisions.choices import DECISIONS
 from wearfit.decisions.decision import Decision
 from wearfit.decisions.money import amount, plain
 from wearfit.workflow.subjects import MEANINGS, SUBJECTS, Asked
-from wearfit.workflow.wording import CAUTION, HELD
+from wearfit.workflow.wording import CAUTION, HELD, capital
+
+DAY = Annotated[Day, Parameter(help="Answer for this day; later than the calibration's own, its clock is rolled forward by expected use.")]
 
 choose = App(name="choose", help="The decision calculators: what each action costs, and which is the best.", help_flags=["--help", "-h"])
 
@@ -31,7 +33,7 @@ def _command(decision: Decision[Any]) -> Callable[..., Answer]:
         document = answer(common.store_url, decision.name, asked, given_in(inputs), as_of)
         return Answer(document, lambda console: show_outcome(console, document))
 
-    command.__annotations__ = {"subject": asked_of, "inputs": inputs_of, "as_of": Day, "common": Common, "return": Answer}
+    command.__annotations__ = {"subject": asked_of, "inputs": inputs_of, "as_of": DAY, "common": Common, "return": Answer}
     command.__doc__ = decision.help
     return command
 
@@ -43,7 +45,7 @@ for _place, _decision in enumerate(DECISIONS):
 def show_outcome(console: Console, document: Mapping[str, Any]) -> None:
     """Print an answer: the advice, the actions, what it hangs on, and what it was told."""
     about = ", ".join(f"{name.replace('_', ' ')} {value}" for name, value in document["about"].items())
-    print_line(console, f"{document['question']} {about}, as of {document['as_of']}", "bold")
+    print_line(console, f"{document['question']} {capital(about)}, as of {document['as_of']}", "bold")
     if document["hold"]:
         print_line(console, "STOP: the tool is held. What follows holds for the day on which it is released.", "bold yellow")
     print_line(console, document["advice"])
@@ -54,7 +56,7 @@ def show_outcome(console: Console, document: Mapping[str, Any]) -> None:
     print_line(
         console,
         "Cheapest in 100 draws: in how many of them its expected cost is the lowest; that is how sure the choice is. For want of more "
-        f"futures the figures may be off by {max(1, round(100 * document['p_best_error']))}.",
+        f"futures these numbers of draws may be off by {max(1, round(100 * document['p_best_error']))}.",
     )
     print_line(console, f"What it hangs on: {document['hangs_on']}")
     print_line(console, "")

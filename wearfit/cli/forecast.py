@@ -1,6 +1,6 @@
 """`wearfit forecast`: when each live tool will wear out, and by when to order its replacement."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Annotated, Any, Final
 
 from cyclopts import Parameter
@@ -13,6 +13,7 @@ from wearfit.workflow.noted_words import noted_sentences
 from wearfit.workflow.wording import CAUTION, FLASH, HELD, UNKNOWN, frequency, month, readings_since, readings_uncounted, spread
 
 WORTH_TELLING: Final = 0.10  # share of the wear spent that came in store, judgement
+MOST_STOOD: Final = 5  # tools of a fleet of which it is told
 
 
 def forecast(
@@ -61,6 +62,8 @@ def show_forecast(console: Console, document: Mapping[str, Any], asked_by_name: 
     for tool in tools:
         for note in [*_notes(tool), *(noted_sentences(tool) if asked_by_name else ())]:
             print_line(console, f"{tool['tool_id']}: {note}")
+    if stood := _stood(tools, len(tools) if asked_by_name else MOST_STOOD):
+        print_line(console, stood)
     for sentence in readings_uncounted(document):
         print_line(console, sentence)
     print_line(
@@ -98,13 +101,20 @@ def _more(tool: Mapping[str, Any]) -> tuple[Cell, ...]:
 
 def _notes(tool: Mapping[str, Any]) -> list[str]:
     due = f"A replacement is due on {tool['replacement_due_on']}." if tool["replacement_due_on"] else None
-    return [note for note in (tool["problem"], *readings_since(tool), due, _stood(tool)) if note]
+    return [note for note in (tool["problem"], *readings_since(tool), due) if note]
 
 
-def _stood(tool: Mapping[str, Any]) -> str | None:
-    """What store and idle time took, where it is worth a line."""
-    share = tool["storage_share"]["p50"]
-    if share is None or share < WORTH_TELLING:
-        return None
-    low, high = (f"{100 * tool['storage_share'][q]:.0f}" for q in ("p10", "p90"))
-    return f"Of the wear spent some {100 * share:.0f} % ({low} to {high} %) came in store and in long idle times."
+def _stood(tools: Sequence[Mapping[str, Any]], most: int) -> str:
+    """What store and idle time took of the wear spent, where it is worth telling, of so many tools at most; "" where of none."""
+    worth = [tool for tool in tools if (tool["storage_share"]["p50"] or 0.0) >= WORTH_TELLING]
+    if not worth:
+        return ""
+    first = sorted(worth, key=lambda tool: -tool["storage_share"]["p50"])[:most]
+    told = ", ".join(f"{tool['tool_id']} {_range(tool['storage_share'])}" for tool in first)
+    more = f", and a tenth or more of {len(worth) - most:,} others" if len(worth) > most else ""
+    return f"Of the wear spent, so much came in store and in long idle times: {told}{more}."
+
+
+def _range(share: Mapping[str, float]) -> str:
+    low, high = (f"{100 * share[q]:.0f}" for q in ("p10", "p90"))
+    return f"{100 * share['p50']:.0f} %" + ("" if low == high else f" ({low} to {high} %)")

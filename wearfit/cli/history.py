@@ -75,7 +75,7 @@ def _show_state(console: Console, document: Mapping[str, Any]) -> None:
     tables = [(table, f"{rows:,}") for table, rows in document["rows"].items()]
     print_table(console, f"After line {document['line']}", ("Table", "Rows"), tables, right=("Rows",))
     then = document["calibration_then"]
-    print_line(console, "No calibration was current." if then is None else f"Calibration {then} was current.")
+    print_line(console, "No calibration answered yet." if then is None else f"Calibration {then} answered.")
     for name, value in document["settings"].items():
         print_line(console, f"Setting {name}: {value}")
     for file in document["files"]:

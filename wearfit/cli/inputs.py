@@ -6,7 +6,7 @@ from typing import Annotated, Any
 
 from cyclopts import Parameter, Token
 
-from wearfit.decisions.inputs import Input, ShareOf
+from wearfit.decisions.inputs import YES_NO, Input, ShareOf
 from wearfit.decisions.money import plain
 from wearfit.errors import Refusal
 
@@ -32,11 +32,11 @@ def _number(_: Any, tokens: Sequence[Token]) -> float:
 def input_option(item: Input) -> tuple[str, type, Any]:
     """An option of a command, from an input."""
     if isinstance(item.default, ShareOf):
-        default = f"By default {item.default.share:g} of --{item.default.name.replace('_', '-')}."
+        default = f"By default {item.default.words} --{item.default.name.replace('_', '-')}."
     else:
         default = "As on record, else needed." if item.default is None else f"By default {plain(item.default, item.unit)}."
     help_text = f"{item.meaning} {default}"
-    return item.name, float, Parameter(converter=_number, help=help_text, metavar="X")
+    return item.name, float, Parameter(converter=_number, help=help_text, metavar="yes|no" if item.unit == YES_NO else "X")
 
 
 def given_in(options: Any) -> dict[str, Any]:

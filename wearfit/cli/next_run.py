@@ -32,10 +32,18 @@ def next_run(
 
     Parameters
     ----------
-    tool, plant, resin, month, shots
-        The run: which tool, where, in what, when and how many machine shots.
+    tool
+        The tool that is to run.
+    plant
+        Where; one that the records do not know is taken as one of its kind.
+    resin
+        In what; likewise.
+    month
+        In which month, such as 2026-09.
+    shots
+        How many machine shots. All five describe one run.
     runs
-        A file with the columns tool_id, plant_id, resin_id, month, shots instead: each row is asked alone.
+        Instead of them, a file with the columns tool_id, plant_id, resin_id, month, shots: each row is asked alone.
     as_of
         Answer for this day; later than the calibration's own, each clock is rolled forward by expected use.
     after_plan
@@ -56,8 +64,9 @@ def next_run(
             )
         asked = questions.read_questions(runs)
     elif len(given) < len(one):
-        absent = ", ".join(name for name in one if name not in given)
-        raise Refusal(f"The run is not described in full: {absent} is missing.", "Give all of it, or a file with `--runs FILE.csv`.", 2)
+        absent = [name for name in one if name not in given]
+        lacks = f"{', '.join(absent)} {'is' if len(absent) == 1 else 'are'} missing"
+        raise Refusal(f"The run is not described in full: {lacks}.", "Give all of it, or a file with `--runs FILE.csv`.", 2)
     else:
         asked = [questions.question_of_options(*given.values())]
     document, answered = answers.next_run(common.store_url, asked, as_of, after_plan, readings)

@@ -93,13 +93,14 @@ def _show_spend(console: Console, document: Mapping[str, Any], wide: bool) -> No
         right=columns[1:],
     )  # fmt: skip
     if not wide:
+        print_line(console, "Tools behind it, the costliest first:")
         for s in document["spend"]:
             print_line(console, f"{s['quarter']}: {_some(s['tools'])}")
         print_line(console, "")
 
 
 def _money(spend: Mapping[str, Any]) -> tuple[str, str, str]:
-    ranges = (f"{amount(low)} - {amount(high)}" for low, high in (spend["range_80"], spend["range_95"]))
+    ranges = (f"{amount(low)} to {amount(high)}" for low, high in (spend["range_80"], spend["range_95"]))
     return amount(spend["cost"]["p50"]), *ranges  # type: ignore[return-value]
 
 

@@ -33,7 +33,7 @@ def _show(console: Console, document: Mapping[str, Any]) -> None:
     plants = document["plants"]
     parts = ("life_factor", "life_factor_climate", "life_factor_unexplained")
     factors = [(plant["plant_id"], *(factor(plant[part]) for part in parts)) for plant in plants]
-    columns = ("Plant", "Life factor", "from the climate", "from the rest")
+    columns = ("Plant", "Life factor", "From the climate", "From the rest")
     print_table(console, f"How long tools last at each plant, as of {document['as_of']}", columns, factors)
     print_line(
         console,
@@ -53,11 +53,12 @@ def _conditions(plant: Mapping[str, Any]) -> tuple[str, ...]:
     def known(value: float | None, text: str) -> str:
         return "not known" if value is None else text.format(value)
 
+    sweating = plant["sweating_share"]
     category = f" ({plant['corrosivity_category']})" if plant["corrosivity_category"] else ""
     corrosion = known(plant["corrosivity_um_per_year"], "{:.0f} µm") + category
     return (
         plant["plant_id"], f"{plant['lives']:,}", f"{plant['wear_outs']:,}", shots(plant["shots"]),
-        known(plant["sweating_share"], "{:.0%}"), known(plant["wet_hours_per_year"], "{:,.0f}"), corrosion,
+        known(sweating if sweating is None else 100 * sweating, "{:.0f} %"), known(plant["wet_hours_per_year"], "{:,.0f}"), corrosion,
     )  # fmt: skip
 
 
@@ -70,7 +71,7 @@ def _show_contrasts(console: Console, contrasts: list[Mapping[str, Any]]) -> Non
             pairs.append((chance, faster, slower))
     pairs.sort(key=lambda pair: (-pair[0], pair[1:]))
     rows = [(faster, slower, frequency(chance)) for chance, faster, slower in pairs]
-    print_table(console, "Which plant wears tools faster", ("Faster", "than", "The chance that it does"), rows)
+    print_table(console, "Which plant wears tools faster", ("Faster", "Than", "The chance that it does"), rows)
     close = len(contrasts) - len(pairs)
     if close:
         print_line(console, f"{close} of {len(contrasts)} pairs are closer to call and not shown; `--json` lists them all.\n")

@@ -93,12 +93,19 @@ def costs_of(life: LifeAhead, values: Values) -> Costs:
             "worth_range": as_numbers(worths),
         },
         notes=_notes(values, float(claim.mean(axis=1) @ life.weights / life.weights.sum())),
-        finding=(
-            f"It makes {amount(promised)} shots before it wears out in {100 * chance:.0f} of 100 futures ({100 * low:.0f} to "
-            f"{100 * high:.0f}, by what the draws believe). The guarantee is worth {amount(worth)}: pay no more for it."
-        ),
+        finding=f"{_met(values, chance, low, high)} The guarantee is worth {amount(worth)}: pay no more for it.",
         keys=("without", "with"),
     )
+
+
+def _met(values: Values, chance: float, low: float, high: float) -> str:
+    """Whether the guaranteed shots are made, in a sentence."""
+    promised = amount(values["guaranteed_shots"])
+    if values["shots_made"] >= values["guaranteed_shots"]:
+        return f"It has made the {promised} shots that are guaranteed."
+    of_100, least, most = (f"{100 * p:.0f}" for p in (chance, low, high))
+    range_of = "" if least == most else f" ({least} to {most}, by what the draws believe)"
+    return f"It makes {promised} shots before it wears out in {of_100} of 100 futures{range_of}."
 
 
 def _notes(values: Values, in_full: float) -> tuple[str, ...]:

@@ -3,6 +3,7 @@
 An input is plain data, so that a command makes an option of it and a screen a field, and nothing is said twice.
 """
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
@@ -27,6 +28,16 @@ class ShareOf:
 
     name: str
     share: float
+
+    @property
+    def words(self) -> str:
+        """To stand before what it follows: "0.2 x", "1/24 of", "as"."""
+        if self.share == 1.0:
+            return "as"
+        parts = round(1.0 / self.share)
+        # A share that no short decimal gives, such as that of a month in two years.
+        whole = f"{self.share:.3g}" != f"{self.share:g}" and math.isclose(parts * self.share, 1.0)
+        return f"1/{parts} of" if whole else f"{self.share:g} x"
 
 
 @dataclass(frozen=True)
@@ -160,7 +171,7 @@ def _known(item: Input, by_name: Mapping[str, Input], on_record: Mapping[str, fl
         return Known(item, item.checked(on_record[item.name]), ON_RECORD)
     if isinstance(item.default, ShareOf):
         of = _known(by_name[item.default.name], by_name, on_record, given)
-        return Known(item, item.checked(item.default.share * of.value), f"{item.mark}: {item.default.share:.3g} x {of.input.label.lower()}")
+        return Known(item, item.checked(item.default.share * of.value), f"{item.mark}: {item.default.words} {of.input.label.lower()}")
     if item.default is None:
         raise Refusal(f"{item.label} is not on record.", f"Give it with {item.option}.", 2)
     return Known(item, item.checked(item.default), item.mark)

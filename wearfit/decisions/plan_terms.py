@@ -23,9 +23,9 @@ INPUTS: Final = (
         "replacement_cost", USUAL_PRICE, MONEY, "Price of a new tool", "Of tools for which no price is on record.",
         "judgement, within published ranges whose source is not at hand", low=1e-6,
     ),
-    Input("refurbish_share", 0.12, "share", "Price of a refurbishment", "As a share of a new tool, where none is on record: 0.05-0.15.",
+    Input("refurbish_share", 0.12, "share", "Refurbishment, as a share of a new tool", "Where no price is on record: 0.05-0.15.",
           high=2.0, low=1e-6),
-    Input("retool_share", 0.55, "share", "Price of a new cavity set", "As a share of a new tool: 0.4-0.7.", high=2.0, low=1e-6),
+    Input("retool_share", 0.55, "share", "New cavity set, as a share of a new tool", "Typically 0.4-0.7.", high=2.0, low=1e-6),
     RETOOL_WEEKS,
     Input("refurbish_weeks", 3.0, "weeks", "Weeks of a refurbishment", "Weeks without the tool, transport included.", high=104.0),
     Input("cycle_time_s", 30.0, "s", "Cycle time", "Of tools for which none is on record.", low=0.5, high=86400.0),
@@ -34,8 +34,8 @@ INPUTS: Final = (
     Input("hours_per_week", 168.0, "hours", "Working hours", "Hours a week in which the machines run.", low=1.0, high=168.0),
     Input("slack", 0.02, "share", "Shortage that counts", "A month is short where more than this share of it cannot be made.", high=0.99),
     Input(
-        "gap_cost_share", 0.1, "share", "Cost of a week without parts",
-        "Margin lost and penalties, as a share of the price of a new tool; only the advice on copies rests on it.", high=100.0,
+        "gap_cost_share", 0.1, "share", "Week without parts, as a share of a new tool",
+        "Margin lost and penalties; only the advice on copies rests on it.", high=100.0,
     ),
 )  # fmt: skip
 

@@ -114,11 +114,12 @@ def _notes(plants: AtPlants, gains: dict[str, float], here: str) -> tuple[str, .
     missing = (
         f"Drying the hall is not offered: the climate of {here} is not on record. Enter it in `plants`, or in `climate` month by month."
     )
-    breaks = 100.0 * mean_over(-np.expm1(-plants.breaks)[:, None], plants.weights)
+    breaks = mean_over(-np.expm1(-plants.breaks)[:, None], plants.weights)
+    often = f"about once in {amount(float(f'{1.0 / breaks:.2g}'))} moves" if breaks > 0.0 else "hardly ever"
     return (
         f"Shots gained on the life under way, as expected: {each}.",
         *(() if plants.hall else (missing,)),
-        f"A move breaks the tool in about {breaks:.2g} of 100; it then gets a new cavity set there. What parts cost to make and to ship at "
+        f"A move breaks the tool {often}; it then gets a new cavity set there. What parts cost to make and to ship at "
         "either plant is left out, and so is what drying does for other tools.",
         *((f"Never seen before, so taken as one of its kind: {', '.join(plants.new)}.",) if plants.new else ()),
     )

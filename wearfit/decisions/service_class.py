@@ -35,7 +35,7 @@ INPUTS: Final = (
         for name in ("101", "102", "104", "105")
     ),
     Input(
-        "retool_share", 0.55, "share", "Price of a cavity set", "A full set in the old base, as a share of the tool's price: 0.4-0.7.",
+        "retool_share", 0.55, "share", "Cavity set, as a share of a new tool", "A full set in the old base: typically 0.4-0.7.",
         high=2.0, likely=(0.4, 0.7),
     ),
     Input(

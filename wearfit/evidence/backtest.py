@@ -11,7 +11,7 @@ import numpy as np
 from wearfit.calibration import Calibration
 from wearfit.evidence.baselines import BASELINES, baselines
 from wearfit.evidence.cutoffs import horizon_end
-from wearfit.evidence.forecaster import Forecaster
+from wearfit.evidence.forecaster import Forecaster, RunChance
 from wearfit.evidence.life_table import unstated_wear
 from wearfit.evidence.outcomes import Outcome, outcomes
 from wearfit.evidence.wear_clock import wear_clock
@@ -54,6 +54,7 @@ class Marks:
     run_tool: Array  # tool id
     run_chance: Array  # (forecaster, run) of wear-out before it was finished
     run_worn: Array  # 0..1
+    shared: Array  # (cut-off,) variance of the number of wear-outs by what is not known of all tools together
     stop_chance: Array  # of wear-out or sudden stop, wearfit's
     run_stopped: Array  # 0..1
     life_day: Array
@@ -131,8 +132,10 @@ def marks_of(whole: Exposures, known: Known, horizon_months: int, priors: Priors
     placed = [o for tool, o in found.items() if all(tool in f.within for f in forecasters.values())]
     scale = _band_lives(exposures, live, priors)
     day = float(np.datetime64(known.day, "D").astype(np.int64))
+    chances = {name: [forecasters[name].runs(o) for o in placed] for name in FORECASTERS}
     return Marks(
-        **_runs(forecasters, placed, day),
+        **_runs(chances, placed, day),
+        shared=np.array([shared_variance([[c.by_draw for c in of_tool] for of_tool in chances[WEARFIT]])]),
         **_lives(forecasters, placed, day, {o.tool_id: float(scale[row[o.tool_id]]) for o in placed}),
         unplaced=np.array([len(found) - len(placed)]),
         gate=np.array([bool(calibration.identity.diagnostics["passed"])]),
@@ -158,9 +161,28 @@ def _band_lives(exposures: Exposures, live: LiveTools, priors: Priors) -> Array:
     return np.asarray(np.exp(log_band(exposures, priors, band_offsets(priors))[first]))
 
 
-def _runs(forecasters: dict[str, Forecaster], placed: list[Outcome], day: float) -> dict[str, Any]:
+def shared_variance(by_draw: Sequence[Sequence[Array]]) -> float:
+    """Variance that the number of wear-outs has because what all tools share is not known.
+
+    Parameters
+    ----------
+    by_draw : sequence of sequences of arrays, shape (sample,)
+        Of each tool and each of its runs, `RunChance.by_draw`.
+
+    Notes
+    -----
+    Of the sum over the draws, without what each tool has of its own: that one comes to pass or does not is luck, whatever its chance
+    hangs on. Runs of one tool are told in turn, each on its having come through the one before, and so do not vary together.
+    """
+    tools = [np.sum(of_tool, axis=0) for of_tool in by_draw if len(of_tool)]
+    if not tools:
+        return 0.0
+    return max(float(np.sum(tools, axis=0).var() - np.sum([tool.var() for tool in tools])), 0.0)
+
+
+def _runs(of: dict[str, list[tuple[RunChance, ...]]], placed: list[Outcome], day: float) -> dict[str, Any]:
     asked = [(o.tool_id, run) for o in placed for run in o.runs]
-    chances = [[chance for o in placed for chance in forecasters[name].runs(o)] for name in FORECASTERS]
+    chances = [[chance for of_tool in of[name] for chance in of_tool] for name in FORECASTERS]
     return {
         "run_day": np.full(len(asked), day),
         "run_tool": np.array([tool for tool, _ in asked], dtype=object),

@@ -1,7 +1,7 @@
 """What every forecaster, wearfit or one that it is compared with, says of the tools at a past day."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
@@ -15,10 +15,20 @@ LEAST: Final = 1e-6  # chances are told no nearer to none or to certain: no log 
 
 @dataclass(frozen=True)
 class RunChance:
-    """Chance that a tool wears out before a run is finished; that it is stopped by anything, NaN where that is not forecast."""
+    """Chance that a tool wears out before a run is finished.
+
+    Parameters
+    ----------
+    worn : float
+    stopped : float
+        That it is stopped by anything, NaN where that is not forecast.
+    by_draw : array, shape (sample,)
+        What each draw of what all tools share adds to `worn`, times the number of draws; empty where a forecaster has none.
+    """
 
     worn: float
     stopped: float = float("nan")
+    by_draw: Array = field(default_factory=lambda: np.zeros(0), compare=False)
 
 
 @dataclass(frozen=True)

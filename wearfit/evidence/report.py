@@ -95,7 +95,7 @@ def report(marks: Marks) -> dict[str, Any]:
             "brier": float(brier_scores(marks.stop_chance, marks.run_stopped).mean()),
         },
         "expected_wear_outs": float(marks.run_chance[0].sum()),
-        "wear_outs_range": list(count_range(marks.run_chance[0])),
+        "wear_outs_range": list(count_range(marks.run_chance[0], float(marks.shared.sum()))),
         "lives": len(marks.life_worn),
         "lives_worn": float(marks.life_worn.sum()),
         "crps_up_to": furthest,

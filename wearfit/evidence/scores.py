@@ -9,13 +9,14 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from scipy.stats import binom
+from scipy.stats import binom, norm, poisson_binom
 
 Array = np.ndarray
 
 EDGES: Final = (0.0, 0.01, 0.02, 0.05, 0.1, 0.2, 0.4, 1.0)  # chances that are looked at together
 BAND: Final = 0.9  # of the time the observed share lies inside the band, were the forecasts right
 LEVELS: Final = (50, 80, 90)  # per cent
+SHARED_NODES: Final = 21  # equally likely values of what chances share
 
 
 def log_scores(chance: Array, happened: Array) -> Array:
@@ -134,12 +135,24 @@ def calibration_curve(chance: Array, happened: Array, edges: Sequence[float] = E
     return curve
 
 
-def count_range(chance: Array) -> tuple[int, int]:
-    """Between which numbers the count of what happens lies BAND of the time where chances are right and each is settled alone."""
-    of_count = np.ones(1)
-    for one in chance:
-        of_count = np.append(of_count, 0.0) * (1.0 - one) + np.append(0.0, of_count) * one
-    low, high = np.searchsorted(np.cumsum(of_count), [0.5 - 0.5 * BAND, 0.5 + 0.5 * BAND])
+def count_range(chance: Array, shared_variance: float = 0.0) -> tuple[int, int]:
+    """Between which numbers the count of what happens lies BAND of the time, were the forecasts right.
+
+    Parameters
+    ----------
+    chance : array, shape (question,)
+        Each is settled alone, given what all of them share.
+    shared_variance : float
+        Of the count, because what they share is not known: all chances are as much larger or smaller, by a lognormal factor.
+    """
+    expected = float(chance.sum())
+    spread = np.sqrt(np.log1p(shared_variance / expected**2)) if expected > 0.0 else 0.0
+    share = (np.arange(SHARED_NODES) + 0.5) / SHARED_NODES if spread > 0.0 else np.array([0.5])
+    factors = np.exp(spread * norm.ppf(share))
+    factors /= factors.mean()
+    number = np.arange(len(chance) + 1)
+    at_most = np.mean([poisson_binom(np.minimum(chance * factor, 1.0)).cdf(number) for factor in factors], axis=0)
+    low, high = np.searchsorted(at_most, [0.5 - 0.5 * BAND, 0.5 + 0.5 * BAND])
     return int(low), int(high)
 
 

@@ -66,11 +66,19 @@ def _run_chances(runs: Runs, outcome: Outcome, day: dt.date) -> tuple[RunChance,
         unstopped = np.exp(-stops)
         goes_on = good_after * unstopped * np.exp(-runs.sudden_stops([question], run.rows))
         lasts = _share(good_after, good, run.clocks.weights)
-        chances.append(RunChance(told(1.0 - lasts), told(1.0 - _share(goes_on, good * unstopped, run.clocks.weights))))
+        stopped = told(1.0 - _share(goes_on, good * unstopped, run.clocks.weights))
+        chances.append(RunChance(told(1.0 - lasts), stopped, _by_draw(good_after, good, run.clocks.weights)))
         made = made + broken_off
         good = 1.0 - run.clocks.ends_before(start + broken_off)
         stops = stops + runs.sudden_stops([replace(question, shots=asked.made)], run.rows)
     return tuple(chances)
+
+
+def _by_draw(after: Array, before: Array, weights: Array) -> Array:
+    """What each draw adds to the chance of not being good after a run, times the number of draws, shape (sample,)."""
+    lost = (weights * (before - after))[:, 0]
+    of = float((weights * np.broadcast_to(before, after.shape)).sum())
+    return np.asarray(lost * len(lost) / of) if of > 0.0 else np.zeros(len(lost))
 
 
 def _share(after: Array, before: Array, weights: Array) -> float:

@@ -66,10 +66,11 @@ def against_air(answering: Answering, plants: Sequence[Mapping[str, Any]]) -> No
     curve = [] if measure.covariate is None else _curve(answering, measure, first, last)
 
     def drawn() -> alt.TopLevelMixin:
+        shares = alt.Axis(labelExpr=look.PERCENT, tickCount=5)
         x = alt.X(
             "x:Q", title=measure.axis,
             scale=alt.Scale(type="log" if measure.log else "linear", domain=[first, last], nice=False),
-            axis=alt.Axis(format=".0%" if measure.covariate == "sweating_between" else ",.0f", tickCount=5),
+            axis=shares if measure.covariate == "sweating_between" else alt.Axis(format=",.0f", tickCount=5),
         )  # fmt: skip
         points = [_point(plant, measure) for plant in known]
         life = _life([float(row[q]) for row in (*points, *curve) for q in ("low", "high")])

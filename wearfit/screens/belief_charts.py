@@ -14,6 +14,7 @@ from wearfit.workflow.evidence_in_words import factor_sentence, life_sentence
 
 BEFORE, AFTER = "believed before", "with the records"
 PARTS: Final = (BEFORE, AFTER)
+TWO_LINES, THREE_LINES = 62, 78  # pixels from one label to the next
 LINE: Final = 26  # letters of a label, so that it leaves the chart room on a narrow screen
 RANGES: Final = ("before, low (5 %)", "before, likely", "before, high (95 %)", "after, low (5 %)", "after, likely", "after, high (95 %)")
 
@@ -44,9 +45,8 @@ def _ranges(
         for belief in beliefs
         for part, (low, likely, high) in ((BEFORE, belief.before), (AFTER, belief.after))
     ]
-    y_axis = alt.Axis(labelExpr="split(datum.label, '|')", labelOverlap=False, ticks=False, domain=False)
     base = alt.Chart(alt.InlineData(values=rows)).encode(
-        y=alt.Y("name:N", title=None, sort=list(names.values()), scale=alt.Scale(paddingInner=0.25), axis=y_axis),
+        y=alt.Y("name:N", title=None, sort=list(names.values()), scale=alt.Scale(paddingInner=0.25), axis=look.folded_axis()),
         yOffset=alt.YOffset("part:N", sort=list(PARTS), scale=alt.Scale(paddingOuter=0.4)),
     )
     legend: dict[str, Any] = {"title": None, "sort": list(PARTS), "legend": alt.Legend(symbolSize=110)}
@@ -56,7 +56,7 @@ def _ranges(
         *below,
         base.mark_rule(color=look.INK, strokeWidth=2).encode(x=alt.X("low:Q", title=title, scale=scale, axis=axis), x2="high:Q"),
         base.mark_point(size=110, stroke=look.INK, strokeWidth=2, opacity=1).encode(x="likely:Q", shape=shape, fill=fill),
-    ).properties(height=max(160, 62 * len(beliefs)))
+    ).properties(height=max(160, (THREE_LINES if any(name.count("|") >= 2 for name in names.values()) else TWO_LINES) * len(beliefs)))
 
 
 def _numbers(name: str, head: str, beliefs: Sequence[Belief]) -> Numbers:

@@ -1,7 +1,6 @@
 """The answer to a choice: the advice, each action's cost as an interval, how sure it is, and what it hangs on."""
 
 from collections.abc import Mapping, Sequence
-from html import escape
 from typing import Any, Final
 
 import streamlit as st
@@ -12,9 +11,10 @@ from wearfit.screens import intervals, shell, states
 from wearfit.screens.age_chart import along_age
 from wearfit.screens.figures import Numbers, in_numbers
 from wearfit.screens.told import told_section
+from wearfit.screens.unbroken import escape
 from wearfit.screens.ways import way
 from wearfit.workflow import choice_in_words as words
-from wearfit.workflow.wording import HELD, MOVING
+from wearfit.workflow.wording import HELD, MOVING, capital
 
 STEPS: Final = 4  # between marks of a scale of money, so that they do not touch on a narrow page
 
@@ -83,7 +83,7 @@ def _interval(action: Mapping[str, Any], scale: intervals.Scale, under: str) -> 
     said, more = words.cost_words(action)
     least, low, high, most = (scale.at(action["cost"][q]) for q in ("p05", "p10", "p90", "p95"))
     return intervals.Interval(
-        words.first_up(words.on_page(action["action"])),
+        capital(words.on_page(action["action"])),
         under,
         said,
         more,

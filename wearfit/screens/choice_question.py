@@ -1,7 +1,6 @@
 """The question of a choice: which of the decisions, and what it is about."""
 
 from collections.abc import Iterable, Sequence
-from html import escape
 from typing import Any, Final, Literal
 
 import streamlit as st
@@ -13,6 +12,7 @@ from wearfit.exposures.classes import STEELS
 from wearfit.forecasts.new_tool import SERVICE_CLASSES
 from wearfit.records.coatings import COATINGS
 from wearfit.screens import states
+from wearfit.screens.unbroken import escape
 from wearfit.workflow.subjects import KIND, SUBJECTS, Asked
 
 IN_USE: Final = "a tool in use"

@@ -1,7 +1,6 @@
 """Evidence: what past forecasts were worth, whether the records fit, what was believed before and after, and what to measure next."""
 
 from collections.abc import Mapping
-from html import escape
 from typing import Any, Final
 
 import streamlit as st
@@ -17,6 +16,7 @@ from wearfit.screens.measure_drawn import measure_section
 from wearfit.screens.moved_drawn import moved_section
 from wearfit.screens.searches_chart import side_by_side
 from wearfit.screens.sentences import listed
+from wearfit.screens.unbroken import escape
 from wearfit.workflow.backtest import kept_backtest
 from wearfit.workflow.backtest_in_words import NAMES, sentences
 from wearfit.workflow.evidence_in_words import diagnostic_rows, factor_sentences, life_sentence, soundness

@@ -3,7 +3,6 @@
 import json
 from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass
-from html import escape
 from typing import Any, Final
 
 import altair as alt
@@ -12,6 +11,7 @@ import streamlit as st
 
 from wearfit.screens import cached, look, session
 from wearfit.screens.session import Basis
+from wearfit.screens.unbroken import escape
 from wearfit.workflow.downloads import Value, as_csv, as_workbook
 
 BASIS: Final = ("Calibration", "Fingerprint of its records")  # columns of every table that is taken away

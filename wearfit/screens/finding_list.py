@@ -1,12 +1,12 @@
 """What was noticed in records: told by kind, the gravest first, and one by one to take away."""
 
 from collections.abc import Sequence
-from html import escape
 from typing import Final
 
 import streamlit as st
 
 from wearfit.screens.figures import Numbers, in_numbers
+from wearfit.screens.unbroken import escape
 from wearfit.workflow.finding_groups import COLUMNS, KINDS, FindingGroup, finding_table, grouped, rows_said
 from wearfit.workflow.hand_over import Look
 from wearfit.workflow.wording import count, cut

@@ -1,7 +1,6 @@
 """The part of Evidence that sets the records against what is believed of them."""
 
 from collections.abc import Mapping, Sequence
-from html import escape
 from typing import Any, Final
 
 import altair as alt
@@ -12,6 +11,7 @@ from wearfit.screens import cached, look, shell, states
 from wearfit.screens.cached import Answering
 from wearfit.screens.figures import Numbers, downloads, figure, in_numbers, table
 from wearfit.screens.sentences import listed
+from wearfit.screens.unbroken import escape
 from wearfit.workflow.fit_in_words import TITLES, odds, part_name, subject
 from wearfit.workflow.planned import kept_planned
 from wearfit.workflow.wording import shots

@@ -4,7 +4,6 @@ import datetime as dt
 import math
 import zlib
 from collections.abc import Callable, Mapping, Sequence
-from html import escape
 from typing import Any, Final
 
 import streamlit as st
@@ -12,6 +11,7 @@ import streamlit as st
 from wearfit.screens import cached, intervals, shell, ways
 from wearfit.screens.cached import Answering
 from wearfit.screens.figures import Numbers, in_numbers
+from wearfit.screens.unbroken import escape
 from wearfit.store.overrides import Override
 from wearfit.workflow.due import MEANINGS, Due, Kind, decisions_due, order_in_words, summary, wear_out_in_words
 from wearfit.workflow.fleet_table import COLUMNS, fleet_table

@@ -1,7 +1,6 @@
 """The way in for records: drop files, see what was read of them, and only then keep them."""
 
 import datetime as dt
-from html import escape
 from typing import Final
 
 import streamlit as st
@@ -15,6 +14,7 @@ from wearfit.screens.figures import draw_table
 from wearfit.screens.finding_list import findings_section
 from wearfit.screens.looking import begin_reading
 from wearfit.screens.session import Handing
+from wearfit.screens.unbroken import escape
 from wearfit.store.uploads import UploadOutcome
 from wearfit.workflow.hand_over import Files, Look, keep
 from wearfit.workflow.open_questions import open_questions
@@ -43,8 +43,8 @@ def hand_over_section(store: str, stands: Standing) -> None:
 def _field(store: str, stands: Standing) -> None:
     user = session.of_user()
     st.write(
-        "Drop workbooks, CSV files or a ZIP of them, as many as belong together. They stay on this machine, and **nothing is stored "
-        f"before you say so**. A file may have up to {size_text(FILE_BYTES)}; divide a larger one."
+        "Drop workbooks (XLSX, XLSM, ODS), text files (CSV, TSV, TXT) or a ZIP of them, as many as belong together. They stay on "
+        f"this machine, and **nothing is stored before you say so**. A file may have up to {size_text(FILE_BYTES)}; divide a larger one."
     )
     dropped = st.file_uploader(
         "Files of records", type=ENDINGS, accept_multiple_files=True, key=f"files_{user.round}", label_visibility="collapsed"

@@ -8,11 +8,11 @@ that nothing is told by the drawing alone; a reader that cannot see reads the sa
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from html import escape
 from typing import Final
 
 import streamlit as st
 
+from wearfit.screens.unbroken import escape
 from wearfit.screens.ways import way
 
 LEAST_WIDTH: Final = 0.004  # of the scale: a line that is shorter could not be seen

@@ -45,6 +45,9 @@ CONFIG: Final[dict[str, Any]] = {
 }
 """The app's type and colours, as Vega-Lite has them."""
 
+PERCENT: Final = "format(100 * datum.value, ',.1~f') + ' %'"
+"""What an axis of shares writes at its ticks: a format of Vega's has no blank before the sign."""
+
 
 def chart(drawn: alt.TopLevelMixin) -> Any:
     """A chart in the app's type and colours; to be the last step of every chart."""
@@ -55,6 +58,17 @@ def plain_chart(drawn: Mapping[str, Any]) -> dict[str, Any]:
     """The same of a chart that is written as Vega-Lite itself: for one that every question draws anew, as Altair takes longer to check a
     chart than all answers on the page take, one page at a time."""
     return {"$schema": alt.SCHEMA_URL, "config": CONFIG, **drawn}
+
+
+_HALF_LINE: Final = 7.0  # [px]
+
+
+def folded_axis() -> alt.Axis:
+    """An axis of names whose lines are parted by bars, each in the middle of its place: Vega puts only its first line there."""
+    lines = "length(split(datum.label, '|'))"
+    higher = [{"test": f"{lines} == {n}", "value": -_HALF_LINE * (n - 1)} for n in (2, 3, 4)]
+    offset: Any = {"condition": higher, "value": 0}
+    return alt.Axis(labelExpr="split(datum.label, '|')", labelOverlap=False, labelOffset=offset, ticks=False, domain=False)
 
 
 _RULE_MARK: Final = {"color": COPPER, "strokeDash": [7, 4], "strokeWidth": 1.5}

@@ -1,7 +1,6 @@
 """The part of Evidence that says what to measure next, and by when to look at each tool."""
 
 from collections.abc import Mapping, Sequence
-from html import escape
 from typing import Any, Final
 
 import streamlit as st
@@ -9,6 +8,8 @@ import streamlit as st
 from wearfit.screens import cached, shell
 from wearfit.screens.cached import Answering
 from wearfit.screens.figures import Numbers, in_numbers, table
+from wearfit.screens.sentences import listed
+from wearfit.screens.unbroken import escape
 from wearfit.workflow.downloads import Value
 from wearfit.workflow.measure_in_words import (
     WHERE,
@@ -21,6 +22,7 @@ from wearfit.workflow.measure_in_words import (
     shared_rows,
     summary,
 )
+from wearfit.workflow.wording import capital
 
 FIRST: Final = 12  # tools in the table; the rest is in the numbers
 COLUMNS: Final = ("Tool", "Find out", "Range of its date", "Inspect by")
@@ -43,8 +45,8 @@ def measure_section(answering: Answering) -> None:
     st.caption(meaning(document))
     in_numbers(Numbers("measure", EVERY, _every(tools)), "Every record that is missing of every live tool.", "measure_all")
     if shared := shared_rows(document):
-        st.subheader("What several tools would gain by", anchor=False)
-        _list([f"{record}: {narrows}, over {of}" for record, of, narrows in shared])
+        st.subheader("What would narrow the dates of several tools", anchor=False)
+        listed([f"{capital(record)}: {narrows}, over {of}." for record, of, narrows in shared])
 
 
 def _every(tools: Sequence[Mapping[str, Any]]) -> list[tuple[Value, ...]]:
@@ -56,7 +58,3 @@ def _every(tools: Sequence[Mapping[str, Any]]) -> list[tuple[Value, ...]]:
         for tool in tools
         for record in tool["records"]
     ]  # fmt: skip
-
-
-def _list(said: Sequence[str]) -> None:
-    st.html(f'<ul class="wf-sentences">{"".join(f"<li>{escape(sentence)}.</li>" for sentence in said)}</ul>')

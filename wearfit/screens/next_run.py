@@ -1,7 +1,6 @@
 """Next run: the chance that a tool wears out before a run is finished, and what else one would ask before running it."""
 
 from collections.abc import Mapping, Sequence
-from html import escape
 from typing import Any, Final
 
 import streamlit as st
@@ -13,6 +12,7 @@ from wearfit.screens import cached, intervals, run_charts, shell, states
 from wearfit.screens.cached import Answering
 from wearfit.screens.figures import Numbers, in_numbers
 from wearfit.screens.run_form import ask
+from wearfit.screens.unbroken import escape
 from wearfit.workflow import run_in_words as words
 from wearfit.workflow.wording import FLASH, HELD, MOVING, frequencies, frequency
 
@@ -64,9 +64,9 @@ def _answer(risk: RunRisk) -> None:
     chance = frequency(answer["p_wear_out"])
     st.html(f'<p class="wf-answer"><strong>{escape(chance[0].upper() + chance[1:])}</strong> {escape(words.chance_sentence(answer))}</p>')
     st.html(f'<p class="wf-lead">{escape(words.interval_sentence(answer))}</p>')
-    low, high = answer["p_wear_out_interval"]
+    worn, range_of = words.percent(answer["p_wear_out"]), words.percents(*answer["p_wear_out_interval"])
     facts = (
-        ("Worn out, in numbers", f"{words.percent(answer['p_wear_out'])} ({words.percent(low)} to {words.percent(high)})"),
+        ("Worn out, in numbers", worn if worn == range_of else f"{worn} ({range_of})"),
         ("Any stop, sudden damage counted", f"{frequency(answer['p_any_stop'])} ({words.percent(answer['p_any_stop'])})"),
     )
     st.html(f'<dl class="wf-facts">{"".join(f"<div><dt>{escape(n)}</dt><dd>{escape(v)}</dd></div>" for n, v in facts)}</dl>')
@@ -144,6 +144,11 @@ def _plant_numbers(answers: Sequence[Mapping[str, Any]], tool: str, accepted: fl
     return Numbers(f"next-run-{tool}-plants", columns, rows)
 
 
+def _from_to(good: float, bad: float) -> str:
+    best, worst = frequency(good), frequency(bad)
+    return best if best == worst else f"{best} to {worst.removeprefix('about ')}"
+
+
 def _hangs_on(risk: RunRisk) -> None:
     st.header("What the answer hangs on", anchor=False)
     st.html(f'<p class="wf-lead">{escape(words.hangs_sentence(risk.hangs_on))}</p>')
@@ -152,7 +157,7 @@ def _hangs_on(risk: RunRisk) -> None:
         top = max(LEAST_TOP, *(one.bad for one in told))
         rows = [
             intervals.Interval(
-                words.CAUSES[one.name][0], "", f"{frequency(one.good)} to {frequency(one.bad).removeprefix('about ')}",
+                words.CAUSES[one.name][0], "", _from_to(one.good, one.bad),
                 f"takes away {words.percent(one.share)} of the variance", one.good / top, risk.answer["p_wear_out"] / top, one.bad / top,
             )
             for one in told

@@ -1,7 +1,6 @@
 """What the owner says of a tool, beside what the model says; and the form to say it."""
 
 from collections.abc import Mapping
-from html import escape
 from typing import Any, Final
 
 import streamlit as st
@@ -10,6 +9,7 @@ from wearfit.errors import Refusal
 from wearfit.screens import session, states
 from wearfit.screens.cached import Answering
 from wearfit.screens.person import person
+from wearfit.screens.unbroken import escape
 from wearfit.store.overrides import Override
 from wearfit.workflow.due import wear_out_in_words
 from wearfit.workflow.overrides import keep_override, overrides_of, said

@@ -1,6 +1,5 @@
 """Every calibration that was made, and going back to one."""
 
-from html import escape
 from typing import Final
 
 import streamlit as st
@@ -9,12 +8,15 @@ from wearfit.errors import Refusal
 from wearfit.screens import session, states
 from wearfit.screens.figures import Numbers, in_numbers
 from wearfit.screens.person import person
+from wearfit.screens.unbroken import escape
 from wearfit.store.calibrations import CalibrationEntry
 from wearfit.workflow.calibrations import calibrations, why_not_passed
+from wearfit.workflow.laws_in_words import by_law, listed
 from wearfit.workflow.standing import Standing
 from wearfit.workflow.wording import count, day_in_words
 
 FIRST_SHOWN: Final = 6
+WIDTH: Final = 440  # of a field that names a calibration
 SHORT: Final = 8  # letters of a fingerprint that tell two records apart at a glance
 COLUMNS: Final = (
     "Calibration",
@@ -22,6 +24,7 @@ COLUMNS: Final = (
     "Records up to",
     "Lives",
     "Wear-outs",
+    "Law",
     "Seed",
     "Fingerprint of the records",
     "Stands",
@@ -37,11 +40,11 @@ def past_section(store: str, stands: Standing) -> None:
     st.header("Calibrations", anchor="calibrations")
     st.html(f'<ul class="wf-findings">{"".join(_item(entry) for entry in entries[:FIRST_SHOWN])}</ul>')
     if len(entries) > FIRST_SHOWN:
-        st.caption(f"{len(entries) - FIRST_SHOWN:,} older ones are in the table.")
+        st.caption(f"{count(len(entries) - FIRST_SHOWN, 'older one is', 'older ones are')} in the table.")
     rows = [
         (
             e.id, e.made_at.isoformat(sep=" ", timespec="minutes")[:16], e.summary.as_of.isoformat(), e.summary.lives, e.summary.wear_outs,
-            e.summary.seed, e.summary.fingerprint, _stands(e), why_not_passed(e.summary.reasons) or None,
+            listed(e.summary.law), e.summary.seed, e.summary.fingerprint, _stands(e), why_not_passed(e.summary.reasons) or None,
         )
         for e in entries
     ]  # fmt: skip
@@ -66,12 +69,18 @@ def _item(entry: CalibrationEntry) -> str:
             f"It did not settle: {why_not_passed(s.reasons) or 'no reason was recorded'}. It is kept, and never answers.",
         )
     made = f"made on {day_in_words(entry.made_at.astimezone().date())} at {entry.made_at.astimezone():%H:%M}"
-    data = f"{count(s.lives, 'life', 'lives')}, {count(s.wear_outs, 'wear-out', 'wear-outs')}, records {s.fingerprint[:SHORT]}"
+    of = f"{count(s.lives, 'life', 'lives')}, {count(s.wear_outs, 'wear-out', 'wear-outs')}, {by_law(s.law)}"
+    data = f"{of}, records {s.fingerprint[:SHORT]}"
     return (
         f'<li><div class="wf-became"><strong>Calibration {entry.id}</strong> <span>{escape(stands)}</span></div>'
         f"<div><div>Records up to {escape(day_in_words(s.as_of))}, {escape(made)}</div>"
         f'<div class="wf-where">{escape(data)}</div><div>{escape(why)}</div></div></li>'
     )
+
+
+def called(entry: CalibrationEntry) -> str:
+    """A calibration where one is chosen from several."""
+    return f"Calibration {entry.id}, records up to {day_in_words(entry.summary.as_of)}, {listed(entry.summary.law)}"
 
 
 def _go_back(store: str, others: list[CalibrationEntry]) -> None:
@@ -83,10 +92,10 @@ def _go_back(store: str, others: list[CalibrationEntry]) -> None:
             "Let another calibration answer",
             others,
             index=None,
-            format_func=lambda entry: f"Calibration {entry.id}, records up to {day_in_words(entry.summary.as_of)}",
+            format_func=called,
             placeholder="Choose",
             key="use",
-            width=380,
+            width=WIDTH,
         )
         if st.button("Make it current …", disabled=chosen is None, key="use_ask") and chosen is not None:
             user.asked_number = chosen.id

@@ -1,7 +1,6 @@
 """A past state of the store: what it held then, its rows to look at and take away, and going back to it."""
 
 from collections.abc import Mapping
-from html import escape
 from typing import Final
 
 import streamlit as st
@@ -13,8 +12,9 @@ from wearfit.screens import cached, session, shell, states
 from wearfit.screens.figures import Numbers, draw_table, table
 from wearfit.screens.person import person
 from wearfit.screens.session import LookingBack
+from wearfit.screens.unbroken import escape
 from wearfit.workflow.kept_history import restore
-from wearfit.workflow.past_states import Past, as_archive, going_back_in_words, look_back
+from wearfit.workflow.past_states import Past, answers_then, as_archive, going_back_in_words, look_back
 from wearfit.workflow.wording import count
 
 MOST_ROWS: Final = 1_000  # of a table that are listed; the archive has all
@@ -105,10 +105,9 @@ def _go_back(store: str, past: Past) -> None:
         user.asked_line = past.line
     if user.asked_line != past.line:
         return
-    answers = "" if would.calibration is None else f"Calibration {would.calibration} will answer. "
     states.note(
         f"Go back to the state after line {past.line}?",
-        f"For everybody who uses this store: {going_back_in_words(would)} {answers}{would.kept_calibration}",
+        f"For everybody who uses this store: {going_back_in_words(would)} {answers_then(past)}",
         "Nothing is lost: what is there now stays in the history and can be brought back in the same way.",
     )
     with st.container(horizontal=True, gap="small"):

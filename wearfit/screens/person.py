@@ -4,7 +4,6 @@ import logging
 import os
 from collections.abc import Callable
 from dataclasses import dataclass
-from html import escape
 from pathlib import Path
 from typing import Final
 
@@ -13,6 +12,7 @@ from streamlit.errors import StreamlitSecretNotFoundError
 
 from wearfit.errors import Refusal
 from wearfit.screens import states
+from wearfit.screens.unbroken import escape
 from wearfit.store.actor import acting_as, actor
 from wearfit.workflow.team import OPEN, OPEN_WORDS, TEAM, TEAM_FILE, Role, read_team
 

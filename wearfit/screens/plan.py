@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping
 from concurrent.futures import Future
-from html import escape
 from typing import Any
 
 import streamlit as st
@@ -12,6 +11,7 @@ from wearfit.screens.cached import Answering
 from wearfit.screens.plan_form import AskedPlan, ask_plan
 from wearfit.screens.session import Planning
 from wearfit.screens.told import told_section
+from wearfit.screens.unbroken import escape
 from wearfit.workflow import plan_in_words as words
 from wearfit.workflow.wording import HELD, count, day_in_words, month_in_words
 

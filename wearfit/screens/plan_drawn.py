@@ -1,7 +1,6 @@
 """The parts of a plan, drawn: orders, copies, renewals by design, spend by quarter, months at risk of shortage."""
 
 from collections.abc import Mapping, Sequence
-from html import escape
 from typing import Any, Final
 
 import streamlit as st
@@ -10,6 +9,7 @@ from wearfit.decisions.money import amount
 from wearfit.screens import intervals, shell
 from wearfit.screens.cached import Answering
 from wearfit.screens.figures import Numbers, in_numbers
+from wearfit.screens.unbroken import escape
 from wearfit.screens.ways import way
 from wearfit.workflow import plan_in_words as words
 from wearfit.workflow.wording import month_in_words

@@ -1,7 +1,6 @@
 """Plants: how long tools last at each, how much of that is the air, and what another air would give."""
 
 from collections.abc import Mapping, Sequence
-from html import escape
 from typing import Any, Final
 
 import streamlit as st
@@ -13,6 +12,7 @@ from wearfit.screens.air_chart import against_air
 from wearfit.screens.cached import Answering
 from wearfit.screens.climate_chart import apart
 from wearfit.screens.figures import Numbers, in_numbers
+from wearfit.screens.unbroken import escape
 from wearfit.workflow.plants_in_words import gain_sentence, odds_of, odds_sentence, summary, sweating_sentence
 from wearfit.workflow.warmer_coolant import WARMEST_C
 from wearfit.workflow.wording import MOVING, frequency

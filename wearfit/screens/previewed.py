@@ -1,13 +1,12 @@
 """A preview of what the records that came since the calibration change, until they are calibrated on."""
 
-from html import escape
-
 import streamlit as st
 
 from wearfit.errors import Refusal
 from wearfit.screens import cached, session, shell, states
 from wearfit.screens.cached import Version
 from wearfit.screens.figures import Numbers, in_numbers
+from wearfit.screens.unbroken import escape
 from wearfit.screens.what_moved import FIRST_MOVED, change_list
 from wearfit.workflow.standing import Standing
 from wearfit.workflow.what_changed import COLUMNS, change_table

@@ -1,13 +1,13 @@
 """A recalibration under way: how far it is, a way to cancel it, and what came of the last one."""
 
 import datetime as dt
-from html import escape
 from typing import Final
 
 import streamlit as st
 
 from wearfit.screens import cached, shell, states
 from wearfit.screens.person import person
+from wearfit.screens.unbroken import escape
 from wearfit.workflow.calibrations import why_not_passed
 from wearfit.workflow.progress import OF_SEVERAL, STAGES
 from wearfit.workflow.recalibrate import Order

@@ -45,12 +45,17 @@ def _drawn(rows: list[dict[str, float]], top: float, asked: float, accepted: flo
     low = {"field": "low", "type": "quantitative", "title": None}
     chance = {
         "field": "chance", "type": "quantitative", "title": None,
-        "axis": {"format": ".1~%" if top < 0.05 else ".0%", "tickCount": 5}, "scale": {"domain": [0.0, top], "clamp": True},
+        "axis": {"labelExpr": look.PERCENT, "tickCount": 5}, "scale": {"domain": [0.0, top], "clamp": True},
     }  # fmt: skip
-    told = [{"field": "shots", "type": "quantitative", "format": ",.0f"}, {"field": "chance", "type": "quantitative", "format": ".1%"}]
+    percent = {"calculate": "format(100 * datum.chance, '.1f') + ' %'", "as": "percent"}
+    told = [{"field": "shots", "type": "quantitative", "format": ",.0f"}, {"field": "percent", "type": "nominal", "title": "chance"}]
     layers: list[dict[str, Any]] = [
         {"mark": {"type": "area", "color": look.TEAL, "opacity": 0.18}, "encoding": {"x": x, "y": low, "y2": {"field": "high"}}},
-        {"mark": {"type": "line", "color": look.INK, "strokeWidth": 2.5}, "encoding": {"x": x, "y": chance, "tooltip": told}},
+        {
+            "transform": [percent],
+            "mark": {"type": "line", "color": look.INK, "strokeWidth": 2.5},
+            "encoding": {"x": x, "y": chance, "tooltip": told},
+        },
         *look.plain_rule("shots", asked, "this run", upright=True),
     ]
     if accepted < top:

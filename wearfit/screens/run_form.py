@@ -57,17 +57,19 @@ def ask(answering: Answering, current: Current) -> Asked | None:
             "No such live tool", f"Tool {wanted} is {'retired' if known else 'not in the records'}.", "Choose one of the live tools."
         )
     user = session.of_user()
-    with st.container(horizontal=True, gap="medium", key="run_filters"):
+    fields = st.container(horizontal=True, gap="medium", key="run_filters")
+    with fields:
         tool = st.selectbox(
             "Tool", sorted(status), index=None, placeholder="Type or choose", key="tool", bind="query-params", on_change=_begin_anew
         )  # fmt: skip
-        if tool is None:
-            st.write("Choose the tool that is to run.")
-            return None
-        usual = usual_run(calibration, tool)
-        if status[tool] == "held":
-            return Asked(None, False, True, usual.plant_id)
-        begin: Begins = filled.fill if user.run_anew else filled.begin_with
+    if tool is None:
+        st.write("Choose the tool that is to run.")
+        return None
+    usual = usual_run(calibration, tool)
+    if status[tool] == "held":
+        return Asked(None, False, True, usual.plant_id)
+    begin: Begins = filled.fill if user.run_anew else filled.begin_with
+    with fields:
         plant = _name("Plant", [str(p) for p in calibration.levels.plant], usual.plant_id, "at_plant", begin)
         resin = _name("Resin", [str(r) for r in calibration.levels.resin], usual.resin_id, "in_resin", begin)
         month = _month(answering.as_of)

@@ -11,7 +11,7 @@ from wearfit.screens import look
 from wearfit.screens.figures import Numbers, downloads, table
 from wearfit.workflow.evidence_in_words import SEARCHES, Searched
 
-LINE: Final = 30  # letters of a label
+LINE: Final = 22  # letters of a label, so that it leaves the chart room on a narrow screen
 SHAPES: Final = ("circle", "square", "diamond", "triangle-up")
 COLUMNS: Final = ("Quantity", *(f"search {i + 1}, middle" for i in range(SEARCHES)))
 
@@ -28,12 +28,12 @@ def side_by_side(found: Sequence[Searched]) -> None:
             for i, (low, middle, high) in enumerate(q.found)
         ]
         names = list(dict.fromkeys(str(row["name"]) for row in rows))
-        axis = alt.Axis(labelExpr="split(datum.label, '|')", labelOverlap=False, ticks=False, domain=False)
         base = alt.Chart(alt.InlineData(values=rows)).encode(
-            y=alt.Y("name:N", title=None, sort=names, axis=axis, scale=alt.Scale(paddingInner=0.2)), yOffset=alt.YOffset("search:N")
+            y=alt.Y("name:N", title=None, sort=names, axis=look.folded_axis(), scale=alt.Scale(paddingInner=0.2)),
+            yOffset=alt.YOffset("search:N"),
         )
         shape = alt.Shape("search:N", title=None, scale=alt.Scale(range=list(SHAPES)))
-        x = alt.X("low:Q", title="standard deviations from the middle of all draws", axis=alt.Axis(tickCount=5))
+        x = alt.X("low:Q", title=["standard deviations", "from the middle of all draws"], axis=alt.Axis(tickCount=5))
         drawn = alt.layer(
             base.mark_rule(color=look.QUIET).encode(x=x, x2="high:Q"),
             base.mark_point(size=50, color=look.INK, filled=True, opacity=1).encode(x="middle:Q", shape=shape),

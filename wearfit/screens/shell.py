@@ -5,7 +5,6 @@ import logging
 import time
 from collections.abc import Callable
 from concurrent.futures import Future, wait
-from html import escape
 from typing import Any, Final
 
 import streamlit as st
@@ -17,6 +16,7 @@ from wearfit.screens.cached import Answering, Version
 from wearfit.screens.register import FOLDER, screen_of
 from wearfit.screens.session import Basis
 from wearfit.screens.started import Started, started
+from wearfit.screens.unbroken import escape
 from wearfit.store.calibrations import CalibrationEntry
 from wearfit.workflow.standing import Standing, standing
 from wearfit.workflow.wording import CAUTION, day_in_words

@@ -1,13 +1,12 @@
 """What a page says where there is no answer, and why: each state with what to do about it."""
 
-import re
-from html import escape
 from typing import Final
 
 import streamlit as st
 
 from wearfit.errors import Refusal
 from wearfit.screens import ways
+from wearfit.screens.unbroken import escape, with_commands
 from wearfit.store.calibrations import CalibrationEntry
 from wearfit.workflow.wording import day_in_words
 
@@ -20,9 +19,8 @@ def note(head: str, text: str, repair: str = "") -> None:
 
 
 def _set(text: str) -> str:
-    """Text for HTML, in which what stands between backquotes is set as what one types, and RECORDS is a way there."""
-    commands = re.sub(r"`([^`]+)`", r"<code>\1</code>", escape(text))
-    return commands.replace(RECORDS, ways.way(ways.address("Records"), "Records"))
+    """Text for HTML, with its commands, in which RECORDS is a way there."""
+    return with_commands(text).replace(RECORDS, ways.way(ways.address("Records"), "Records"))
 
 
 def no_store(address: str) -> None:

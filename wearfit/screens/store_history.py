@@ -3,7 +3,6 @@
 from collections.abc import Mapping, Sequence
 from contextlib import nullcontext
 from datetime import datetime
-from html import escape
 from typing import Any, Final
 
 import streamlit as st
@@ -13,9 +12,10 @@ from wearfit.screens import cached, session, shell, states
 from wearfit.screens.figures import Numbers, downloads, in_numbers, table
 from wearfit.screens.past_states import past_state_section
 from wearfit.screens.session import Versions
+from wearfit.screens.unbroken import escape
 from wearfit.workflow.kept_history import history, in_words, version_in_words
 from wearfit.workflow.standing import Standing
-from wearfit.workflow.wording import cut, day_in_words
+from wearfit.workflow.wording import capital, count, cut, day_in_words
 
 FIRST_SHOWN: Final = 6
 LONGEST: Final = 160  # letters of what a line is about, or of a name
@@ -34,7 +34,7 @@ def history_section(store: str, stands: Standing) -> None:
     st.header("History", anchor="history")
     st.html(f'<ul class="wf-findings">{"".join(_item(line) for line in lines[:FIRST_SHOWN])}</ul>')
     if len(lines) > FIRST_SHOWN:
-        st.caption(f"{len(lines) - FIRST_SHOWN:,} older ones are in the table.")
+        st.caption(f"{count(len(lines) - FIRST_SHOWN, 'older one is', 'older ones are')} in the table.")
     rows = [(line["line"], _utc(line), line["by"] or UNKNOWN, in_words(line)) for line in lines]
     with nullcontext() if stands.current is None else session.resting_on(stands.current):
         in_numbers(Numbers("history", COLUMNS, rows), "Who did what when, newest first.", "history")
@@ -54,8 +54,7 @@ def _called(line: Mapping[str, Any]) -> str:
 
 
 def _what(line: Mapping[str, Any]) -> str:
-    said = cut(in_words(line), LONGEST)
-    return said[:1].upper() + said[1:]
+    return capital(cut(in_words(line), LONGEST))
 
 
 def _here(line: Mapping[str, Any]) -> str:

@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from html import escape
 from typing import Any, Final
 
 import streamlit as st
@@ -11,6 +10,7 @@ from wearfit.decisions.inputs import YES_NO, Input, Known, unless_given
 from wearfit.errors import Refusal
 from wearfit.screens import filled, states
 from wearfit.screens.figures import Numbers, downloads, table
+from wearfit.screens.unbroken import escape
 from wearfit.workflow.typed_inputs import GROUPS, comes_from, group_of, in_field, label_of, told_of, typed
 
 NO_YES: Final = ("no", "yes")

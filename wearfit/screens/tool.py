@@ -1,7 +1,6 @@
 """Tool: what one tool has been through, and what is left of it."""
 
 from collections.abc import Mapping, Sequence
-from html import escape
 from typing import Any, Final
 
 import streamlit as st
@@ -13,11 +12,12 @@ from wearfit.screens.owner import owner_section
 from wearfit.screens.readings import readings_section
 from wearfit.screens.remaining import remaining_section
 from wearfit.screens.spent import lives_section, sources_section
+from wearfit.screens.unbroken import escape
 from wearfit.workflow.brief import brief_pdf
 from wearfit.workflow.due import order_in_words, wear_out_months
 from wearfit.workflow.noted_words import YES, NotedWords, noted_words
 from wearfit.workflow.tool_history import ToolHistory
-from wearfit.workflow.wording import HELD, UNKNOWN, day_in_words, frequency, readings_since, shots, spread
+from wearfit.workflow.wording import HELD, UNKNOWN, capital, day_in_words, frequency, readings_since, shots, spread
 
 ASKED: Final = "id"  # the tool in the address
 WEAR_OR_SETTINGS: Final = (
@@ -159,8 +159,8 @@ def _moved(history: ToolHistory) -> None:
         st.write("Nothing beside its shots, plants and resins moved what is left of its life by 5 % or more.")
         return
     for moved in history.moved:
-        change = f"{100 * abs(moved.factor - 1):.0f} % {'more' if moved.factor > 1 else 'less'}"
-        st.write(f"{moved.what[0].upper()}{moved.what[1:]}: the likely life left is **{change}** with it than without.")
+        change = f"{100 * abs(moved.factor - 1):.0f}\N{NO-BREAK SPACE}% {'more' if moved.factor > 1 else 'less'}"
+        st.write(f"{capital(moved.what)}: the likely life left is **{change}** with that than without.")
 
 
 def _runs(history: ToolHistory) -> None:

@@ -5,13 +5,13 @@ without a look takes a plain click, writes the address into the browser's histor
 to it: the screen changes, and the session goes on. Where that component does not work, the browser follows the link by itself.
 """
 
-from html import escape
 from typing import Any, Final
 from urllib.parse import parse_qsl, quote, urlencode
 
 import streamlit as st
 
 from wearfit.screens.register import SCREENS, screen_of
+from wearfit.screens.unbroken import escape
 
 KIND: Final = "wf-way"
 _FOLLOWED: Final = """

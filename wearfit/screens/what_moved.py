@@ -1,7 +1,6 @@
 """What the calibration that answers changed against one before it."""
 
 from collections.abc import Sequence
-from html import escape
 from typing import Final
 
 import streamlit as st
@@ -9,7 +8,8 @@ import streamlit as st
 from wearfit.screens import cached, session, shell
 from wearfit.screens.cached import Answering, Version
 from wearfit.screens.figures import Numbers, in_numbers
-from wearfit.store.calibrations import CalibrationEntry
+from wearfit.screens.past_calibrations import WIDTH, called
+from wearfit.screens.unbroken import escape
 from wearfit.workflow.standing import Standing
 from wearfit.workflow.what_changed import COLUMNS, NEAR_DAYS, Change, change_table, moved_in_words, wear_out_in_words
 from wearfit.workflow.wording import count, day_in_words
@@ -27,7 +27,7 @@ def moved_section(store: str, stands: Standing) -> None:
     earlier = [entry for entry in others if entry.id < current.id]
     start = others.index(earlier[-1]) if earlier else 0
     against = st.selectbox(
-        f"Calibration {current.id} answers. Compare it with", others, index=start, format_func=_called, key="against", width=420
+        f"Calibration {current.id} answers. Compare it with", others, index=start, format_func=called, key="against", width=WIDTH
     )
     day = max(current.summary.as_of, against.summary.as_of)
     before, after = (Answering(Version.of(store, entry), day, within) for entry in (against, current))
@@ -47,10 +47,6 @@ def moved_section(store: str, stands: Standing) -> None:
     with session.resting_on(current):
         in_numbers(Numbers("what-changed", COLUMNS, change_table(changed.changes)), says, "changed", workbook=True)
     shell.caution()
-
-
-def _called(entry: CalibrationEntry) -> str:
-    return f"calibration {entry.id}, records up to {day_in_words(entry.summary.as_of)}"
 
 
 def change_list(changes: Sequence[Change]) -> None:

@@ -9,7 +9,7 @@ from sqlalchemy import Connection, insert, select
 
 from wearfit.errors import Refusal
 from wearfit.store.history import FALL_BACK, Entry
-from wearfit.store.schema import calibrations, current_calibrations, history
+from wearfit.store.schema import calibration_laws, calibrations, current_calibrations, history
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,7 +17,7 @@ class CalibrationSummary:
     """What a listing shows of a calibration, given by the one who made it.
 
     `as_of` is the last day whose records it knows, `fingerprint` that of those records, `passed` whether it passed
-    the convergence gate and `reasons` why it did not.
+    the convergence gate and `reasons` why it did not. `law` is that of wear, None where it is not told.
     """
 
     as_of: date
@@ -29,6 +29,7 @@ class CalibrationSummary:
     seed: int
     model_version: str
     format_version: int
+    law: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,22 +53,26 @@ class Damaged(Refusal):
     """The bytes of a calibration no longer match their checksum."""
 
 
-_SUMMARY = tuple(
-    calibrations.c[name]
-    for name in (
-        "id",
-        "made_at",
-        "as_of",
-        "fingerprint",
-        "passed",
-        "reasons_json",
-        "lives",
-        "wear_outs",
-        "seed",
-        "model_version",
-        "format_version",
-    )
+_SUMMARY = (
+    *(
+        calibrations.c[name]
+        for name in (
+            "id",
+            "made_at",
+            "as_of",
+            "fingerprint",
+            "passed",
+            "reasons_json",
+            "lives",
+            "wear_outs",
+            "seed",
+            "model_version",
+            "format_version",
+        )
+    ),
+    calibration_laws.c.law,
 )
+_WITH_LAW = calibrations.outerjoin(calibration_laws)
 
 
 def add_calibration(connection: Connection, blob: bytes, summary: CalibrationSummary, at: datetime) -> int:
@@ -87,6 +92,8 @@ def add_calibration(connection: Connection, blob: bytes, summary: CalibrationSum
         "content": blob,
     }
     added: int = connection.execute(insert(calibrations).returning(calibrations.c.id), values).scalar_one()
+    if summary.law is not None:
+        connection.execute(insert(calibration_laws), {"calibration_id": added, "law": summary.law})
     return added
 
 
@@ -163,7 +170,7 @@ def current_id(connection: Connection, up_to: int | None = None) -> int | None:
 def list_calibrations(connection: Connection) -> list[CalibrationEntry]:
     """Every calibration, oldest first, without its bytes."""
     now = current_id(connection)
-    found = connection.execute(select(*_SUMMARY).order_by(calibrations.c.id))
+    found = connection.execute(select(*_SUMMARY).select_from(_WITH_LAW).order_by(calibrations.c.id))
     return [CalibrationEntry(id, made_at, id == now, _summary(*rest)) for id, made_at, *rest in found]
 
 
@@ -184,7 +191,7 @@ def read_calibration(connection: Connection, calibration_id: int | None = None) 
     wanted = now if calibration_id is None else calibration_id
     if wanted is None:
         raise _none_current(connection)
-    query = select(calibrations.c.sha256, calibrations.c.content, *_SUMMARY).where(calibrations.c.id == wanted)
+    query = select(calibrations.c.sha256, calibrations.c.content, *_SUMMARY).select_from(_WITH_LAW).where(calibrations.c.id == wanted)
     found = connection.execute(query).one_or_none()
     if found is None:
         raise Refusal(f"There is no calibration {wanted} in the store.", "Choose one that `wearfit calibrations` lists.", 2)
@@ -217,5 +224,8 @@ def _summary(
     seed: int,
     model_version: str,
     format_version: int,
+    law: str | None,
 ) -> CalibrationSummary:
-    return CalibrationSummary(as_of, fingerprint, passed, tuple(json.loads(reasons)), lives, wear_outs, seed, model_version, format_version)
+    return CalibrationSummary(
+        as_of, fingerprint, passed, tuple(json.loads(reasons)), lives, wear_outs, seed, model_version, format_version, law
+    )

@@ -40,6 +40,8 @@ class Line:
         Names of the uploads, number of the calibration, and the like.
     back_to : int or None
         The line whose state a restoration brought back.
+    rests_on : int or None
+        The line after whose state a calibration was made, where that was told.
     """
 
     line: int
@@ -48,6 +50,7 @@ class Line:
     did: str
     about: str
     back_to: int | None
+    rests_on: int | None = None
 
 
 class Entry:
@@ -59,9 +62,18 @@ class Entry:
         Inside a writing transaction.
     """
 
-    def __init__(self, connection: Connection, at: datetime, by: str, did: str, about: str = "", back_to: int | None = None) -> None:
+    def __init__(
+        self,
+        connection: Connection,
+        at: datetime,
+        by: str,
+        did: str,
+        about: str = "",
+        back_to: int | None = None,
+        rests_on: int | None = None,
+    ) -> None:
         self._connection = connection
-        self._values: dict[str, Any] = {"at": at, "by": by, "did": did, "about": about, "back_to": back_to}
+        self._values: dict[str, Any] = {"at": at, "by": by, "did": did, "about": about, "back_to": back_to, "rests_on": rests_on}
         self._line: int | None = None
 
     @property
@@ -91,14 +103,21 @@ class Entry:
 def lines(connection: Connection) -> list[Line]:
     """Every line, oldest first."""
     h = history.c
-    return [Line(*found) for found in connection.execute(select(h.id, h.at, h.by, h.did, h.about, h.back_to).order_by(h.id))]
+    return [Line(*found) for found in connection.execute(select(h.id, h.at, h.by, h.did, h.about, h.back_to, h.rests_on).order_by(h.id))]
+
+
+def last_line(connection: Connection) -> int:
+    """The last line, 0 where there is none."""
+    last: int | None = connection.scalar(select(func.max(history.c.id)))
+    return last or 0
 
 
 def line_of_calibration(connection: Connection, calibration: int) -> int | None:
-    """The line with which a calibration was kept, None where the history does not tell."""
+    """The line after whose state a calibration was made; where that was not told the one with which it was kept, and None at last."""
     h = history.c
-    kept: int | None = connection.scalar(select(func.max(h.id)).where(h.did == CALIBRATION, h.about == str(calibration)))
-    return kept
+    kept = select(h.id, h.rests_on).where(h.did == CALIBRATION, h.about == str(calibration)).order_by(h.id.desc()).limit(1)
+    found = connection.execute(kept).first()
+    return None if found is None else int(found.rests_on or found.id)
 
 
 def records_line(connection: Connection) -> int:
@@ -108,16 +127,15 @@ def records_line(connection: Connection) -> int:
 
 
 def records_since(connection: Connection, calibration: int) -> bool:
-    """Whether records, or choices by which they are read, changed after a calibration was kept."""
-    kept = line_of_calibration(connection, calibration)
-    return kept is not None and records_line(connection) > kept
+    """Whether records, or choices by which they are read, changed after those that a calibration was made of."""
+    known = line_of_calibration(connection, calibration)
+    return known is not None and records_line(connection) > known
 
 
 def check_line(connection: Connection, line: int) -> int:
     """Refuse a line that is not in the history; returns the last one that is. Between lines numbers may be left out."""
-    last = connection.scalar(select(func.max(history.c.id)))
+    last = last_line(connection)
     if connection.scalar(select(history.c.id).where(history.c.id == line)) is None:
         repair = f"The last one is {last}; `wearfit history` lists them." if last else "Nothing has been stored yet."
         raise Refusal(f"The history has no line {line}.", repair, 2)
-    assert last is not None
-    return int(last)
+    return last

@@ -27,7 +27,7 @@ from sqlalchemy import (
 from sqlalchemy.engine import Dialect
 from sqlalchemy.types import TypeDecorator
 
-HEAD = "0006"
+HEAD = "0008"
 """The newest revision in `migrations/versions`; known here so that an up-to-date store opens without Alembic."""
 
 REVISION_TABLE = "alembic_version"
@@ -91,6 +91,8 @@ history = Table(
     Column("about", FreeText, nullable=False),
     # Of a restoration: the line whose state it brought back.
     Column("back_to", Integer),
+    # Of a calibration: the line after whose state it was made; what was stored since, while it was worked out, it does not know.
+    Column("rests_on", Integer),
 )
 
 
@@ -170,6 +172,14 @@ calibrations = Table(
     Column("sha256", String(64), nullable=False),
     # Last, so that a listing of calibrations need not read past the megabytes.
     Column("content", LargeBinary, nullable=False),
+)
+
+# A table of its own: a new column of `calibrations` would come after the megabytes, which a listing would then read past.
+calibration_laws = Table(
+    "calibration_laws",
+    metadata,
+    Column("calibration_id", ForeignKey("calibrations.id"), primary_key=True),
+    Column("law", String(32), nullable=False),
 )
 
 current_calibrations = Table(

@@ -8,7 +8,7 @@ from sqlalchemy import Connection, LargeBinary, select
 
 from wearfit.records.choices import Choices
 from wearfit.records.identity import Row
-from wearfit.store import calibrations, choices, settings, uploads
+from wearfit.store import calibrations, choices, history, settings, uploads
 from wearfit.store.calibrations import CalibrationEntry, StoredCalibration
 from wearfit.store.schema import metadata
 from wearfit.store.uploads import StoredUpload
@@ -38,6 +38,10 @@ class Snapshot:
 
     def rows(self) -> list[Row]:
         return uploads.current_rows(self._connection)
+
+    def last_line(self) -> int:
+        """The last line of the history, 0 before the first one."""
+        return history.last_line(self._connection)
 
     def uploads(self) -> list[StoredUpload]:
         return uploads.stored_uploads(self._connection)

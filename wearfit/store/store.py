@@ -172,7 +172,9 @@ class Store:
         with self._database.reading() as connection:
             return list(newest_versions(connection, up_to=up_to))
 
-    def add_calibration(self, blob: bytes, summary: CalibrationSummary, make_current: bool, override_older: bool = False) -> int:
+    def add_calibration(
+        self, blob: bytes, summary: CalibrationSummary, make_current: bool, override_older: bool = False, rests_on: int | None = None
+    ) -> int:
         """Keep a calibration and, where wanted and allowed, make it current in the same transaction.
 
         Parameters
@@ -185,13 +187,15 @@ class Store:
             Whether it is to answer from now on. One that did not pass the gate is kept and never does.
         override_older : bool
             Let it become current although the current one knows later records.
+        rests_on : int, optional
+            The line of the history after whose state it was made.
 
         Returns
         -------
         int
             Its number. Whether it became current: `current_id`.
         """
-        with self._deed(history.CALIBRATION) as (connection, entry):
+        with self._deed(history.CALIBRATION, rests_on=rests_on) as (connection, entry):
             added = calibrations.add_calibration(connection, blob, summary, entry.at)
             entry.write(str(added))
             # Asked before the new one is current, inside the same transaction: two at once are judged in turn.
@@ -303,12 +307,12 @@ class Store:
             return history.lines(connection)
 
     def line_of_calibration(self, calibration: int) -> int | None:
-        """The line of the history with which a calibration was kept, None where that is not told."""
+        """The line of the history after whose state a calibration was made, None where nothing is told of it."""
         with self._database.reading() as connection:
             return history.line_of_calibration(connection, calibration)
 
     def records_since(self, calibration: int) -> bool:
-        """Whether records, or choices by which they are read, changed after a calibration was kept."""
+        """Whether records, or choices by which they are read, changed after those that a calibration was made of."""
         with self._database.reading() as connection:
             return history.records_since(connection, calibration)
 
@@ -338,7 +342,9 @@ class Store:
             return past.restore(connection, line, Entry(connection, datetime.now(UTC), actor(), history.RESTORE, str(line), line))
 
     @contextmanager
-    def _deed(self, did: str, about: str = "", back_to: int | None = None) -> "Iterator[tuple[Connection, Entry]]":
+    def _deed(
+        self, did: str, about: str = "", back_to: int | None = None, rests_on: int | None = None
+    ) -> "Iterator[tuple[Connection, Entry]]":
         """A writing transaction, and the line of the history that what it changes belongs to."""
         with self._database.writing() as connection:
-            yield connection, Entry(connection, datetime.now(UTC), actor(), did, about, back_to)
+            yield connection, Entry(connection, datetime.now(UTC), actor(), did, about, back_to, rests_on)

@@ -61,7 +61,8 @@ def _how_many(document: Mapping[str, Any]) -> str:
     worn, expected = document["wear_outs"], document["expected_wear_outs"]
     said = (
         f"It was asked on {days} about {tools}, {document['horizon_months']} months ahead each, on what was then known. Of the runs "
-        f"{_number(worn)} wore their tool out; it expected {_number(expected)}, and luck alone leaves {low} to {high}."
+        f"{_number(worn)} wore their tool out; it expected {_number(expected)}: luck, and what it did not know of all tools together, "
+        f"leave {low} to {high}."
     )
     if low <= worn <= high:
         return said

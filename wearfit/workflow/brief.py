@@ -49,6 +49,7 @@ def write_brief(store_url: str, tool: str, path: Path, as_of: dt.date | None = N
             "tool_id": named,
             "question": page.question,
             "answer": page.answer,
+            "law": current.calibration.identity.wear_law,
             "sha256": hashlib.sha256(content).hexdigest(),
             "unprinted": list(unprinted(page)),
         }

@@ -13,6 +13,7 @@ from wearfit.store.overrides import Override
 from wearfit.workflow.answers import Accepted, Current
 from wearfit.workflow.brief_picture import picture_of
 from wearfit.workflow.due import wear_out_months
+from wearfit.workflow.laws_in_words import by_law
 from wearfit.workflow.overrides import said
 from wearfit.workflow.run_in_words import percent
 from wearfit.workflow.wording import CAUTION, FLASH, MOVING, count, cut, day_in_words, frequency, month_in_words, readings_since, shots
@@ -199,6 +200,6 @@ def _between(each: Dependence, within: Accepted, as_of: dt.date) -> str:
 def _rests_on(current: Current, within: Accepted) -> tuple[str, ...]:
     identity = current.calibration.identity
     made = f"Calibration {current.number} on the records up to {day_in_words(identity.as_of)}"
-    of = f"{count(identity.lives, 'life', 'lives')}, {count(identity.wear_outs, 'wear-out', 'wear-outs')}"
+    of = f"{count(identity.lives, 'life', 'lives')}, {count(identity.wear_outs, 'wear-out', 'wear-outs')}, {by_law(identity.wear_law)}"
     asked = f"Asked for {day_in_words(current.as_of)}, over {within.horizon_years:g} years."
     return (f"{made}: {of}. {asked} wearfit {__version__}.", f"Fingerprint of these records: {identity.fingerprint}")

@@ -47,6 +47,7 @@ def calibrations(store_url: str, use: int | None = None) -> dict[str, Any]:
                 "reasons": list(entry.summary.reasons),
                 "lives": entry.summary.lives,
                 "wear_outs": entry.summary.wear_outs,
+                "law": entry.summary.law,
                 "seed": entry.summary.seed,
                 "model_version": entry.summary.model_version,
                 "format_version": entry.summary.format_version,

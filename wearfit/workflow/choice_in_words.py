@@ -8,7 +8,7 @@ from wearfit.decisions.choices import DECISIONS
 from wearfit.decisions.decision import WEAR_LIFE, Decision
 from wearfit.decisions.money import amount
 from wearfit.workflow.subjects import MEANINGS
-from wearfit.workflow.wording import day_in_words
+from wearfit.workflow.wording import capital, day_in_words
 
 CAUTION_SIGN: Final = "Caution"  # begins a note of a calculator that cautions
 MOST_TURNS: Final = 5  # that are told in words; the table has all
@@ -25,11 +25,6 @@ def on_page(text: str, decision: Decision[Any] | None = None) -> str:
     return re.sub(r"--[a-z0-9-]*[a-z0-9]", lambda found: f"'{labels[found[0]]}'" if found[0] in labels else found[0], text)
 
 
-def first_up(text: str) -> str:
-    """With a capital letter first."""
-    return text[:1].upper() + text[1:]
-
-
 def least_words(action: Mapping[str, Any], document: Mapping[str, Any]) -> str:
     """Whether an action is the best, and in how many draws of a hundred it costs least; empty where there is no other."""
     if len(document["actions"]) < 2:
@@ -41,7 +36,7 @@ def least_words(action: Mapping[str, Any], document: Mapping[str, Any]) -> str:
 def headline(document: Mapping[str, Any]) -> str:
     """The best action; where an age is looked for, the best age itself and not the nearest one that is compared."""
     age = document.get("best_age_shots")
-    return first_up(on_page(document["best"])) if age is None else f"Replace at about {amount(age)} shots"
+    return capital(on_page(document["best"])) if age is None else f"Replace at about {amount(age)} shots"
 
 
 def lines_sentence(actions: Sequence[Mapping[str, Any]]) -> str:
@@ -58,7 +53,7 @@ def sure_sentence(document: Mapping[str, Any]) -> str:
     off = max(1, round(100 * document["p_best_error"]))
     return (
         "Each draw is one way in which things may be, as far as the records tell. In so many draws of 100 an action costs least on "
-        f"average: that is how sure the choice is. The figures may be off by {off}."
+        f"average: that is how sure the choice is. These numbers of draws may be off by {off}."
     )
 
 

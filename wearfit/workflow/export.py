@@ -64,6 +64,7 @@ def _about(held: "Snapshot") -> dict[str, Any]:
         "calibration": None if current is None else current.id,
         "fingerprint": None if summary is None else summary.fingerprint,
         "seed": None if summary is None else summary.seed,
+        "law": None if summary is None else summary.law,
         "settings": {name: value for name in ("horizon", "tolerance", "unnoticed") if (value := held.setting(name)) is not None},
     }
 

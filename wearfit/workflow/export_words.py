@@ -3,12 +3,14 @@
 from collections.abc import Mapping
 from typing import Any
 
+from wearfit.workflow.laws_in_words import by_law
+
 
 def about_folder(about: Mapping[str, Any]) -> str:
     """The folder's README."""
+    terms = "" if about["calibration"] is None else f"on the records up to {about['as_of']}, {by_law(about['law'])}, seed {about['seed']}"
     answers = (
-        f"Calibration {about['calibration']} answered, on the records up to {about['as_of']}, seed {about['seed']}.\n"
-        f"Fingerprint of those records: {about['fingerprint']}\n"
+        f"Calibration {about['calibration']} answered, {terms}.\nFingerprint of those records: {about['fingerprint']}\n"
         if about["calibration"] is not None
         else "No calibration answered.\n"
     )
@@ -17,7 +19,7 @@ def about_folder(about: Mapping[str, Any]) -> str:
 
 {answers}
 Written by wearfit {about["wearfit"]}. `wearfit recalibrate THIS_FOLDER --store new.db` on a new store gives the same answers back: it takes
-the seed, the priors and the day from `manifest.json`.
+the law, the seed, the priors and the day from `manifest.json`.
 
 | what | where |
 |---|---|

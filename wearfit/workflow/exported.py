@@ -11,6 +11,7 @@ from wearfit.records.choices import Choices
 from wearfit.report.folder import read_manifest
 from wearfit.store.store import Store
 from wearfit.workflow.choices import choices_of_file
+from wearfit.workflow.laws import check_law
 from wearfit.workflow.settings import SEED
 
 FORM: Final = "wearfit export 1"
@@ -25,8 +26,8 @@ class Exported:
     ----------
     choices : Choices
         That belong to its records.
-    as_of, priors, seed : optional
-        Of the calibration that answered; None where none did.
+    as_of, priors, seed, law : optional
+        Of the calibration that answered; None where none did, and the law where it was not told.
     settings : mapping of str to str
         Of the store.
     """
@@ -35,6 +36,7 @@ class Exported:
     as_of: dt.date | None = None
     priors: Path | None = None
     seed: int | None = None
+    law: str | None = None
     settings: Mapping[str, str] | None = None
 
 
@@ -60,7 +62,8 @@ def exported_of(paths: Sequence[Path], store_url: str) -> Exported:
         return Exported(choices, settings=manifest["settings"])
     day, seed = dt.date.fromisoformat(manifest["as_of"]), SEED.parse(str(manifest["seed"]))
     priors = None if manifest["priors"] is None else folder / manifest["priors"]
-    return Exported(choices, day, priors, seed, manifest["settings"])
+    law = None if manifest.get("law") is None else check_law(manifest["law"])
+    return Exported(choices, day, priors, seed, law, manifest["settings"])
 
 
 def _manifest(folder: Path) -> Mapping[str, Any] | None:

@@ -11,7 +11,12 @@ from wearfit.store.store import Store
 def keep(store_url: str, kind: str, calibration: int, document: Mapping[str, Any]) -> None:
     """Keep an answer about a calibration; earlier ones stay."""
     with Store.open(store_url, must_exist=True) as store:
-        store.add_evidence(EvidenceEntry(kind, calibration, json.dumps(document, allow_nan=False)))
+        keep_in(store, kind, calibration, document)
+
+
+def keep_in(store: Store, kind: str, calibration: int, document: Mapping[str, Any]) -> None:
+    """The same, in an open store."""
+    store.add_evidence(EvidenceEntry(kind, calibration, json.dumps(document, allow_nan=False)))
 
 
 def kept(store_url: str, kind: str, calibration: int) -> dict[str, Any] | None:

@@ -117,7 +117,7 @@ def version_in_words(version: Mapping[str, Any]) -> str:
 
 
 def _change(name: str, before: str | None, now: str | None) -> str:
-    return f"{name} {now or 'blank'}" if before is None else f"{name} {before} -> {now or 'blank'}"
+    return f"{name} {now or 'blank'}" if before is None else f"{name} {before} → {now or 'blank'}"
 
 
 def _head(store: Store) -> dict[str, Any]:

@@ -12,6 +12,7 @@ LAW_NAMES: Final[Mapping[str, str]] = {
     "lognormal": "lognormal",
     STACKED: "all laws by their weights",
 }
+UNTOLD: Final = "not told"  # of a calibration that cannot be read
 LEAST_MOVE: Final = 0.01  # of a number of shots; less is told as no change
 
 
@@ -23,6 +24,16 @@ def sentences(document: Mapping[str, Any]) -> list[str]:
 def of_law(name: str) -> str:
     """Which of several laws something is about."""
     return f"the {LAW_NAMES[name]} law"
+
+
+def listed(name: str | None) -> str:
+    """The law of a calibration where several calibrations are listed: "Weibull", "stacked"."""
+    return UNTOLD if name is None else STACKED if name == STACKED else LAW_NAMES[name]
+
+
+def by_law(name: str | None) -> str:
+    """The same among other things that are said of it: "Weibull law", "all laws by their weights"."""
+    return f"law {UNTOLD}" if name is None else LAW_NAMES[name] if name == STACKED else f"{LAW_NAMES[name]} law"
 
 
 def reason(document: Mapping[str, Any]) -> str:

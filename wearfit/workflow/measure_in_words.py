@@ -60,7 +60,7 @@ def best_in_words(tool: Mapping[str, Any]) -> str:
 
 
 def narrows_in_words(tool: Mapping[str, Any], horizon_years: float) -> str:
-    """The range before and after: "27 -> 15 months"."""
+    """The range before and after: "27 → 15 months"."""
     if tool["status"] in ("held", "worn"):
         return ""
     if tool["range_months"] is None:
@@ -68,7 +68,7 @@ def narrows_in_words(tool: Mapping[str, Any], horizon_years: float) -> str:
     if tool["range_months"] == 0.0:
         return f"past {horizon_years:g} years"
     now, best = months(tool["range_months"]), best_of(tool)
-    return f"{now} months" if best is None else f"{now} -> {months(best['range_months'])} months"
+    return f"{now} months" if best is None else f"{now} → {months(best['range_months'])} months"
 
 
 def inspect_in_words(tool: Mapping[str, Any], as_of: str, horizon_years: float) -> str:

@@ -23,6 +23,10 @@ ENTRIES: Final[Mapping[str, str]] = {
     "storage.rate": "what storage costs",
     "storage.preserved": "what oiling does in storage",
     "storage.corrosivity": "what a store's air does",
+    "steel.prehard": "what pre-hardened steel does to life",
+    "steel.hard": "what hardened steel does to life",
+    "steel.aluminium": "what aluminium does to life",
+    "steel.copper_alloy": "what copper alloy does to life",
     "sudden.per_life": "how often tools stop suddenly in use",
     "sudden.per_handling": "how often handling stops a tool",
 }

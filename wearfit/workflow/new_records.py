@@ -15,6 +15,7 @@ from wearfit.records.tables import TABLES
 from wearfit.store.calibrations import CalibrationEntry
 from wearfit.store.store import Store
 from wearfit.workflow.known_names import known_tool
+from wearfit.workflow.laws_in_words import listed
 from wearfit.workflow.wording import count, day_in_words, shots
 
 # The day by which a row of a tool is known; a row of another table is known from the upload on that brought it.
@@ -91,7 +92,7 @@ class NewRecords:
 
 @dataclass(frozen=True)
 class Made:
-    """The line of the store's history with which a calibration was kept, and up to which day it knows the records."""
+    """The line of the store's history after whose state a calibration was made, and up to which day it knows the records."""
 
     line: int
     as_of: dt.date
@@ -126,7 +127,7 @@ def read_new_records(
         Where the history does not tell when one of them was kept.
     """
     with Store.open(store_url, must_exist=True) as store:
-        former, newer = (Made(line_kept_with(store, entry.id), entry.summary.as_of) for entry in (before, after))
+        former, newer = (Made(line_rested_on(store, entry.id), entry.summary.as_of) for entry in (before, after))
         versions = read_versions(store, newer.line)
         choices, decided = store.choices(), store.choices_line()
     by_tool, tables = new_between(versions, former, newer, known_names(calibrations[1], choices))
@@ -138,8 +139,8 @@ def read_versions(store: Store, up_to: int | None = None) -> list[Version]:
     return [Version(row, v.line, v.version > 1, v.withdrawn) for row, v in store.versions(up_to)]
 
 
-def line_kept_with(store: Store, calibration: int) -> int:
-    """The line of the history with which a calibration was kept; `Refusal` where the history does not tell."""
+def line_rested_on(store: Store, calibration: int) -> int:
+    """The line of the history after whose state a calibration was made; `Refusal` where the history does not tell."""
     line = store.line_of_calibration(calibration)
     if line is None:
         raise Refusal(f"The store does not tell when calibration {calibration} was kept.", "Recalibrate.")
@@ -244,6 +245,8 @@ def _of_calibrations(before: Calibration, after: Calibration) -> list[str]:
         said.append("The shot-life bands or what else is assumed beforehand were changed.")
     if now.model_version != was.model_version:
         said.append("The model itself is a newer one.")
+    if now.wear_law != was.wear_law:
+        said.append(f"The law of wear is another: {listed(was.wear_law)} before, {listed(now.wear_law)} now.")
     if now.seed != was.seed:
         said.append("The random draws are others.")
     return said

@@ -46,7 +46,7 @@ class Past:
     def sentence(self) -> str:
         """What answered then."""
         if self.state.calibration is None:
-            return "No calibration answered then."
+            return "No calibration answered yet at that time."
         return f"Calibration {self.state.calibration} answered then, of records {self.fingerprint}."
 
     def rows_of(self, table: str) -> tuple[Row, ...]:
@@ -94,6 +94,21 @@ def going_back_in_words(would: Restored) -> str:
     """What going back does, in a sentence."""
     parts = [*_parts(would)]
     return f"{'; '.join(parts)}." if parts else "Records, choices and settings are now as they were then."
+
+
+def answers_then(past: Past) -> str:
+    """Which calibration answers once the state is back, and why, in sentences; "" where none does."""
+    would, then = past.going_back, past.state.calibration
+    if would is None or would.calibration is None:
+        return "" if would is None else would.kept_calibration
+    if then == would.calibration:
+        return f"Calibration {then} will answer, as it did then."
+    stays = f"Calibration {would.calibration} goes on answering"
+    if then is not None:
+        return f"{stays}. {would.kept_calibration}"
+    why = "none answered yet at that time, and going back takes no calibration away"
+    rests = " It was made from later records: recalibrate afterwards." if would.back or would.withdrawn else ""
+    return f"{stays}: {why}.{rests}"
 
 
 def _parts(would: Restored) -> Iterator[str]:

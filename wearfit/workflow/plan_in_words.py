@@ -7,7 +7,7 @@ from wearfit.decisions.money import amount
 from wearfit.workflow.wording import count, day_in_words, frequency, month_in_words
 
 TIMES: Final = ("none", "once", "twice", "3 times", "4 times")  # words, for "1 in 4" would be read as odds
-LEAST_SHARE: Final = 0.005  # of the futures that a number of renewals is told from
+LEAST_EXPECTED: Final = 0.005  # renewals; fewer are told as none
 ORDERS: Final[Mapping[bool, tuple[str, str]]] = {
     True: ("Order now", "The order day is past. Beside each, the chance that a replacement ordered today still comes too late."),
     False: ("Order later", "Beside each, the last day on which an order keeps the accepted chance of having no usable tool."),
@@ -70,10 +70,10 @@ def renewals_words(design: Mapping[str, Any]) -> tuple[str, str]:
     """How often a design is renewed, and how that is spread."""
     shares = design["p_renewals"]
     told = [*zip(TIMES, shares, strict=False), (f"{len(TIMES)} times or more", sum(shares[len(TIMES) :]))]
-    each = [f"{often} in {100 * share:.0f}" for often, share in told if share >= LEAST_SHARE]
+    each = [f"{often} in {100 * share:.0f}" for often, share in told if round(100 * share)]
     expected = design["expected_renewals"]
-    said = "none to expect" if expected < LEAST_SHARE else f"{expected:.1f} to expect" if expected >= 0.1 else f"{expected:.2f} to expect"
-    return said, f"of 100 futures: {', '.join(each)}"
+    number = "none" if expected < LEAST_EXPECTED else f"{expected:.1f}" if expected >= 0.1 else f"{expected:.2f}"
+    return f"{number} to expect", f"of 100 futures: {', '.join(each)}"
 
 
 def short_words(month: Mapping[str, Any], most: int = 3) -> tuple[str, str]:

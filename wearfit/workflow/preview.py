@@ -18,7 +18,7 @@ from wearfit.store.calibrations import CalibrationEntry
 from wearfit.store.store import Store
 from wearfit.store.uploads import empty_tables
 from wearfit.workflow.answers import Accepted, Current, accepted, current_for, read_current, with_news
-from wearfit.workflow.new_records import Made, NewRecords, Version, known_names, line_kept_with, new_between, read_versions
+from wearfit.workflow.new_records import Made, NewRecords, Version, known_names, line_rested_on, new_between, read_versions
 from wearfit.workflow.progress import Progress, Report, silent
 from wearfit.workflow.what_changed import Changes, what_changed
 from wearfit.workflow.wording import count
@@ -124,7 +124,7 @@ class _Stored:
 
     current: Current
     entry: CalibrationEntry
-    kept: int  # line of the history with which the calibration was
+    kept: int  # line of the history after whose state the calibration was made
     within: Accepted
     now: tuple[list[Row], Choices]
     empty: set[str]
@@ -211,7 +211,7 @@ def _read(store_url: str) -> _Stored:
     with Store.open(store_url, must_exist=True) as store:
         current = read_current(store, None)
         entry = next(entry for entry in store.calibrations() if entry.id == current.number)
-        kept, empty, versions = line_kept_with(store, entry.id), empty_tables(store.uploads()), read_versions(store)
+        kept, empty, versions = line_rested_on(store, entry.id), empty_tables(store.uploads()), read_versions(store)
         return _Stored(current, entry, kept, accepted(store), (store.rows(), store.choices()), empty, versions)
 
 
@@ -241,7 +241,7 @@ def _side(of: _Weighed) -> _Side:
 
     identity = of.calibration.identity
     with Store.open(of.store_url, must_exist=True) as store:
-        then, empty = store.state_after(line_kept_with(store, of.number)), empty_tables(store.uploads())
+        then, empty = store.state_after(line_rested_on(store, of.number)), empty_tables(store.uploads())
     history = _history((then.rows, then.choices), empty, dt.date.fromisoformat(identity.as_of))
     if history.fingerprint != identity.fingerprint:
         raise Refusal(f"The records that calibration {of.number} rests on cannot be put together as they were.", "Recalibrate.")

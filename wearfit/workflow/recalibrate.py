@@ -12,9 +12,10 @@ from wearfit.errors import Refusal
 from wearfit.store.calibrations import CalibrationSummary
 from wearfit.store.store import Store
 from wearfit.store.uploads import UploadOutcome, empty_tables
+from wearfit.workflow.answers import accepted
 from wearfit.workflow.choices import choices_in_force, choices_of_file, day_in_force, read_again
 from wearfit.workflow.exported import exported_of
-from wearfit.workflow.laws import check_law, law_in_force
+from wearfit.workflow.laws import check_law, keep_laws, law_in_force
 from wearfit.workflow.progress import Progress, Report, silent
 from wearfit.workflow.settings import PRIORS, SEED
 from wearfit.workflow.worker import Worker
@@ -157,23 +158,27 @@ def recalibrate(store_url: str, order: Order, worker: Worker, report: Report = s
             store.set_setting(name, value)
         priors = given_priors or read_priors(PRIORS.chosen(None, store))
         seed = SEED.chosen(order.seed, store)
-        law, law_chosen = law_in_force(store, None if order.law is None else check_law(order.law))
+        law, law_chosen = law_in_force(store, None if order.law is None else check_law(order.law), before_it.law)
         before = read_again(store, decided, today, {upload.digest for upload in uploads})
         # The older ones first, so that a row that they share ends as the newer upload says.
         outcomes = store.add_uploads((*before.uploads, *uploads), given)
         named = [(upload.name, outcome) for upload, outcome in zip((*before.uploads, *uploads), outcomes, strict=True)]
         again, stored = tuple(named[: len(before.uploads)]), tuple(named[len(before.uploads) :])
-        rows, choices = store.rows(), store.choices()
+        with store.snapshot() as held:  # what is stored from here on, while the model is calibrated, is newer than the calibration
+            rows, choices, uploaded, last_line = held.rows(), held.choices(), held.uploads(), held.last_line()
         marks.append(time.perf_counter())
         report(Progress("assemble"))
         if not rows:
             raise Refusal("The store holds no records yet.", "Run `wearfit recalibrate PATH`, PATH being the folder of records.")
-        empty = empty_tables(store.uploads())
+        empty = empty_tables(uploaded)
         history = history_of(assemble(rows, empty, choices), order.as_of)
         findings = len(history.findings) + _upload_findings(store, stored)
         marks.append(time.perf_counter())
         try:
-            request = Request(history.exposures, history.live, history.fingerprint, priors.text, seed, law=law, law_chosen=law_chosen)
+            request = Request(
+                history.exposures, history.live, history.fingerprint, priors.text, seed, law=law, law_chosen=law_chosen,
+                within=accepted(store),
+            )  # fmt: skip
             fitted = worker.calibrate(request, report)
         except KeyboardInterrupt:
             raise Refusal(
@@ -181,7 +186,9 @@ def recalibrate(store_url: str, order: Order, worker: Worker, report: Report = s
                 "Run `wearfit recalibrate` again when it suits.",
             ) from None
         report(Progress("save"))
-        number, current, why_not = _keep(store, fitted, order.make_current)
+        number, current, why_not = _keep(store, fitted, order.make_current, last_line)
+        if fitted.compared is not None:
+            keep_laws(store, number, fitted.identity, fitted.compared)
         notes = (*(f"{damaged} Its rows stay as they were read." for damaged in before.damaged), *store.cautions())
     seconds = fitted.seconds | {"read": marks[1] - marks[0], "prepare": marks[2] - marks[1] + fitted.seconds["prepare"]}
     seconds["total"] = time.perf_counter() - marks[0]
@@ -199,7 +206,7 @@ def _upload_findings(store: Store, stored: Sequence[tuple[str, UploadOutcome]]) 
     return sum(len(store.findings(upload_id)) for upload_id in ids)
 
 
-def _keep(store: Store, fitted: Fitted, override_older: bool) -> tuple[int, bool, str]:
+def _keep(store: Store, fitted: Fitted, override_older: bool, rests_on: int) -> tuple[int, bool, str]:
     """Keep a calibration; returns its number, whether it is current, and why it is not."""
     identity = fitted.identity
     summary = CalibrationSummary(
@@ -212,8 +219,9 @@ def _keep(store: Store, fitted: Fitted, override_older: bool) -> tuple[int, bool
         seed=identity.seed,
         model_version=identity.model_version,
         format_version=identity.format_version,
+        law=identity.wear_law,
     )
-    number = store.add_calibration(fitted.blob, summary, make_current=True, override_older=override_older)
+    number = store.add_calibration(fitted.blob, summary, True, override_older, rests_on)
     current = store.current_id()
     if current == number:
         return number, True, ""

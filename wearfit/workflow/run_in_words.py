@@ -46,7 +46,7 @@ def interval_sentence(answer: Mapping[str, Any]) -> str:
     low, high = answer["p_wear_out_interval"]
     ends = frequencies((low, high)).split(" to ")
     if len(ends) == 1:
-        return f"The records leave little doubt about that chance ({percent(low)} to {percent(high)})."
+        return f"The records leave little doubt about that chance ({percents(low, high)})."
     return f"The chance itself is not known exactly: with 9 in 10 certainty it lies between {ends[0]} and {ends[1]}."
 
 
@@ -65,10 +65,12 @@ def hangs_sentence(found: Sequence[Dependence]) -> str:
     if most.share < WORTH_TELLING:
         return "No single thing that is unknown moves this chance by much."
     _, unknown = CAUSES[most.name]
+    good, bad = frequency(most.good), frequency(most.bad)
+    best = f"In the best fifth of what is possible the chance would be {good}, in the worst {bad}"
+    ends = best if good != bad else f"In the best fifth of what is possible and in the worst the chance would be {good}"
     return (
-        f"The answer hangs most on {unknown}. In the best fifth of what is possible the chance would be {frequency(most.good)}, in the "
-        f"worst {frequency(most.bad)}; knowing it exactly would take away {percent(most.share)} of the variance of the chance. "
-        f"{TELLS[most.name]}"
+        f"The answer hangs most on {unknown}. {ends}; knowing it exactly would take away {percent(most.share)} of the variance of the "
+        f"chance. {TELLS[most.name]}"
     )
 
 
@@ -84,6 +86,12 @@ def new_sentences(answer: Mapping[str, Any]) -> list[str]:
 def shots_exactly(n: float) -> str:
     """A number of shots that somebody asked for."""
     return f"{n:,.0f} shot" if n == 1 else f"{n:,.0f} shots"
+
+
+def percents(low: float, high: float) -> str:
+    """An interval of chances in per cent."""
+    least, most = percent(low), percent(high)
+    return least if least == most else f"{least} to {most}"
 
 
 def percent(p: float) -> str:

@@ -9,6 +9,7 @@ from wearfit.calibration import Calibration
 from wearfit.exposures.lives import CENSORED
 from wearfit.forecasts.quantiles import Quantiles, as_numbers, weighted_quantiles
 from wearfit.forecasts.wear_spent import WearSpent
+from wearfit.workflow.wording import day_in_words
 
 if TYPE_CHECKING:
     from wearfit.workflow.recorded import Recorded
@@ -122,11 +123,11 @@ def _ending(recorded: "Recorded", last: int, parts: Array) -> str:
     worn = episodes.worn_at[parts].min()
     closer = int(episodes.closer[last])
     if closer < 0 or not np.isfinite(episodes.closes[last]):
-        return f"worn out on {_iso_of_day(worn)}, not renewed" if np.isfinite(worn) else "under way"
+        return f"worn out on {_said(worn)}, not renewed" if np.isfinite(worn) else "under way"
     kind, cause = str(events.kind[closer]), str(events.cause[closer])
     then = {"retool": "new cavity set", "refurbish": "refurbished", "retire": "retired"}.get(kind, kind)
     if np.isfinite(worn):
-        return f"worn out on {_iso_of_day(worn)}; {then}"
+        return f"worn out on {_said(worn)}; {then}"
     why = {
         "wear": "worn out",
         "damage": "damaged",
@@ -176,6 +177,10 @@ def moved_of(calibration: Calibration, live: int) -> tuple[Moved, ...]:
 
 def _quantiles(values: Array) -> Quantiles:
     return as_numbers(weighted_quantiles(values[:, None], np.ones((len(values), 1)))[:, 0])
+
+
+def _said(day: float) -> str:
+    return day_in_words(str(_iso_of_day(day)))
 
 
 def _iso_of_day(day: float) -> str | None:

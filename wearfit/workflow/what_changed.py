@@ -47,7 +47,7 @@ class Change:
     records : ToolRecords
         Of the tool, new since.
     why : str
-        In a sentence.
+        In sentences.
     turned : str
         What the tool became since, such as "worn out"; "" where it stands as before.
     by_chance : bool
@@ -167,11 +167,11 @@ def _why(was: Mapping[str, Any] | None, now: Mapping[str, Any] | None, records: 
     if now is None:
         return "It is live no longer." if records.none else f"It is live no longer; new of it: {records.sentence}."
     turned = _turned(was, now)
-    causes = [f"now {turned}"] if turned else []
-    causes += [] if records.none else [records.sentence]
+    causes = [f"Now {turned}."] if turned else []
+    causes += [] if records.none else [f"New of it: {records.sentence}."]
     causes += _of_use(was, now)
     if causes:
-        return f"{'; '.join(causes)}."
+        return " ".join(causes)
     if new.by_tool or new.fleet:
         return OF_OTHERS
     return "No record is new: random draws alone."
@@ -187,14 +187,14 @@ def _turned(was: Mapping[str, Any] | None, now: Mapping[str, Any] | None) -> str
 
 
 def _of_use(was: Mapping[str, Any], now: Mapping[str, Any]) -> list[str]:
-    """What is expected of the tool from now on, where that became different."""
+    """What is expected of the tool from now on, where that became different, in sentences."""
     before, after = was["conditions"], now["conditions"]
     said = []
     old, use = before["shots_per_month"] or 0.0, after["shots_per_month"] or 0.0
     if abs(use - old) > USE_CHANGED * max(old, use):
-        said.append(f"expected use {shots(old)} shots a month before, {shots(use)} now")
+        said.append(f"Expected use: {shots(old)} shots a month before, {shots(use)} now.")
     if before["plant_id"] != after["plant_id"]:
-        said.append(f"expected at {after['plant_id'] or 'no plant'}, at {before['plant_id'] or 'no plant'} before")
+        said.append(f"Expected at {after['plant_id'] or 'no plant'}, at {before['plant_id'] or 'no plant'} before.")
     return said
 
 

@@ -40,7 +40,7 @@ def frequency(p: float | None) -> str:
     if p < 0.945:
         part, of = next((fraction for limit, fraction in PLAIN if p < limit), (round(10 * p), 10))
         return f"about {part} in {of}"
-    of = _round(1 / (1 - p))
+    of = max(20, _round(1 / (1 - p)))  # as all beyond it can be pictured, and 17 in 18 cannot
     return f"about {of - 1:,} in {of:,}"
 
 
@@ -74,7 +74,7 @@ def spread(q: Mapping[str, Any] | float | None) -> str:
         return shots(q)
     if q["p50"] is None:
         return UNKNOWN
-    return f"{shots(q['p50'])} ({shots(q['p10'])} - {shots(q['p90'])})"
+    return f"{shots(q['p50'])} ({shots(q['p10'])} to {shots(q['p90'])})"
 
 
 def month(day: str | None, beyond: str) -> str:
@@ -86,12 +86,17 @@ def factor(q: Mapping[str, float | None] | None) -> str:
     """Likely value of a life factor, with the range that holds 9 of 10."""
     if q is None or q["p50"] is None:
         return UNKNOWN
-    return f"{q['p50']:.2f} ({q['p05']:.2f} - {q['p95']:.2f})"
+    return f"{q['p50']:.2f} ({q['p05']:.2f} to {q['p95']:.2f})"
 
 
 def count(n: int, one: str, many: str) -> str:
     """A number with its noun: "1 row", "2 rows"."""
     return f"{n:,} {one if n == 1 else many}"
+
+
+def capital(text: str) -> str:
+    """With a capital letter first, as a sentence begins."""
+    return text[:1].upper() + text[1:]
 
 
 def cut(text: str, longest: int) -> str:

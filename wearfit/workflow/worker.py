@@ -4,6 +4,7 @@ import logging
 import multiprocessing
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from multiprocessing.connection import Connection, wait
 from multiprocessing.context import SpawnProcess
 from types import TracebackType
@@ -53,8 +54,8 @@ class Line:
             match self._receive():
                 case Told(stage, share, part):
                     report(pace.progress(stage, share, part))
-                case Fitted(blob, identity, seconds):
-                    return Fitted(blob, identity, {"start": waited, **seconds})
+                case Fitted() as fitted:
+                    return replace(fitted, seconds={"start": waited, **fitted.seconds})
                 case message:
                     raise _as_refusal(message)
 

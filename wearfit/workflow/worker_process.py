@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from wearfit.exposures.table import Exposures
     from wearfit.model.layout import Layout
     from wearfit.model.sampler import Compiled
+    from wearfit.workflow.answers import Accepted
 
 LOW_PRIORITY: Final = 10  # steps of POSIX, of 19
 
@@ -42,6 +43,8 @@ class Request:
         Why that law; of laws stacked the comparison says so itself.
     cores : int, optional
         At work at once; as many as there are, unless given. The draws are the same.
+    within : Accepted, optional
+        By which forecasts under laws stacked are compared, where the comparison is to be kept.
     """
 
     exposures: "Exposures"
@@ -53,6 +56,7 @@ class Request:
     law: str = LAWS[WEIBULL]
     law_chosen: str = ""
     cores: int | None = None
+    within: "Accepted | None" = None
 
 
 @dataclass(frozen=True)
@@ -72,11 +76,14 @@ class Fitted:
         What it says of itself, diagnostics among it.
     seconds : dict of str to float
         By stage. [s]
+    compared : dict or None
+        Of laws stacked: the comparison that their weights are from, as `compared_laws.as_document` has it, where it is to be kept.
     """
 
     blob: bytes
     identity: Identity
     seconds: dict[str, float]
+    compared: dict[str, Any] | None = None
 
 
 Message = Ready | Told | Fitted | Failed | Refusal
@@ -153,7 +160,9 @@ def calibrated(request: Request, compiled: "dict[bool, Compiled]", tell: Callabl
     priors = parse_priors(request.priors)
     history = (request.exposures, request.live, request.fingerprint, priors, request.seed)
     if request.law == STACKED:
+        from wearfit.calibration import from_bytes
         from wearfit.evidence.laws import compare_laws, scores_report
+        from wearfit.workflow.compared_laws import as_document
         from wearfit.workflow.laws_in_words import of_law, why_stacked
 
         def told(law: str, stage: str, share: float) -> None:
@@ -162,7 +171,11 @@ def calibrated(request: Request, compiled: "dict[bool, Compiled]", tell: Callabl
         compared = compare_laws(*history, told, request.layout, compiled, request.cores)
         compiled |= compared.compiled
         stacked = compared.stacked(why_stacked(scores_report(compared)))
-        return Fitted(to_bytes(stacked), stacked.identity, compared.seconds)
+        blob = to_bytes(stacked)
+        # As the store will give it back, for it is asked for forecasts here.
+        whole = from_bytes(blob)
+        document = None if request.within is None else as_document(compared, whole, whole, request.within)
+        return Fitted(blob, stacked.identity, compared.seconds, document)
     wear_law = LAWS.index(request.law)
     model = compiled.get(wear_law == WEIBULL)
     outcome = calibrate(

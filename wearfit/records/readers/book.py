@@ -32,6 +32,8 @@ class SheetEnd:
         Address of the first of them.
     percents, months : list of [int, int, int]
         Cells that are shown as a percentage, or as a month without its day: column, first row and last row, as above.
+    from_1904 : bool
+        Whether the workbook counts days from 1904.
     """
 
     name: str
@@ -41,11 +43,12 @@ class SheetEnd:
     lost_at: str
     percents: list[list[int]]
     months: list[list[int]]
+    from_1904: bool
 
 
-def sheet_end(name: str, hidden: bool, merged: list[list[int]], extent: Extent) -> SheetEnd:
+def sheet_end(name: str, hidden: bool, merged: list[list[int]], extent: Extent, from_1904: bool) -> SheetEnd:
     """The end of a sheet, with what its extent has noted."""
-    return SheetEnd(name, hidden, merged, extent.lost, extent.lost_at, extent.stretches("percent"), extent.stretches("month"))
+    return SheetEnd(name, hidden, merged, extent.lost, extent.lost_at, extent.stretches("percent"), extent.stretches("month"), from_1904)
 
 
 def number_cell(value: float) -> Cell:

@@ -28,6 +28,8 @@ class Grid:
     percents, months : tuple of (int, int, int)
         Cells that the file shows as a percentage though they hold the share, or as a month though they hold its day: column, first
         row and last row, all counted from 0 and inclusive.
+    from_1904 : bool
+        Whether the numbers of days in the file count from 1 January 1904 rather than from 1900; days that it holds as dates are right.
     """
 
     source: str
@@ -38,3 +40,4 @@ class Grid:
     semicolons: bool = False
     percents: tuple[tuple[int, int, int], ...] = ()
     months: tuple[tuple[int, int, int], ...] = ()
+    from_1904: bool = False

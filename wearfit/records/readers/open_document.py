@@ -91,6 +91,7 @@ class _Book:
         self.style = ""
         self.hiding_styles: set[str] = set()
         self.sheets = self.cells = 0
+        self.from_1904 = False
         self._begin("", False)
 
     def _begin(self, sheet: str, hidden: bool) -> None:
@@ -131,6 +132,8 @@ class _Book:
                 problem = f"{self.name} has more than the {self.bounds.sheets:,} sheets that are read."
                 raise Refusal(problem, "Leave out what is not records.")
             self._begin(attributes.get(_TABLE + "name", ""), attributes.get(_TABLE + "style-name") in self.hiding_styles)
+        elif element == _TABLE + "null-date":
+            self.from_1904 = attributes.get(_TABLE + "date-value") == "1904-01-01"
         elif element == _STYLE + "style":
             self.style = attributes.get(_STYLE + "name", "")
         elif element == _STYLE + "table-properties" and attributes.get(_TABLE + "display") == "false":
@@ -159,7 +162,7 @@ class _Book:
             self._end_row()
         elif element == _TABLE + "table":
             self._flush()
-            self.end(sheet_end(self.sheet, self.hidden, self.merged, self.extent))
+            self.end(sheet_end(self.sheet, self.hidden, self.merged, self.extent, self.from_1904))
 
     def _end_cell(self) -> None:
         attributes, self.cell = self.cell or {}, None

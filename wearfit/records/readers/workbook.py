@@ -67,7 +67,9 @@ def grids_of_workbook(
         if any(rows):
             merged = tuple((first_row, first, last_row, last) for first_row, first, last_row, last in sheet["merged"])
             percents, months = (tuple((at, first, last) for at, first, last in sheet[shown]) for shown in ("percents", "months"))
-            grids.append(Grid(source, called, rows, merged, sheet["hidden"], percents=percents, months=months))
+            grids.append(
+                Grid(source, called, rows, merged, sheet["hidden"], percents=percents, months=months, from_1904=sheet["from_1904"])
+            )
         if sheet["lost"]:
             findings.append(_lost_formulas(source, called, sheet["lost"], sheet["lost_at"]))
         rows = []

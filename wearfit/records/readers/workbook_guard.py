@@ -3,6 +3,7 @@
 import posixpath
 import zipfile
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Final
 from xml.parsers import expat
 
@@ -20,10 +21,28 @@ _LINKS: Final = "xl/_rels/workbook.xml.rels"
 _SHEETS: Final = "xl/worksheets/"
 _STYLES: Final = "xl/styles.xml"
 
+_TRUE: Final = ("1", "true")  # of XML Schema; from memory
+
 Elements = list[tuple[str, dict[str, str]]]
 
 
-def look_through(name: str, archive: zipfile.ZipFile, bounds: Bounds) -> Mapping[str, Extent]:
+@dataclass(frozen=True)
+class Seen:
+    """What a workbook says before it is read.
+
+    Parameters
+    ----------
+    extents : mapping of str to Extent
+        By the name of the sheet.
+    from_1904 : bool
+        Whether its numbers of days count from 1904. Source: ECMA-376 part 1, 18.2.28 (date1904), from memory.
+    """
+
+    extents: Mapping[str, Extent]
+    from_1904: bool
+
+
+def look_through(name: str, archive: zipfile.ZipFile, bounds: Bounds) -> Seen:
     """Unpack every part that is XML once, piece by piece, and look at the sheets.
 
     Parameters
@@ -35,8 +54,7 @@ def look_through(name: str, archive: zipfile.ZipFile, bounds: Bounds) -> Mapping
 
     Returns
     -------
-    mapping of str to Extent
-        By the name of the sheet.
+    Seen
 
     Raises
     ------
@@ -47,7 +65,9 @@ def look_through(name: str, archive: zipfile.ZipFile, bounds: Bounds) -> Mapping
     if len(parts) < len(archive.infolist()) or _BOOK not in parts:
         raise zips.damaged(name)
     links = {attributes.get("Id", ""): attributes.get("Target", "") for _, attributes in _elements(name, archive, parts.get(_LINKS))}
-    sheets = [attributes for element, attributes in _elements(name, archive, parts[_BOOK]) if element == "sheet"]
+    book = _elements(name, archive, parts[_BOOK])
+    sheets = [attributes for element, attributes in book if element == "sheet"]
+    from_1904 = any(element == "workbookPr" and attributes.get("date1904") in _TRUE for element, attributes in book)
     if len(sheets) > bounds.sheets:
         raise Refusal(f"{name} has {len(sheets):,} sheets; at most {bounds.sheets:,} are read.", "Leave out what is not records.")
     part_of = {sheet.get("name", ""): _part(links.get(_link_of(sheet), "")) for sheet in sheets}
@@ -64,7 +84,7 @@ def look_through(name: str, archive: zipfile.ZipFile, bounds: Bounds) -> Mapping
         if extent.last_row >= bounds.rows or extent.last_column >= bounds.columns or cells > bounds.cells:
             raise too_far(name, next((sheet for sheet in part_of if part_of[sheet] == part), part), extent, bounds)
         extents[part] = extent
-    return {sheet: extents[part] for sheet, part in part_of.items() if part in extents}
+    return Seen({sheet: extents[part] for sheet, part in part_of.items() if part in extents}, from_1904)
 
 
 def too_far(name: str, sheet: str, extent: Extent, bounds: Bounds) -> Refusal:

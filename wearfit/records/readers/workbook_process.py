@@ -78,15 +78,15 @@ class _ReadXlsx:
         self.content = content
 
     def __call__(self, name: str, archive: zipfile.ZipFile, bounds: Bounds, tell: Tell, end: End) -> None:
-        extents = look_through(name, archive, bounds)
+        seen = look_through(name, archive, bounds)
         try:
             with calamine.load_workbook(io.BytesIO(self.content)) as book:
                 for sheet in book.sheets_metadata:
-                    extent = extents.get(sheet.name, Extent())
+                    extent = seen.extents.get(sheet.name, Extent())
                     if sheet.typ == calamine.SheetTypeEnum.WorkSheet and extent.block:
                         merged = _tell_rows(book.get_sheet_by_name(sheet.name), extent, tell)
                         hidden = sheet.visible != calamine.SheetVisibleEnum.Visible
-                        end(sheet_end(sheet.name, hidden, merged, extent))
+                        end(sheet_end(sheet.name, hidden, merged, extent, seen.from_1904))
         except calamine.PasswordError:
             raise Refusal(f"{name} is protected with a password and cannot be read.", "Save it without the password.") from None
         except calamine.CalamineError:

@@ -105,7 +105,7 @@ def _look_at_number(typed: TypedColumn, cell: float) -> None:
     elif column.kind == "month" and (month := month_of(cell)):
         typed.texts[cell] = checked_year(column, number_text(cell), month)
     elif column.kind in DATED:
-        typed.moments[cell] = moment_of(cell)
+        typed.moments[cell] = moment_of(cell, typed.region.grid.from_1904)
     else:
         _look_at_word(typed, cell, number_text(cell))
 
@@ -161,7 +161,7 @@ def _look_at_date(typed: TypedColumn, cell: str, text: str) -> None:
     elif column.name in DAYS_OF_MONTHS and (first := first_of_month(text)):
         typed.moments[cell] = Moment("month", first)
     else:
-        typed.moments[cell] = moment_of(text)
+        typed.moments[cell] = moment_of(text, typed.region.grid.from_1904)
 
 
 def _look_at_word(typed: TypedColumn, cell: Cell, text: str) -> None:

@@ -19,6 +19,7 @@ LEAST_SERIAL: Final = 10_000  # 18 May 1927; a smaller number is rather a year o
 MOST_SERIAL: Final = 73_415  # 31 December 2100
 _FALSE_DAY: Final = 60  # 29 February 1900, which spreadsheets count though it never was; days before are one off
 _BEFORE_SERIALS: Final = dt.date(1899, 12, 30)
+_FROM_1904: Final = 1_462  # days by which the number of a day is smaller where 0 stands for 1 January 1904
 _LONGEST: Final = 60  # characters; no date is longer
 
 _NUMBERS = re.compile(r"(\d{1,4})\s*([./\- ])\s*(\d{1,2})\s*\2\s*(\d{1,4})", re.ASCII)
@@ -81,24 +82,26 @@ NOT_OF_THE_CLOCK: Final = NoMoment("is not a time of the calendar.", "Correct th
 _WRITE_THE_DAY: Final = "Write the day, such as 2024-03-31."
 
 
-def moment_of(cell: str | float) -> Moment | NoMoment:
+def moment_of(cell: str | float, from_1904: bool = False) -> Moment | NoMoment:
     """What a cell can mean as a day.
 
     Parameters
     ----------
     cell : str or float
         Clean text that is not blank, or a number that the file itself holds.
+    from_1904 : bool
+        Whether the file's numbers of days count from 1904.
     """
     if isinstance(cell, float):
-        return _of_number(cell)
+        return _of_number(cell, from_1904)
     if len(cell) > _LONGEST:
         return NoMoment()
     text = cell.casefold()
     # A clock's first digit follows a blank, a comma or a T; only the last such place in so short a text can be one.
     clock = next((found for place in range(len(text)) if (found := _CLOCK.fullmatch(text, place))), None) if ":" in text else None
     if clock is None:
-        return _day_of(text)
-    day = _day_of(text[: clock.start()].strip())
+        return _day_of(text, from_1904)
+    day = _day_of(text[: clock.start()].strip(), from_1904)
     if isinstance(day, NoMoment):
         return day
     if clock[5]:
@@ -114,11 +117,13 @@ def exchanged(day: str) -> str:
     return f"{day[:5]}{day[8:10]}-{day[5:7]}{day[10:]}"
 
 
-def _of_number(number: float) -> Moment | NoMoment:
+def _of_number(number: float, from_1904: bool) -> Moment | NoMoment:
     if number.is_integer() and (found := _COMPACT.fullmatch(str(int(number)))) and 1900 <= int(found[1]) <= 2100:
         return _fixed("compact", found[1], int(found[2]), int(found[3]))
     if number.is_integer() and 1900 <= number <= 2100:
         return NoMoment("is a year alone, and a day is needed.", _WRITE_THE_DAY)
+    if from_1904:
+        number += _FROM_1904
     if not LEAST_SERIAL <= number < MOST_SERIAL + 1:
         return NoMoment("is a number, and not one that a spreadsheet would give a day of our time.", _WRITE_THE_DAY)
     return serial_moment(number)
@@ -139,13 +144,13 @@ def serial_moment(number: float) -> Moment | NoMoment:
     return Moment("serial", day.isoformat(), time=f"{hour:02d}:{rest // 60:02d}:{rest % 60:02d}" if seconds else "")
 
 
-def _day_of(text: str) -> Moment | NoMoment:
+def _day_of(text: str, from_1904: bool) -> Moment | NoMoment:
     if found := _NUMBERS.fullmatch(text):
         return _of_three(text, found[1], found[2], found[3], found[4])
     if found := _COMPACT.fullmatch(text):
         return _fixed("compact", found[1], int(found[2]), int(found[3]))
     if _SERIAL.fullmatch(text):
-        return _of_number(float(text.replace(",", ".")))
+        return _of_number(float(text.replace(",", ".")), from_1904)
     return _named(text) or _no_day(text)
 
 
