@@ -27,8 +27,8 @@ from wearfit.demo.settings import Fleet
 from wearfit.demo.simulate import simulate_fleet
 from wearfit.demo.tables import write_tables
 from wearfit.exposures.table import Exposures
+from wearfit.model.agreement import agreement
 from wearfit.model.data import ModelData
-from wearfit.model.gate import agreement
 from wearfit.model.layout import COEFFICIENTS, Layout
 from wearfit.model.parameters import build_parameters, group_scales
 from wearfit.model.prepare import layout_of, prepare

@@ -5,8 +5,9 @@ import datetime as dt
 import numpy as np
 import pytest
 
+from wearfit import processors
 from wearfit.calibration import Calibration
-from wearfit.forecasts import at_once, fleet, next_run
+from wearfit.forecasts import fleet, next_run
 from wearfit.forecasts.ahead import look_ahead
 from wearfit.forecasts.fleet import forecast_fleet
 from wearfit.forecasts.next_run import RunQuestion, answer_runs
@@ -28,7 +29,7 @@ def test_threads(demo_calibration: Calibration, monkeypatch: pytest.MonkeyPatch)
     questions = [RunQuestion(str(tool), str(levels.plant[0]), str(levels.resin[0]), "2026-07", 9000.0) for tool in levels.tool[live.tool]]
     told = []
     for workers in (1, 3):
-        monkeypatch.setattr(at_once, "processors", lambda workers=workers: workers)
+        monkeypatch.setattr(processors, "processors", lambda workers=workers: workers)
         told.append((forecast_fleet(demo_calibration).tools, answer_runs(demo_calibration, questions).runs))
     assert told[0] == told[1]
 

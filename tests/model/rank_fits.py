@@ -9,8 +9,9 @@ from prior_design import DESIGNS, FEATURES, MAKERS, PLANTS, RESINS
 from prior_fleet import simulate
 from ranks import quantities
 
+from wearfit.model.agreement import agreement
 from wearfit.model.data import ModelData
-from wearfit.model.gate import MOST_DIVERGENT, agreement
+from wearfit.model.gate import MOST_DIVERGENT
 from wearfit.model.layout import COEFFICIENTS, Layout
 from wearfit.model.posterior import flatten
 from wearfit.model.prepare import layout_of, prepare

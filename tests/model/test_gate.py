@@ -12,9 +12,10 @@ from priors_text import switched_off
 from scipy.signal import lfilter
 from small_fleet import small_fleet
 
+from wearfit.model.agreement import BLOCK, agreement
 from wearfit.model.calibrate import diagnose
 from wearfit.model.data import ModelData
-from wearfit.model.gate import Diagnostics, agreement, judge
+from wearfit.model.gate import Diagnostics, judge
 from wearfit.model.layout import CONTRASTED, GROUPS, Layout
 from wearfit.model.posterior import flatten, summarise_rows
 from wearfit.model.prepare import levels_seen, prepare
@@ -133,6 +134,21 @@ def test_agreement_is_what_the_library_says(draws: int) -> None:
         assert found.bulk[i] == pytest.approx(array_stats.ess(one, chain_axis=0, draw_axis=1, method="bulk"), rel=1e-9)
         tail = array_stats.ess(one, chain_axis=0, draw_axis=1, method="tail", prob=(0.05, 0.95))
         assert found.tail[i] == pytest.approx(tail, rel=1e-9)
+
+
+@pytest.mark.parametrize("threads", ["1", "2"])
+def test_each_level_is_judged_by_itself(monkeypatch: pytest.MonkeyPatch, threads: str) -> None:
+    """Of many levels and of one alone, and whoever works on them."""
+    monkeypatch.setenv("OMP_NUM_THREADS", threads)
+    values = np.concatenate([independent(levels=BLOCK + 5, seed=80), correlated(0.9, seed=81)], axis=2)
+    found = agreement(values)
+    for i in (0, BLOCK - 1, BLOCK, values.shape[2] - 1):
+        alone = agreement(values[..., i : i + 1])
+        assert (found.rhat[i], found.bulk[i], found.tail[i]) == (alone.rhat[0], alone.bulk[0], alone.tail[0])
+
+
+def test_nothing_is_told_of_a_handful_of_draws() -> None:
+    assert np.isnan(agreement(independent()[:, :6]).bulk).all()
 
 
 # --- what is no number -------------------------------------------------------------------------------------------------

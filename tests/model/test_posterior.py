@@ -8,8 +8,9 @@ from odd_fleet import effects_of, odd_fleet
 from prior_chains import at_the_centre, chains_of_priors, flat_of_priors, under_way
 from small_fleet import RESINS, exposures_of
 
-from wearfit import law
+from wearfit import law, processors
 from wearfit.exposures.classes import BANDED
+from wearfit.model import kept_loops, posterior
 from wearfit.model import likelihood as ll
 from wearfit.model.clock import Clock, log_life, run_clock
 from wearfit.model.data import CandidateColumns
@@ -167,6 +168,23 @@ def test_the_class_of_a_tool_is_drawn_by_its_weight_given_its_history() -> None:
     candidate = rows.candidate[i]
     assert FLEET.candidates.tool[candidate] == tool
     assert FLEET.candidates.service_class[candidate] == weight.argmax()
+
+
+def test_draws_do_not_depend_on_how_many_work_on_them(monkeypatch: pytest.MonkeyPatch) -> None:
+    flat, found = flat_of_priors(DATA, LAYOUT, 530, seed=91), []  # six chunks, the last of them short
+    for threads in (1, 2, 4):
+        # More than there are processors here, too.
+        for module in (posterior, processors, kept_loops):
+            monkeypatch.setattr(module, "processors", lambda threads=threads: threads)
+        found.append(summarise_rows(flat, DATA, LAYOUT, FLEET, *under_way(FLEET, LIVE), seed=11))
+    first, *others = found
+    for other in others:
+        for name in ("tool", "log_likelihood", "wear_spent", "recorded_share", "storage_spent", "log_life", "opening", "candidate"):
+            np.testing.assert_array_equal(getattr(other, name), getattr(first, name))
+        for one, same in zip(first.reads, other.reads, strict=True):
+            np.testing.assert_array_equal(same.left.log_likelihood, one.left.log_likelihood)
+        for kind, moved in first.moved.items():
+            np.testing.assert_array_equal(other.moved[kind], moved)
 
 
 def test_half_of_the_tools_reach_their_median_capacity() -> None:

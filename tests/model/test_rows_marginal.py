@@ -23,7 +23,7 @@ from wearfit.model.priors import read_priors
 from wearfit.model.readings import Told, told_by_readings
 from wearfit.model.rows_marginal import row_marginals
 from wearfit.model.rows_marginal_op import RowMarginals
-from wearfit.model.tool_draws import draw_tool_effects, level_grid
+from wearfit.model.tool_draws import Luck, draw_tool_effects, level_grid
 from wearfit.model.tool_marginal import tool_marginals
 
 Array = np.ndarray
@@ -163,7 +163,9 @@ def test_effects_are_distributed_as_given_their_history(code: int) -> None:
     levels = ll.Levels(**{k: np.repeat(v[draw : draw + 1], many, axis=0) for k, v in vars(case.levels()).items()})
     column = np.ones((many, 1))
     share = case.p.share_of("wear_share")[draw] * column
-    sample = draw_tool_effects(levels, share, spread * column, spread / shape * column, case.data, np.random.default_rng(3), code)
+    sample = draw_tool_effects(
+        levels, share, spread * column, spread / shape * column, case.data, Luck.of(np.random.default_rng(3), many, case.data), code
+    )
     given = case.given_effects(code, draw, spread) + case.data.candidate[:, CandidateColumns.log_weight] - 0.5 * GRID[:, None] ** 2
     for t in range(sample.shape[1]):
         log_density = np.logaddexp.reduce(given[:, case.fleet.candidates.tool == t], axis=1)

@@ -13,7 +13,7 @@ from wearfit.model.layout import GROUPS
 from wearfit.model.parameters import Parameters, build_parameters
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
-from wearfit.model.tool_draws import density_grid, draw_tool_effects
+from wearfit.model.tool_draws import Luck, draw_tool_effects, term_grid
 from wearfit.model.tool_marginal import tool_marginals
 
 Array = np.ndarray
@@ -40,7 +40,7 @@ def terms_of(at: Coordinates) -> tuple[Parameters, ll.Terms, Array, Array]:
 
 def drawn(at: Coordinates, seed: int) -> Array:
     p, terms, spread, scale = terms_of(at)
-    return draw_tool_effects(terms, p.share_of("wear_share"), spread, scale, DATA, np.random.default_rng(seed))
+    return draw_tool_effects(terms, p.share_of("wear_share"), spread, scale, DATA, Luck.of(np.random.default_rng(seed), len(spread), DATA))
 
 
 def density_by_tool(at: Coordinates) -> tuple[Array, Array]:
@@ -74,7 +74,7 @@ def test_effects_are_distributed_as_given_their_history(scale: float, seed: int)
 def test_mass_of_the_grid_is_that_of_the_operation() -> None:
     at = prior_draws(DATA, LAYOUT, 20, seed=164)
     p, terms, spread, _ = terms_of(at)
-    grid = density_grid(terms, p.share_of("wear_share"), np.abs(spread), DATA)
+    grid = term_grid(terms, p.share_of("wear_share"), np.abs(spread), DATA)
     for i in range(20):
         share = p.share_of("wear_share")[i]
         value = tool_marginals(terms.survived[i], terms.exact[i], terms.rise[i], share, spread[i], DATA.candidate, DATA.row, DATA.ended)[0]
@@ -94,7 +94,8 @@ def test_a_tool_that_the_likelihood_knows_nothing_of_is_drawn_from_its_populatio
     terms = ll.history_terms(p, run_clock(p, data), log_life(p, data), data)
     spread = ll.tool_spread(p, at.w, data)
     scale = spread / np.exp(p.coefficient("log_shape"))
-    effects = draw_tool_effects(terms, p.share_of("wear_share"), spread, scale, data, np.random.default_rng(166))
+    luck = Luck.of(np.random.default_rng(166), len(spread), data)
+    effects = draw_tool_effects(terms, p.share_of("wear_share"), spread, scale, data, luck)
     standard = effects[:, fleet.tools.tool_id.index("idle")] / scale[:, 0]
     assert standard.mean() == pytest.approx(0.0, abs=4.0 / np.sqrt(5000))
     assert standard.std() == pytest.approx(1.0, abs=4.0 / np.sqrt(10_000))

@@ -52,7 +52,8 @@ def compared(demo_calibration: Calibration, monkeypatch: pytest.MonkeyPatch) -> 
     elpd = luck.normal(-3.0, 1.0, (60, 1)) + luck.normal(0.0, 0.3, (60, 3))
     scores = [Scores(column, np.zeros(60), np.zeros(60, dtype=bool), 0) for column in elpd.T]
     fits = zip(LAWS, (demo_calibration, longer, demo_calibration), scores, strict=True)
-    found = Comparison(tuple(LawFit(*fit) for fit in fits), choose(LAWS, elpd), 60, 2, {}, {"prepare": 0.0, "compile": 0.0, "sample": 0.0})
+    seconds = {"prepare": 0.0, "compile": 0.0, "sample": 0.0}
+    found = Comparison(tuple(LawFit(*fit, {}) for fit in fits), choose(LAWS, elpd), 60, 2, {}, seconds)
     monkeypatch.setattr(wearfit.evidence.laws, "compare_laws", lambda *history: found)
     return found
 

@@ -9,7 +9,7 @@ Yao, Vehtari, Simpson & Gelman 2018, Bayesian Anal. 13).
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -54,25 +54,47 @@ class Scores:
 
 
 def leave_one_out(log_likelihood: Array, refit: Refit, told: Callable[[float], None] = lambda share: None) -> Scores:
-    """Scores of all lives; `log_likelihood` (draw, life) from the posterior with all of them. `told` hears how much of it is done.
+    """Scores of all lives; `log_likelihood` (draw, life) from the posterior with all of them. `told` hears how much of it is done."""
+    scores = by_weights(log_likelihood)
+    groups, anew = without_together(scores), list[Array]()
+    for lives in groups:
+        anew.append(forecast(refit(lives)))
+        told(len(anew) / len(groups))
+    return repaired_by(scores, groups, anew)
 
-    Lives to be repaired are left out one by one, or where there are more than MOST_REFITS in as many groups: each life is then
-    forecast from somewhat fewer lives than it might be.
-    """
+
+def by_weights(log_likelihood: Array) -> Scores:
+    """Scores by weights alone; `repaired` are the lives whose weights cannot be relied on."""
     n = log_likelihood.shape[1]
     elpd, khat, repaired = np.zeros(n), np.zeros(n), np.zeros(n, dtype=bool)
     for i, of_life in enumerate(log_likelihood.T):
         weighed = smoothed(-of_life)
         elpd[i] = np.logaddexp.reduce(np.log(np.maximum(weighed.weights, LEAST)) + of_life)
         khat[i], repaired[i] = weighed.khat, not weighed.reliable
-    bad = np.flatnonzero(repaired)
+    return Scores(elpd, khat, repaired, 0)
+
+
+def without_together(scores: Scores) -> list[Array]:
+    """Lives to be repaired, by which are left out together: one by one, or where there are more than MOST_REFITS in as many groups.
+
+    Each life is then forecast from somewhat fewer lives than it might be.
+    """
+    bad = np.flatnonzero(scores.repaired)
     folds = min(len(bad), MOST_REFITS)
-    for fold in range(folds):
-        lives = bad[fold::folds]
-        anew = refit(lives)
-        elpd[lives] = np.logaddexp.reduce(anew, axis=0) - np.log(len(anew))
-        told((fold + 1) / folds)
-    return Scores(elpd, khat, repaired, -(-len(bad) // folds) if folds else 0)
+    return [bad[fold::folds] for fold in range(folds)]
+
+
+def forecast(log_likelihood: Array) -> Array:
+    """Log predictive density of lives, shape (life,), by draws from a posterior without them, (draw, life)."""
+    return np.asarray(np.logaddexp.reduce(log_likelihood, axis=0) - np.log(len(log_likelihood)))
+
+
+def repaired_by(scores: Scores, groups: list[Array], anew: list[Array]) -> Scores:
+    """Scores with those of some lives, group by group, taken from posteriors without them."""
+    elpd = scores.elpd.copy()
+    for lives, of_lives in zip(groups, anew, strict=True):
+        elpd[lives] = of_lives
+    return replace(scores, elpd=elpd, together=max((len(lives) for lives in groups), default=0))
 
 
 @dataclass(frozen=True)

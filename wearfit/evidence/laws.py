@@ -3,23 +3,23 @@
 import time
 from collections import defaultdict
 from collections.abc import Callable
-from dataclasses import dataclass
-from functools import partial
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
 
 from wearfit.calibration import Calibration, from_bytes, to_bytes
-from wearfit.evidence.law_scores import Choice, Scores, choose, leave_one_out
+from wearfit.evidence.law_scores import Choice, Scores, by_weights, choose, forecast, repaired_by, without_together
 from wearfit.exposures.live import LiveTools
 from wearfit.exposures.table import Exposures
 from wearfit.law import LAWS, WEIBULL
-from wearfit.model.calibrate import Outcome, calibrate
+from wearfit.model.calibrate import calibrate
 from wearfit.model.layout import Layout
 from wearfit.model.lives_told import compared_lives, lives_told, without_lives
 from wearfit.model.posterior import Flat, flatten
+from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import Priors
-from wearfit.model.sampler import CHAINS, Compiled, sample
+from wearfit.model.sampler import CHAINS, Compiled, compile_model, sample
 from wearfit.model.stack import stack
 
 Array = np.ndarray
@@ -32,12 +32,26 @@ Report = Callable[[str, str, float], None]  # law, stage, share of it done
 
 
 @dataclass(frozen=True)
+class Asked:
+    """What every law is calibrated on; fields as `calibrate` takes them."""
+
+    exposures: Exposures
+    live: LiveTools
+    fingerprint: str
+    priors: Priors
+    seed: int
+    layout: Layout | None = None
+    cores: int | None = None
+
+
+@dataclass(frozen=True)
 class LawFit:
-    """One law."""
+    """One law; before lives are forecast anew its scores are by weights alone."""
 
     name: str
     calibration: Calibration
     scores: Scores
+    seconds: dict[str, float]  # by stage
 
 
 @dataclass(frozen=True)
@@ -78,40 +92,65 @@ def compare_laws(
     cores: int | None = None,
 ) -> Comparison:
     """Calibrate under each law and forecast every life from the others; arguments as for `calibrate`."""
-    models, fits, seconds = dict(compiled or {}), list[LawFit](), defaultdict[str, float](float)
-    for code, name in enumerate(LAWS):
+    asked = Asked(exposures, live, fingerprint, priors, seed, layout, cores)
+    models, fits = dict(compiled or {}), list[LawFit]()
+    for name in LAWS:
 
         def told(stage: str, share: float, name: str = name) -> None:
             report(name, stage, share)
 
-        weibull = code == WEIBULL
-        outcome = calibrate(exposures, live, fingerprint, priors, seed, models.get(weibull), told, cores, layout, code)
-        models[weibull] = outcome.compiled
-        # As the store would give it back, for it is asked for forecasts here.
-        calibration = from_bytes(to_bytes(outcome.calibration))
-        began = time.perf_counter()
-        fits.append(LawFit(name, calibration, _scores(outcome, exposures, code, seed, partial(told, "score"), cores)))
-        for stage, taken in {**outcome.seconds, "score": time.perf_counter() - began}.items():
-            seconds[stage] += taken
+        fit = fit_law(asked, name, models, told)
+        groups, anew, began = without_together(fit.scores), list[Array](), time.perf_counter()
+        for lives in groups:
+            anew.append(forecast_anew(asked, name, lives, models))
+            told("score", WEIGHING + (1.0 - WEIGHING) * len(anew) / len(groups))
+        fits.append(repaired(fit, groups, anew, time.perf_counter() - began))
+    return compared(exposures, fits, models)
+
+
+def fit_law(asked: Asked, name: str, models: dict[bool, Compiled], told: Callable[[str, float], None]) -> LawFit:
+    """Calibrate under a law, and weigh what each life adds; models that are compiled are added to `models`, as `Comparison` has them."""
+    code = LAWS.index(name)
+    history = (asked.exposures, asked.live, asked.fingerprint, asked.priors, asked.seed)
+    outcome = calibrate(*history, models.get(code == WEIBULL), told, asked.cores, asked.layout, code)
+    models[code == WEIBULL] = outcome.compiled
+    # As the store would give it back, for it is asked for forecasts here.
+    calibration = from_bytes(to_bytes(outcome.calibration))
+    began = time.perf_counter()
+    layout, flat = outcome.compiled.layout, _thinned(outcome.flat)
+    whole = lives_told(flat, outcome.data, layout, asked.exposures, code, told=lambda share: told("score", WEIGHING * share))
+    scores = by_weights(whole.log_likelihood)
+    return LawFit(name, calibration, scores, {**outcome.seconds, "score": time.perf_counter() - began})
+
+
+def forecast_anew(asked: Asked, name: str, places: Array, models: dict[bool, Compiled]) -> Array:
+    """Log predictive density, shape (life,), of the lives at these places among those compared, from a posterior without all of them."""
+    code, layout = LAWS.index(name), asked.layout or layout_of(asked.exposures)
+    data, lives = prepare(asked.exposures, asked.priors, layout), compared_lives(asked.exposures)[places]
+    model = models.get(code == WEIBULL)
+    if model is None or not model.serves(layout, code):
+        models[code == WEIBULL] = model = compile_model(data, layout, code)
+    less = without_lives(data, asked.exposures, lives)
+    # Only as many draws as are looked at.
+    chains = sample(model, less, asked.seed + SALT + int(places[0]), MOST_DRAWS // CHAINS, cores=asked.cores, wear_law=code)
+    return forecast(lives_told(flatten(chains, MOST_DRAWS), data, layout, asked.exposures, code, lives).log_likelihood)
+
+
+def repaired(fit: LawFit, groups: list[Array], anew: list[Array], seconds: float) -> LawFit:
+    """A law with the scores of some lives, group by group, from posteriors without them, which took so long."""
+    took = {**fit.seconds, "score": fit.seconds["score"] + seconds}
+    return replace(fit, scores=repaired_by(fit.scores, groups, anew), seconds=took)
+
+
+def compared(exposures: Exposures, fits: list[LawFit], models: dict[bool, Compiled]) -> Comparison:
+    """Laws, in order of LAWS, held against each other."""
     elpd = np.stack([fit.scores.elpd for fit in fits], axis=1)
-    compared = len(elpd)
     every = len(np.unique(exposures.episodes.life[exposures.history.source]))
-    return Comparison(tuple(fits), choose(LAWS, elpd), compared, every - compared, models, dict(seconds))
-
-
-def _scores(outcome: Outcome, exposures: Exposures, code: int, seed: int, told: Callable[[float], None], cores: int | None) -> Scores:
-    """`told` hears the share that is done."""
-    data, layout = outcome.data, outcome.compiled.layout
-    lives = compared_lives(exposures)
-
-    def refit(places: Array) -> Array:
-        less = without_lives(data, exposures, lives[places])
-        # Only as many draws as are looked at.
-        chains = sample(outcome.compiled, less, seed + SALT + int(places[0]), MOST_DRAWS // CHAINS, cores=cores, wear_law=code)
-        return lives_told(flatten(chains, MOST_DRAWS), data, layout, exposures, code, lives[places]).log_likelihood
-
-    whole = lives_told(_thinned(outcome.flat), data, layout, exposures, code, told=lambda share: told(WEIGHING * share))
-    return leave_one_out(whole.log_likelihood, refit, lambda share: told(WEIGHING + (1.0 - WEIGHING) * share))
+    seconds = defaultdict[str, float](float)
+    for fit in fits:
+        for stage, taken in fit.seconds.items():
+            seconds[stage] += taken
+    return Comparison(tuple(fits), choose(LAWS, elpd), len(elpd), every - len(elpd), models, dict(seconds))
 
 
 def _thinned(flat: Flat) -> Flat:

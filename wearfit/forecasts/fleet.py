@@ -10,7 +10,6 @@ import numpy as np
 from wearfit.calibration import Calibration
 from wearfit.errors import Refusal
 from wearfit.forecasts.ahead import lead_time_weeks, look_ahead
-from wearfit.forecasts.at_once import at_once
 from wearfit.forecasts.clock import Clocks, question_day
 from wearfit.forecasts.conditions import position
 from wearfit.forecasts.noted import noted_defects
@@ -28,6 +27,7 @@ from wearfit.forecasts.quantiles import (
 )
 from wearfit.forecasts.since import NO_NEWS, NOTHING, News, Since, heed
 from wearfit.forecasts.use_ahead import Outlook, pieces, read_outlook
+from wearfit.processors import at_once
 
 Array = np.ndarray
 

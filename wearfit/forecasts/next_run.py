@@ -9,7 +9,6 @@ from typing import Any, Final
 import numpy as np
 
 from wearfit.calibration import Calibration
-from wearfit.forecasts.at_once import at_once
 from wearfit.forecasts.clock import FURTHEST_YEARS, question_day, read_clocks
 from wearfit.forecasts.conditions import (
     by_draw_and_tool,
@@ -28,6 +27,7 @@ from wearfit.forecasts.run import Run
 from wearfit.forecasts.since import NO_NEWS, NOTHING, News, heed
 from wearfit.forecasts.storage import days_to, idle_days, idle_wear_per_day, store_wear_per_day
 from wearfit.forecasts.use_ahead import UseAhead, read_outlook
+from wearfit.processors import at_once
 
 Array = np.ndarray
 

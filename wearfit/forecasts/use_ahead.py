@@ -14,10 +14,10 @@ from typing import Any, Final
 import numpy as np
 
 from wearfit.calibration import Calibration
-from wearfit.forecasts.at_once import at_once
 from wearfit.forecasts.conditions import Conditions, by_draw_and_tool, generator, modification_wear, of_tools, read_conditions, sudden_rates
 from wearfit.forecasts.own_luck import bootstrap_mean
 from wearfit.forecasts.year_round import Reached, YearRound, looked_up
+from wearfit.processors import at_once
 
 Array = np.ndarray
 

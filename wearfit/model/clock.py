@@ -13,6 +13,7 @@ import numpy as np
 from wearfit.exposures.covariates import MONTH_COVARIATES, PLANT_COVARIATES
 from wearfit.model.cell_sums import SumCells
 from wearfit.model.data import CandidateColumns, CellColumns, JobColumns, PlaceColumns, PlantColumns, ReadingColumns, RowColumns
+from wearfit.model.kept_loops import by_draws, kept
 from wearfit.model.layout import COEFFICIENTS
 from wearfit.model.parameters import Parameters
 
@@ -20,6 +21,8 @@ Array = Any
 
 PLANT_SLOPES = np.array([COEFFICIENTS.index(f"slope.{c.name}") for c in PLANT_COVARIATES])
 MONTH_SLOPES = np.array([COEFFICIENTS.index(f"slope.{c.name}") for c in MONTH_COVARIATES])
+PLACE, JOB, SHOTS, SETUPS = CellColumns.place, CellColumns.job, CellColumns.shots, CellColumns.setups
+START, ROW_READ, STOP = RowColumns.boundaries.start, ReadingColumns.row, ReadingColumns.stop
 
 
 @dataclass(frozen=True)
@@ -87,13 +90,35 @@ def _sum_cells(place: Array, job: Array, setup: Array, d: Any, xp: ModuleType) -
     if xp is not np:
         worn, read = SumCells().make_node(place, job, setup, d.cell, d.row, d.reading).outputs
         return worn, read
-    amount = d.cell[:, CellColumns.shots] + setup * d.cell[:, CellColumns.setups]
-    wear = place[..., whole(d.cell[:, CellColumns.place])] * job[..., whole(d.cell[:, CellColumns.job])] * amount
-    all_cells = _run_up(wear, xp)
-    run_up = all_cells[..., whole(d.row[:, RowColumns.boundaries])]
-    start = d.row[whole(d.reading[:, ReadingColumns.row]), RowColumns.boundaries.start]
-    read = all_cells[..., whole(d.reading[:, ReadingColumns.stop])] - all_cells[..., whole(start)]
-    return np.moveaxis(run_up[..., 1:] - run_up[..., :1], -1, 0), read
+    by_draw = [np.ascontiguousarray(values.reshape(-1, values.shape[-1]), dtype=float) for values in (place, job, setup)]
+    draws = len(by_draw[0])
+    of_rows, of_readings = np.empty((3, draws, len(d.row))), np.empty((draws, len(d.reading)))
+
+    def fill(part: slice) -> None:
+        of_rows[:, part], of_readings[part] = _cells_by_draw(*(values[part] for values in by_draw), d.cell, d.row, d.reading)
+
+    by_draws(draws, fill)
+    axes = place.shape[:-1]
+    return of_rows.reshape(3, *axes, len(d.row)), of_readings.reshape(*axes, len(d.reading))
+
+
+@kept
+def _cells_by_draw(place: Array, job: Array, setup: Array, cell: Array, row: Array, reading: Array) -> tuple[Array, Array]:
+    """`_sum_cells` of many draws, shapes (3, draw, row) and (draw, reading), by one sum that runs on over all cells of a draw."""
+    draws, come = len(place), np.zeros(len(cell) + 1)
+    worn, read = np.empty((3, draws, len(row))), np.empty((draws, len(reading)))
+    for draw in range(draws):
+        total = 0.0
+        for c in range(len(cell)):
+            amount = cell[c, SHOTS] + setup[draw, 0] * cell[c, SETUPS]
+            total += place[draw, int(cell[c, PLACE])] * job[draw, int(cell[c, JOB])] * amount
+            come[c + 1] = total
+        for r in range(len(row)):
+            for part in range(3):
+                worn[part, draw, r] = come[int(row[r, START + part + 1])] - come[int(row[r, START])]
+        for i in range(len(reading)):
+            read[draw, i] = come[int(reading[i, STOP])] - come[int(row[int(reading[i, ROW_READ]), START])]
+    return worn, read
 
 
 def _run_up(values: Array, xp: ModuleType) -> Array:

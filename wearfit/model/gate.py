@@ -1,6 +1,6 @@
 """The gate: whether the chains agree well enough for a calibration to be used.
 
-Limits: R-hat, bulk and tail ESS after Vehtari et al. 2021 (Bayesian Analysis 16); E-BFMI after Betancourt 2016.
+Limits: R-hat, bulk and tail ESS after Vehtari et al. 2021 (`agreement`); E-BFMI after Betancourt 2016.
 """
 
 from dataclasses import asdict, dataclass
@@ -8,8 +8,8 @@ from typing import Any, Final
 
 import numpy as np
 from arviz_stats.base import array_stats
-from scipy.special import ndtri
-from scipy.stats import rankdata
+
+from wearfit.model.agreement import agreement
 
 Array = np.ndarray
 
@@ -18,7 +18,6 @@ RHAT_GROUP: Final = 1.02
 LEAST_ESS: Final = 400.0
 MOST_DIVERGENT: Final = 0.001  # share of draws
 LEAST_EBFMI: Final = 0.3
-TAILS: Final = (0.05, 0.95)  # probabilities whose quantiles must be sure enough
 
 
 @dataclass(frozen=True)
@@ -38,57 +37,6 @@ class Diagnostics:
 
     def as_dict(self) -> dict[str, Any]:
         return asdict(self) | {"reasons": list(self.reasons)}
-
-
-@dataclass(frozen=True)
-class Agreement:
-    """R-hat, and effective draws of bulk and tails, of each level. Arrays of shape (level,)."""
-
-    rhat: Array
-    bulk: Array
-    tail: Array
-
-
-def agreement(values: Array) -> Agreement:
-    """How well chains agree, as `arviz_stats` has it: rank-normalised split R-hat and the ESS of bulk and tails.
-
-    Parameters
-    ----------
-    values : array, shape (chain, draw, level)
-
-    Notes
-    -----
-    Ranks are taken once for R-hat and for the bulk, and of all levels together: asked level by level, and each statistic
-    apart, they took as long as a tenth of all sampling.
-    """
-    each = np.moveaxis(values, -1, 0)
-    half = each.shape[2] // 2
-    split = np.concatenate([each[..., :half], each[..., -half:]], axis=1)
-    scores = _normal_scores(split)
-    folded = _normal_scores(np.abs(split - np.median(split, axis=(1, 2), keepdims=True)))
-    low, high = np.quantile(each, TAILS, axis=(1, 2), keepdims=True)
-    return Agreement(
-        rhat=np.maximum(_rhat(scores), _rhat(folded)),
-        bulk=_ess(scores),
-        tail=np.minimum(_ess((split <= low).astype(float)), _ess((split <= high).astype(float))),
-    )
-
-
-def _normal_scores(split: Array) -> Array:
-    """Normal scores of the ranks of each level, all chains together (Blom's offset)."""
-    ranks = rankdata(split.reshape(len(split), -1), axis=1)
-    return np.asarray(ndtri((ranks - 0.375) / (ranks.shape[1] + 0.25))).reshape(split.shape)
-
-
-def _rhat(split: Array) -> Array:
-    draws = split.shape[2]
-    between = draws * split.mean(axis=2).var(axis=1, ddof=1)
-    within = split.var(axis=2, ddof=1).mean(axis=1)
-    return np.asarray(np.sqrt((between / within + draws - 1) / draws))
-
-
-def _ess(split: Array) -> Array:
-    return np.asarray(array_stats.ess(split, chain_axis=1, draw_axis=2, method="identity"))
 
 
 def judge(top: dict[str, Array], groups: dict[str, Array], diverging: Array, energy: Array, steps: Array, tune: int) -> Diagnostics:
@@ -114,8 +62,7 @@ def judge(top: dict[str, Array], groups: dict[str, Array], diverging: Array, ene
             moving = values[..., values.std(axis=(0, 1)) > 1e-12]
             if not moving.shape[-1]:
                 continue
-            with np.errstate(divide="ignore", invalid="ignore"):
-                each = agreement(moving)
+            each = agreement(moving)
             rhat, bulk, tail = np.max(each.rhat), np.min(each.bulk), np.min(each.tail)
             if not rhat <= limit:
                 reasons.append(f"{name}: R-hat {rhat:.3f} is above {limit:g}")

@@ -38,12 +38,14 @@ def tool_log_likelihood(joint: Array, d: Any) -> Array:
     return np.asarray(np.logaddexp.reduceat(joint, first_of_tools(d.candidate), axis=-1))
 
 
-def draw_candidates(joint: Array, d: Any, rng: np.random.Generator) -> Array:
-    """What each tool is, drawn by the weights given, shape (draw, tool); draws are made only of tools that may be several things."""
+def draw_candidates(luck: Array, d: Any) -> Array:
+    """What each tool is, shape (draw, tool): of a tool that may be several things the candidate with most luck.
+
+    `luck` (draw, candidate of such a tool) is Gumbel's, and the log of how likely the candidate is.
+    """
     first, several = first_of_tools(d.candidate), np.flatnonzero(~single(d.candidate))
-    chosen = np.broadcast_to(first, (len(joint), len(first))).copy()
+    chosen = np.broadcast_to(first, (len(luck), len(first))).copy()
     tool = d.candidate[several, TOOL].astype(int)
-    luck = joint[:, several] + rng.gumbel(size=(len(joint), len(several)))
     for t, start, count in zip(*np.unique(tool, return_index=True, return_counts=True), strict=True):
         chosen[:, t] += luck[:, start : start + count].argmax(axis=1)
     return chosen

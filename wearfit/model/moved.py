@@ -20,36 +20,45 @@ class Left:
     draws of the posterior in which the tool is that candidate.
     """
 
-    def __init__(self, exposures: Exposures, d: ModelData, live_tool: Array, samples: int) -> None:
+    def __init__(self, exposures: Exposures, d: ModelData, live_tool: Array, live_row: Array, samples: int) -> None:
+        """`live_row` (live, candidate of its own): rows of the episode under way, -1 where the age cannot be told."""
         candidates, tools = exposures.candidates, exposures.tools
-        self._weight, self._left, self._groups = {}, {}, {}
+        self._groups, self._span = {}, {}
         self._live = len(live_tool)
-        kinds = {"steel": candidates.steel, "past": candidates.opening}
+        kinds, candidate, row = {"steel": candidates.steel, "past": candidates.opening}, [np.zeros(0, np.int64)], [np.zeros(0, np.int64)]
+        begin = 0
         for i, tool in enumerate(live_tool):
             own = np.flatnonzero(candidates.tool == tool)
             # Of a tool of unknown class the steel follows the class, and an age has no rank of its own among those of other classes.
             open_to = {name: kind[own] for name, kind in kinds.items() if len(np.unique(kind[own])) > 1}
             if tools.service_class[tool] < 0:
                 open_to.pop("steel", None)
-            if open_to:
+            if open_to and live_row[i, 0] >= 0:
                 prior = np.exp(d.candidate[own, CandidateColumns.log_weight])
                 self._groups[i] = {name: _likeliest(kind, prior) for name, kind in open_to.items()}
-                self._weight[i], self._left[i] = (np.zeros((samples, len(own)), dtype=np.float32) for _ in range(2))
+                self._span[i], begin = slice(begin, begin + len(own)), begin + len(own)
+                candidate.append(own)
+                row.append(live_row[i, : len(own)])
+        self._candidate, self._row = np.concatenate(candidate), np.concatenate(row)
+        self._weight, self._left = (np.zeros((samples, begin), dtype=np.float32) for _ in range(2))
 
-    def add(self, live: int, chunk: slice, joint: Array, spent: Array, log_life: Array, shape: law.Shape) -> None:
-        """Take in some draws of one live tool: arrays of shape (draw, candidate), `shape` of (draw, 1)."""
-        if live not in self._groups:
+    def add(self, chunk: slice, joint: Array, spent: Array, log_life: Array, shape: law.Shape) -> None:
+        """Take in some draws: `joint` and `log_life` (draw, candidate), `spent` (draw, row), `shape` of (draw, 1)."""
+        if not self._span:
             return
+        first = np.array([span.start for span in self._span.values()])
+        count = np.diff(first, append=len(self._candidate))
+        joint, spent, log_life = joint[:, self._candidate], spent[:, self._row], log_life[:, self._candidate]
+        weight = np.exp(joint - np.repeat(np.maximum.reduceat(joint, first, axis=1), count, axis=1))
+        self._weight[chunk] = weight / np.repeat(np.add.reduceat(weight, first, axis=1), count, axis=1)
         reached = law.cumulative_hazard(spent, log_life, shape)
-        weight = np.exp(joint - joint.max(axis=1, keepdims=True))
-        self._weight[live][chunk] = weight / weight.sum(axis=1, keepdims=True)
-        self._left[live][chunk] = np.maximum(law.wear_at(reached + np.log(2.0), log_life, shape) - spent, law.LEAST_SPENT)
+        self._left[chunk] = np.maximum(law.wear_at(reached + np.log(2.0), log_life, shape) - spent, law.LEAST_SPENT)
 
     def moved(self) -> dict[str, Array]:
         """Log of the median over that of the likeliest guess alone, by what is open, shape (live,); 0 where it is not open."""
         out = {name: np.zeros(self._live) for name in OPEN}
         for i, groups in self._groups.items():
-            weight, left = self._weight[i].astype(float), self._left[i].astype(float)
+            weight, left = (values[:, self._span[i]].astype(float) for values in (self._weight, self._left))
             whole = _median(left, weight)
             for name, likeliest in groups.items():
                 if weight[:, likeliest].sum() > 0:

@@ -2,6 +2,7 @@
 
 import zlib
 from dataclasses import dataclass, replace
+from itertools import batched
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -11,19 +12,22 @@ from wearfit.exposures.covariates import PLANT_COVARIATES
 from wearfit.exposures.lives import CENSORED
 from wearfit.exposures.table import Exposures
 from wearfit.model.clock import PLANT_SLOPES, Clock, log_life, run_clock
-from wearfit.model.data import CellColumns, EndedColumns, ModelData, RowColumns
+from wearfit.model.data import ModelData
 from wearfit.model.layout import COEFFICIENTS, GROUPS, Layout, unseen_scale
-from wearfit.model.likelihood import Levels, Terms, candidate_log_likelihood, gains, history_levels, history_terms, tool_spread
+from wearfit.model.likelihood import Levels, Terms, gains, history_levels, history_terms, tool_spread
+from wearfit.model.live_rows import LiveDraws, entry_shots
 from wearfit.model.mixture import joint_log_likelihood, tool_log_likelihood
 from wearfit.model.moved import OPEN, Left
 from wearfit.model.noted import NotedDraws, asked_of_clock
+from wearfit.model.observed_rows import Observed
 from wearfit.model.parameters import Parameters, build_parameters, group_scales
 from wearfit.model.prepare import levels_seen
 from wearfit.model.priors import Priors
 from wearfit.model.read_capacity import LiveRead, PathDraws, live_read
-from wearfit.model.readings import LEAST, Told, told_by_readings
+from wearfit.model.readings import Told, told_by_readings
 from wearfit.model.storage import only_storage, storage_spent
-from wearfit.model.tool_draws import draw_tool_effects
+from wearfit.model.tool_draws import Luck, draw_tool_effects
+from wearfit.processors import at_once, processors
 
 if TYPE_CHECKING:
     from wearfit.model.sampler import Chains
@@ -168,7 +172,7 @@ def summarise_rows(
     scored: Array | None = None,
     *,
     luck_by_name: bool = False,
-    at_once: int = CHUNK,
+    chunk_size: int = CHUNK,
     explained: bool = True,
 ) -> Rows:
     """Effects of tools; given them, pointwise log-likelihood, and wear spent and characteristic life of the live tools.
@@ -176,46 +180,32 @@ def summarise_rows(
     `known_effects` (sample, tool) are kept where they are numbers.
     `scored` (tool,) are those whose measured lives get a pointwise likelihood, which takes an integral each; all by default.
     What is open of a live tool (class, steel, age at entry) is drawn anew in every draw, by its weight given the tool's history;
-    with `luck_by_name` it does not depend on which other tools there are. `at_once` draws are handled together.
+    with `luck_by_name` it does not depend on which other tools there are. `chunk_size` draws are handled together,
+    and as many chunks at once as there are processors.
     Only where it is `explained` is it told what came of storage, and of what is open: `storage_spent` and `moved`.
     """
     rng = np.random.default_rng([seed, SALT + 1])
     luck_of_live = [_own_luck(exposures.tools.tool_id[t], seed) if luck_by_name else rng for t in live_tool]
-    h, candidates = exposures.history, exposures.candidates
-    tool_of_row = candidates.tool[h.candidate]
-    known_row = candidates.known[h.candidate]
-    life_of_row = exposures.episodes.life[h.source]
-    pairs, observation_of_row = np.unique(np.stack([tool_of_row[known_row], life_of_row[known_row]], axis=1), axis=0, return_inverse=True)
-    # A tool that may be several things is one observation; one without a row in the likelihood is none.
-    mixed = np.unique(candidates.tool[~candidates.known])
-    mixed = mixed[np.isin(mixed, tool_of_row)]
-    observation = np.concatenate([pairs.reshape(-1, 2), np.stack([mixed, np.full(len(mixed), -1)], axis=1)])
-    # Rows of the episode under way: one for each candidate, none where the age cannot be told.
-    rows_of_live = [np.flatnonzero(h.source == e) for e in live_episode]
-    n = flat.samples
-    out_ll = np.zeros((n, len(observation)), dtype=np.float32)
-    spent, stood, eta = (np.full((n, len(live_tool)), np.nan, dtype=np.float32) for _ in range(3))
-    opening, recorded = (np.zeros((n, len(live_tool)), dtype=np.float32) for _ in range(2))
-    standing = only_storage(d, exposures) if explained else None
-    first_candidate = np.searchsorted(candidates.tool, live_tool, side="left")
-    count = np.searchsorted(candidates.tool, live_tool, side="right") - first_candidate
-    choices = [np.zeros(c, dtype=np.int64) for c in count]
-    entry_shots = _entry_shots(exposures, d)
-    undecided = Left(exposures, d, live_tool if explained else live_tool[:0], n)
-    ended_row = d.ended[:, EndedColumns.row].astype(np.int64)
-    ended_known = known_row[ended_row]
-    out_tool = np.zeros((n, len(exposures.tools.tool_id)))
+    n, h, candidates = flat.samples, exposures.history, exposures.candidates
+    observed = Observed.of(exposures, d)
+    live = LiveDraws.empty(n, exposures, live_tool, live_episode)
+    out_ll, out_tool = np.zeros((n, len(observed.observation)), dtype=np.float32), np.zeros((n, len(exposures.tools.tool_id)))
+    standing, opening = only_storage(d, exposures) if explained else None, entry_shots(exposures, d)
+    undecided = Left(exposures, d, live_tool if explained else live_tool[:0], live.row, n)
     # Apart from what is drawn of the live tools, so that effects do not depend on which tools those are.
     luck = np.random.default_rng([seed, SALT + 2])
-    observation_of_known = np.full(len(h.source), -1)
-    observation_of_known[known_row] = observation_of_row.ravel()
     # Rows whose capacity is a coordinate have it integrated out, all draws at once, after the others.
-    path_of_row = d.row[:, RowColumns.path].astype(np.int64)
-    plain_row, plain_ended = known_row & (path_of_row == 0), ended_known & (path_of_row[ended_row] == 0)
-    drawn, chosen = PathDraws.empty(n, d, layout.features, wear_law), np.zeros((n, len(live_tool)), dtype=np.int64)
+    drawn = PathDraws.empty(n, d, layout.features, wear_law)
     noted, asked = NotedDraws.empty(n, exposures.noted, len(h.source)), replace(d, reading=asked_of_clock(exposures.noted, d))
-    for start in range(0, n, at_once):
-        chunk = slice(start, min(start + at_once, n))
+    noted_live = np.flatnonzero(np.isin(live_tool, exposures.noted.tool) & live.told)
+
+    def drawn_in(chunk: slice) -> tuple[slice, Luck, dict[int, Array]]:
+        draws = chunk.stop - chunk.start
+        anew = known_effects is None or bool(np.isnan(known_effects[chunk]).any())
+        return chunk, Luck.of(luck, draws if anew else 0, d), live.luck(luck_of_live, draws)
+
+    def fill(piece: tuple[slice, Luck, dict[int, Array]]) -> None:
+        chunk, of_tools, of_live = piece
         p = flat.parameters(d, layout, chunk)
         clock, lives = run_clock(p, asked), log_life(p, d)
         at_noted = clock.at_reading[:, len(d.reading) :]
@@ -226,48 +216,42 @@ def summarise_rows(
         told = told_by_readings(p, clock, flat.read[chunk], d, layout)
         known = np.full((len(spread), out_tool.shape[1]), np.nan) if known_effects is None else known_effects[chunk]
         out_tool[chunk] = known
-        if np.isnan(known).any():
+        if len(of_tools.place):
             alike = terms_alike(p, clock, lives, d, told, wear_law)
-            drawn_now = draw_tool_effects(alike, p.share_of("wear_share"), spread, spread / shape.k, d, luck, wear_law)
+            drawn_now = draw_tool_effects(alike, p.share_of("wear_share"), spread, spread / shape.k, d, of_tools, wear_law)
             out_tool[chunk] = np.where(np.isnan(known), drawn_now, known)
         lives = lives + out_tool[chunk][:, candidates.tool]
         terms = history_terms(p, clock, lives, d, told=told, wear_law=wear_law)
         drawn.fill(chunk, p, clock, told, lives, terms, d, layout)
-        block = np.zeros((len(terms.survived), len(observation)))
-        np.add.at(block.T, observation_of_known[plain_row], terms.survived[:, plain_row].T)
-        np.add.at(block.T, observation_of_known[ended_row[plain_ended]], gains(terms, p, d)[:, plain_ended].T)
-        joint = joint_log_likelihood(candidate_log_likelihood(terms, p, d), d)
-        block[:, len(pairs) :] = tool_log_likelihood(joint, d)[:, mixed]
-        out_ll[chunk] = block
-        draws = np.arange(len(block))
-        for i, rows in enumerate(rows_of_live):
-            own = slice(first_candidate[i], first_candidate[i] + count[i])
-            choice = np.zeros(len(block), dtype=np.int64)
-            if count[i] > 1:
-                choice = np.argmax(joint[:, own] + luck_of_live[i].gumbel(size=(len(block), count[i])), axis=1)
-            choices[i] += np.bincount(choice, minlength=count[i])
-            eta[chunk, i] = lives[draws, first_candidate[i] + choice]
-            if len(rows):
-                spent[chunk, i] = clock.end[draws, rows[choice]]
-                recorded[chunk, i] = 1.0 - clock.entry[draws, rows[choice]] / np.maximum(spent[chunk, i], LEAST)
-                chosen[chunk, i] = path_of_row[rows[choice]]
-                if of_storage is not None:
-                    stood[chunk, i] = of_storage[draws, rows[choice]]
-                opening[chunk, i] = entry_shots[rows[choice]]
-                noted.fill(chunk, int(live_tool[i]), rows[choice], at_noted, clock.end)
-                undecided.add(i, chunk, joint[:, own], clock.end[:, rows], lives[:, own], shape)
-    candidate = first_candidate + np.array([c.argmax() for c in choices], dtype=np.int64)
-    under_way = np.flatnonzero([len(rows) > 0 and h.ending[rows[0]] == CENSORED and path_of_row[rows[0]] > 0 for rows in rows_of_live])
-    reads = tuple(live_read(int(i), drawn, d, chosen[:, i]) for i in under_way)
+        gained = gains(terms, p, d)
+        joint = joint_log_likelihood(observed.by_candidate(terms.survived, gained), d)
+        out_ll[chunk] = observed.log_likelihood(terms.survived, gained, tool_log_likelihood(joint, d))
+        row = live.fill(chunk, joint, of_live, lives, clock, of_storage, opening, d)
+        for i in noted_live:
+            noted.fill(chunk, int(live_tool[i]), row[:, i], at_noted, clock.end)
+        undecided.add(chunk, joint, clock.end, lives, shape)
+
+    # Luck is drawn in order of the draws, and so not by whoever works on them.
+    for chunks in batched((slice(start, min(start + chunk_size, n)) for start in range(0, n, chunk_size)), processors()):
+        at_once(fill, [drawn_in(chunk) for chunk in chunks])
+    under_way = [i for i in np.flatnonzero(live.told) if h.ending[live.row[i, 0]] == CENSORED and observed.path[live.row[i, 0]] > 0]
+    reads = tuple(at_once(lambda i: live_read(int(i), drawn, d, live.path[:, i]), under_way))
     seen_now = (drawn.base == drawn.end).all(axis=0)
-    left_of = {int(chosen[0, r.live]): r.left for r in reads if count[r.live] == 1 and seen_now[chosen[0, r.live]]}
+    left_of = {int(live.path[0, r.live]): r.left for r in reads if live.count[r.live] == 1 and seen_now[live.path[0, r.live]]}
     wanted = np.ones(len(out_tool.T), dtype=bool) if scored is None else scored
-    for row in np.flatnonzero(known_row & (path_of_row > 0) & wanted[tool_of_row]):
-        path = int(path_of_row[row])
-        left = left_of.get(path) or drawn.left(d, path)
-        out_ll[:, observation_of_known[row]] += drawn.log_likelihood(left, exposures, d, path)
+    measured = observed.measured[wanted[observed.tool[observed.measured]]]
+
+    def of_measured(row: int) -> Array:
+        path = int(observed.path[row])
+        return drawn.log_likelihood(left_of.get(path) or drawn.left(d, path), exposures, d, path)
+
+    for row, log_likelihood in zip(measured, at_once(of_measured, measured), strict=True):
+        out_ll[:, observed.of_row[row]] += log_likelihood
     moved = undecided.moved() if explained else {name: np.zeros(len(live_tool)) for name in OPEN}
-    return Rows(out_tool, out_ll, observation, spent, recorded, stood, eta, opening, candidate, reads, drawn, noted, moved)
+    return Rows(
+        out_tool, out_ll, observed.observation, live.wear_spent, live.recorded_share, live.storage_spent, live.log_life, live.opening,
+        live.usual_candidate(), reads, drawn, noted, moved,
+    )  # fmt: skip
 
 
 def _own_luck(tool: str, seed: int) -> np.random.Generator:
@@ -279,15 +263,6 @@ def terms_alike(p: Parameters, clock: Clock, lives: Array, d: ModelData, told: T
     if wear_law == law.WEIBULL:
         return history_terms(p, clock, lives, d, told=told)
     return history_levels(p, clock, lives, d, told=told)
-
-
-def _entry_shots(exposures: Exposures, d: ModelData) -> Array:
-    """Shots that each row's life had behind it at entry, where that is reckoned, else 0; shape (row,)."""
-    h, cells = exposures.history, exposures.cells
-    reckoned = (cells.part == 0) & (exposures.candidates.opening >= 0)[h.candidate[cells.episode]]
-    shots = np.zeros(len(h.source))
-    np.add.at(shots, cells.episode[reckoned], d.cell[reckoned, CellColumns.shots])
-    return shots
 
 
 def log_median_capacity(rows: Rows, shape: law.Shape) -> Array:

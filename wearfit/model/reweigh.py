@@ -252,7 +252,7 @@ def _rows(of: Subject, live: LiveTools, effects: Array, seed: int) -> Rows:
     scored = np.zeros(len(of.names), dtype=bool)
     return summarise_rows(
         of.drawn, of.data, of.layout, of.exposures, live.tool, live.episode, seed, of.wear_law, effects, scored, luck_by_name=True,
-        at_once=_at_once(of), explained=False,
+        chunk_size=_at_once(of), explained=False,
     )  # fmt: skip
 
 
@@ -264,7 +264,7 @@ def given_effect(of: Subject, effects: Array, tool: int, seed: int) -> Array:
     some = _some(of, chosen)
     nobody = np.zeros(0, dtype=np.int64)
     rows = summarise_rows(
-        of.drawn, some.data, of.layout, some.exposures, nobody, nobody, seed, of.wear_law, effects[:, chosen], at_once=_at_once(some)
+        of.drawn, some.data, of.layout, some.exposures, nobody, nobody, seed, of.wear_law, effects[:, chosen], chunk_size=_at_once(some)
     )
     return np.asarray(rows.log_likelihood.sum(axis=1, dtype=float))
 

@@ -2,21 +2,24 @@
 
 The sampler has them integrated out (`tool_marginal`, whose letters are used here). Given a draw of the parameters, the effects of
 different tools are independent: each is drawn by inverting its distribution function on a grid, after what the tool is
-where that is not known. NumPy only.
+where that is not known. Without a graph.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final, Protocol
 
 import numpy as np
 from scipy.special import wrightomega
 
 from wearfit import law
-from wearfit.even_nodes import part_of_step
+from wearfit.model.clock import whole
 from wearfit.model.data import CandidateColumns, EndedColumns, ModelData, RowColumns
-from wearfit.model.kept_loops import kept
-from wearfit.model.likelihood import Levels, Terms, wear_out_gain
+from wearfit.model.effect_nodes import drawn_of_nodes, drawn_of_terms, masses_of_nodes, masses_of_terms
+from wearfit.model.kept_loops import by_draws, kept
+from wearfit.model.likelihood import Levels, Terms
 from wearfit.model.mixture import draw_candidates, single
+from wearfit.model.place_sums import summed
 from wearfit.model.rows_marginal import row_grids
 
 Array = np.ndarray
@@ -26,41 +29,102 @@ REACH: Final = 4.2  # standard deviations of u from its mode, beyond which lies 
 LEAST: Final = 1e-300
 
 _row_grids = kept(row_grids)
+_masses_of_terms, _drawn_of_terms = kept(masses_of_terms), kept(drawn_of_terms)
+_masses_of_nodes, _drawn_of_nodes = kept(masses_of_nodes), kept(drawn_of_nodes)
 
 
-@dataclass(frozen=True)
-class Grid:
-    """Density of u = x / s of each candidate at evenly spaced nodes."""
-
-    start: Array  # (draw, candidate)
-    step: Array  # (draw, candidate)
-    log_density: Array  # (draw, candidate, node) with the mass that makes it the candidate's likelihood
+class Grid(Protocol):
+    """Density of u = x / s of each candidate, with the mass that makes it the candidate's likelihood, at evenly spaced nodes."""
 
     def log_mass(self, candidates: Array) -> Array:
         """Log-likelihood of some candidates, the tool's effect integrated out, shape (draw, candidate)."""
-        log_density = self.log_density[:, candidates]
-        top = log_density.max(axis=-1)
-        return np.asarray(top + np.log(np.exp(log_density - top[..., None]).sum(axis=-1) * self.step[:, candidates]))
+        ...
 
     def drawn(self, chosen: Array, probability: Array) -> Array:
         """u of which a part `probability` of the mass lies below, the density taken as straight between nodes.
 
         Shapes (draw, tool), `chosen` the candidate that a tool is.
         """
-        draw = np.arange(len(chosen))[:, None]
-        density = self.log_density[draw, chosen]
-        density = np.exp(density - density.max(axis=-1, keepdims=True))
-        below = np.cumsum(0.5 * (density[..., 1:] + density[..., :-1]), axis=-1)
-        wanted = probability * below[..., -1]
-        i = (below < wanted[..., None]).sum(axis=-1)[..., None]
-        left, right = (np.take_along_axis(density, j, axis=-1)[..., 0] for j in (i, i + 1))
-        before = np.where(i > 0, np.take_along_axis(below, np.maximum(i - 1, 0), axis=-1), 0.0)[..., 0]
-        part = part_of_step(left, right, wanted - before)
-        return np.asarray(self.start[draw, chosen] + self.step[draw, chosen] * (i[..., 0] + part))
+        ...
+
+
+@dataclass(frozen=True)
+class NodeGrid:
+    """A `Grid` whose nodes are all there."""
+
+    start: Array  # (draw, candidate)
+    step: Array  # (draw, candidate)
+    log_density: Array  # (draw, candidate, node)
+
+    def log_mass(self, candidates: Array) -> Array:
+        """As `Grid` has it."""
+        return _filled(
+            (len(self.step), len(candidates)),
+            lambda part: _masses_of_nodes(self.start[part], self.step[part], self.log_density[part], candidates),
+        )
+
+    def drawn(self, chosen: Array, probability: Array) -> Array:
+        """As `Grid` has it."""
+        return _filled(
+            chosen.shape,
+            lambda part: _drawn_of_nodes(self.start[part], self.step[part], self.log_density[part], chosen[part], probability[part]),
+        )
+
+
+@dataclass(frozen=True)
+class TermGrid:
+    """A `Grid` by a Weibull law, whose nodes are reckoned where they are asked for: see `effect_nodes`."""
+
+    worn: Array  # (candidate,) wear-outs that are sure
+    hazard: Array  # (draw, candidate) survived
+    known: Array  # (draw, candidate) sum of the log hazards of the sure ones
+    spread: Array  # (draw,)
+    share: Array  # (draw,)
+    start: Array  # (draw, candidate)
+    step: Array  # (draw, candidate)
+    rate: Array  # (draw, doubt)
+    doubts: tuple[Array, Array, Array]  # interval, perhaps (doubt,), and where those of each candidate begin (candidate + 1,)
+
+    def log_mass(self, candidates: Array) -> Array:
+        """As `Grid` has it."""
+        return _filled((len(self.step), len(candidates)), lambda part: _masses_of_terms(*self._given(part), candidates))
+
+    def drawn(self, chosen: Array, probability: Array) -> Array:
+        """As `Grid` has it."""
+        return _filled(chosen.shape, lambda part: _drawn_of_terms(*self._given(part), chosen[part], probability[part]))
+
+    def _given(self, part: slice) -> tuple[Any, ...]:
+        by_draw = (self.hazard, self.known, self.spread, self.share, self.start, self.step, self.rate)
+        return (self.worn, *(values[part] for values in by_draw), *self.doubts, NODES)
+
+
+def _filled(shape: tuple[int, ...], of: Callable[[slice], Array]) -> Array:
+    """What `of` gives for parts of the draws, laid together."""
+    out = np.empty(shape)
+
+    def fill(part: slice) -> None:
+        out[part] = of(part)
+
+    by_draws(shape[0], fill)
+    return out
+
+
+@dataclass(frozen=True)
+class Luck:
+    """What decides draws of tool effects."""
+
+    kind: Array  # (draw, candidate of a tool that may be several things) Gumbel
+    place: Array  # (draw, tool) uniform
+
+    @classmethod
+    def of(cls, rng: np.random.Generator, draws: int, d: ModelData) -> "Luck":
+        """For so many draws of a history's tools."""
+        several, tools = np.count_nonzero(~single(d.candidate)), int(d.candidate[-1, CandidateColumns.tool]) + 1
+        return cls(rng.gumbel(size=(draws, several)), rng.random((draws, tools)))
 
 
 def draw_tool_effects(
-    terms: Terms | Levels, share: Array, spread: Array, scale: Array, d: ModelData, rng: np.random.Generator, wear_law: int = law.WEIBULL
+    terms: Terms | Levels, share: Array, spread: Array, scale: Array, d: ModelData, luck: Luck, wear_law: int = law.WEIBULL
 ) -> Array:
     """Draw an effect on log life for each tool, shape (draw, tool).
 
@@ -76,67 +140,50 @@ def draw_tool_effects(
         Place in `law.LAWS`.
     """
     grid = effect_grid(terms, share, spread, d, wear_law)
-    joint = np.zeros((len(spread), len(d.candidate)))
     several = np.flatnonzero(~single(d.candidate))
-    if len(several):
-        joint[:, several] = grid.log_mass(several) + d.candidate[several, CandidateColumns.log_weight]
-    chosen = draw_candidates(joint, d, rng)
-    return np.asarray(-np.abs(scale) * grid.drawn(chosen, rng.random(chosen.shape)))
+    joint = grid.log_mass(several) + d.candidate[several, CandidateColumns.log_weight]
+    chosen = draw_candidates(joint + luck.kind, d)
+    return np.asarray(-np.abs(scale) * grid.drawn(chosen, luck.place))
 
 
 def effect_grid(terms: Terms | Levels, share: Array, spread: Array, d: ModelData, wear_law: int) -> Grid:
     """Density of the effect of each candidate's tool under any law; arguments as `draw_tool_effects` takes them."""
     if isinstance(terms, Levels):
         return level_grid(terms, share, np.abs(spread), d, wear_law)
-    return density_grid(terms, share, np.abs(spread), d)
+    return term_grid(terms, share, np.abs(spread), d)
 
 
-def density_grid(terms: Terms, share: Array, spread: Array, d: ModelData) -> Grid:
+def term_grid(terms: Terms, share: Array, spread: Array, d: ModelData) -> TermGrid:
     """The integrand of `tool_marginal` and its constant, on nodes that hold all but next to none of its mass; `spread` >= 0."""
-    candidate, last = d.row[:, RowColumns.candidate].astype(int), d.ended[:, EndedColumns.row].astype(int)
+    candidate, last = whole(d.row[:, RowColumns.candidate]), whole(d.ended[:, EndedColumns.row])
     of_ended, n = candidate[last], len(d.candidate)
     interval, perhaps = d.ended[:, EndedColumns.interval] > 0.0, d.ended[:, EndedColumns.perhaps] > 0.0
     doubtful, sure = np.flatnonzero(interval | perhaps), np.flatnonzero(~interval & ~perhaps)
-    hazard, worn = _summed(-terms.survived, candidate, n), np.bincount(of_ended[sure], minlength=n).astype(float)
+    hazard, worn = summed(-terms.survived, candidate, n), np.bincount(of_ended[sure], minlength=n).astype(float)
     # Doubtful rows pull the mode between these two: the integrand rises to the one and falls from the other at least as fast.
-    through = np.where(interval & perhaps, terms.rise, 0.0)  # survived too, should the cause have been another
-    low = _mode(worn, hazard + _summed(through, of_ended, n), spread)
-    high = _mode(worn + np.bincount(of_ended[doubtful], minlength=n), hazard, spread)
+    through = np.flatnonzero(interval & perhaps)  # survived too, should the cause have been another
+    low = _mode(worn, hazard + summed(terms.rise[:, through], of_ended[through], n), spread)
+    doubts = np.bincount(of_ended[doubtful], minlength=n)
+    high, open_ = low.copy(), np.flatnonzero(doubts)
+    high[:, open_] = _mode((worn + doubts)[open_], hazard[:, open_], spread)
     start = low - REACH
-    step = (high + _reach_right(high, hazard, spread) - start) / (NODES - 1)
-    u = start[..., None] + step[..., None] * np.arange(NODES)
-    x = spread[..., None] * u
-    factor = np.exp(x)
-    log_density = worn[:, None] * x
-    log_density -= hazard[..., None] * factor
-    u *= u
-    log_density -= 0.5 * u
-    log_density += (_summed(terms.exact[:, sure], of_ended[sure], n) - 0.5 * np.log(2.0 * np.pi))[..., None]
-    for rows in (np.flatnonzero(interval & ~perhaps), np.flatnonzero(perhaps)):
-        at = of_ended[rows]
-        rise = np.maximum(terms.rise[:, rows, None] * factor[:, at], LEAST)
-        if perhaps[rows].any():
-            exact = terms.exact[:, rows, None] + x[:, at]
-            gain = wear_out_gain(exact, rise, share[..., None], interval[rows, None], perhaps[rows, None])
-        else:
-            gain = law.log1mexp(rise)
-        for i, c in enumerate(at):
-            log_density[:, c] += gain[:, i]
-    return Grid(start, step, log_density)
+    return TermGrid(
+        worn=worn,
+        hazard=hazard,
+        known=summed(terms.exact[:, sure], of_ended[sure], n),
+        spread=spread[:, 0].copy(),
+        share=share[:, 0].copy(),
+        start=start,
+        step=(high + _reach_right(high, hazard, spread) - start) / (NODES - 1),
+        rate=np.where(interval[doubtful], terms.rise[:, doubtful], np.exp(np.where(interval[doubtful], 0.0, terms.exact[:, doubtful]))),
+        doubts=(interval[doubtful], perhaps[doubtful], np.concatenate([[0], np.cumsum(doubts)])),
+    )
 
 
-def level_grid(levels: Levels, share: Array, spread: Array, d: ModelData, wear_law: int) -> Grid:
-    """The integrand of `rows_marginal` under any law, as `density_grid` has that of a Weibull law."""
+def level_grid(levels: Levels, share: Array, spread: Array, d: ModelData, wear_law: int) -> NodeGrid:
+    """The integrand of `rows_marginal` under any law, as `term_grid` has that of a Weibull law."""
     parts = (np.ascontiguousarray(a, dtype=float) for a in (levels.entry, levels.last, levels.exact, levels.at, levels.end))
-    return Grid(*_row_grids(*parts, share[:, 0].copy(), spread[:, 0].copy(), wear_law, d.candidate, d.row, d.ended, NODES))
-
-
-def _summed(values: Array, place: Array, n: int) -> Array:
-    """Values, shape (draw, row), summed by place, shape (draw, n)."""
-    total = np.zeros((len(values), n))
-    for i, c in enumerate(place):
-        total[:, c] += values[:, i]
-    return total
+    return NodeGrid(*_row_grids(*parts, share[:, 0].copy(), spread[:, 0].copy(), wear_law, d.candidate, d.row, d.ended, NODES))
 
 
 def _mode(worn: Array, hazard: Array, spread: Array) -> Array:

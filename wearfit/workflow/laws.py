@@ -2,6 +2,7 @@
 
 import datetime as dt
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Any, Final
 
 from wearfit.calibration import STACKED, Identity
@@ -11,15 +12,25 @@ from wearfit.store.store import Store
 from wearfit.workflow.answers import accepted, read_current
 from wearfit.workflow.compared_laws import as_document
 from wearfit.workflow.kept_evidence import keep, keep_in, kept
-from wearfit.workflow.laws_in_words import of_law, reason, sentences
-from wearfit.workflow.progress import Pace, Report, silent
+from wearfit.workflow.laws_in_words import reason, sentences
+from wearfit.workflow.progress import Progress, Report, silent
+from wearfit.workflow.ways import Way
 
 LAW: Final = "law"
 CHOICES: Final = (*LAWS, STACKED)
 
 
-def laws(store_url: str, report: Report = silent) -> dict[str, Any]:
+def laws(store_url: str, spread: Way, folder: Path | None = None, report: Report = silent) -> dict[str, Any]:
     """Calibrate the current calibration's records under each law and hold the laws against one another; the store keeps the answer.
+
+    Parameters
+    ----------
+    spread : Way
+        Where calibrations, and posteriors without lives, are worked out.
+    folder : Path, optional
+        What each of them gave is kept there as it comes, and found there again.
+    report : callable
+        Told the progress.
 
     Returns
     -------
@@ -29,31 +40,30 @@ def laws(store_url: str, report: Report = silent) -> dict[str, Any]:
     Raises
     ------
     Refusal
-        Where no calibration is current, or the records have changed since.
+        Where no calibration is current, the records have changed since, a law cannot be fitted, or the work is interrupted; the store
+        keeps nothing then.
     """
-    from wearfit.workflow.progress import Progress
-
     with Store.open(store_url, must_exist=True) as store:
         current, within = read_current(store, None), accepted(store)
     report(Progress("assemble"))
     identity = current.calibration.identity
     # The model's own arrays take a while to load.
-    from wearfit.evidence.laws import compare_laws
+    from wearfit.evidence.laws import Asked
     from wearfit.exposures.live import build_live
     from wearfit.model.priors import parse_priors
+    from wearfit.workflow.law_jobs import over_laws
     from wearfit.workflow.recorded import read_recorded
 
     recorded = read_recorded(store_url, dt.date.fromisoformat(identity.as_of))
     if recorded.fingerprint != identity.fingerprint:
         raise Refusal("The records have changed since the calibration.", "Run `wearfit recalibrate`; then ask again.")
-    pace = Pace()
-
-    def told(law: str, stage: str, share: float) -> None:
-        report(pace.progress(stage, share, of_law(law)))
-
     live = build_live(recorded.records, recorded.exposures)
-    priors = parse_priors(identity.priors)
-    compared = compare_laws(recorded.exposures, live, recorded.fingerprint, priors, identity.seed, told)
+    asked = Asked(recorded.exposures, live, recorded.fingerprint, parse_priors(identity.priors), identity.seed)
+    try:
+        compared = over_laws(asked, spread, folder, report)
+    except KeyboardInterrupt:
+        kept_there = "nothing of it is kept" if folder is None else f"what was done is kept in '{folder}'"
+        raise Refusal(f"Stopped before the laws were compared; {kept_there}.", "Run `wearfit law` again when it suits.") from None
     document = current.document(as_document(compared, current.calibration, compared.stacked(""), within))
     document["sentences"] = sentences(document)
     keep(store_url, LAW, current.number, document)

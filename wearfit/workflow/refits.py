@@ -74,7 +74,7 @@ def over_past_days(
     def go_over(work: Callable[[Known], Marks], days: Iterable[Known]) -> list[Marks]:
         known = list(days)
         jobs = [Job(job_key(*facts, day.day, day.fingerprint), name, day) for name, day in zip(names(known), known, strict=True)]
-        return fan_out(work, jobs, spread, kept, partial(_report, report, Pace()))
+        return fan_out(work, jobs, spread, kept, partial(report_jobs, report, Pace()))
 
     return go_over
 
@@ -84,7 +84,8 @@ def names(known: Sequence[Known]) -> list[str]:
     return [f"past day {place + 1} of {len(known)} ({day.day})" for place, day in enumerate(known)]
 
 
-def _report(report: Report, pace: Pace, standing: Standing) -> None:
+def report_jobs(report: Report, pace: Pace, standing: Standing) -> None:
+    """Tell how far jobs are, and the first of them that is not done."""
     told = standing.told
     if told is None:
         report(parts_done(standing.done, standing.total))
