@@ -93,49 +93,26 @@ def effective_draws(chains: Array) -> Array:
     """Effective draws for the mean of each level, shape (level,), of two chains or more, (level, chain, draw)."""
     if chains.shape[2] < FEWEST:
         return np.full(len(chains), np.nan)
+    levels, count, n = chains.shape
     covariance = array_stats.autocov(chains, axis=2).mean(axis=1)
-    between = chains.mean(axis=2).var(axis=1, ddof=1)
-    found = np.asarray(_by_covariance(covariance, between, chains.shape[1]))
-    still = np.ptp(chains.reshape(len(chains), -1), axis=1) < RESOLUTION
-    return np.where(still, float(chains[0].size) if len(chains) else 0.0, found)
+    variance = covariance[:, 0] + chains.mean(axis=2).var(axis=1, ddof=1)
+    correlation = 1.0 - (covariance[:, :1] * n / (n - 1.0) - covariance) / variance[:, None]
+    correlation[:, 0] = 1.0
+    spread = -1.0 + _sum_of_correlations(correlation[:, : n - 2 + n % 2].reshape(levels, -1, 2))
+    found = count * n / np.maximum(spread, 1.0 / log10(count * n))
+    still = np.ptp(chains.reshape(levels, -1), axis=1) < RESOLUTION
+    return np.where(still, float(count * n), found)
 
 
-@kept
-def _by_covariance(covariance: Array, between: Array, chains: int) -> Array:
-    """Effective draws by the mean autocovariances within chains, (level, lag), and the variance between them, (level,).
+def _sum_of_correlations(pairs: Array) -> Array:
+    """Twice the sum of correlations at lags from zero on, shape (level,), given them by pairs of lags, (level, pair, 2).
 
-    Sums of correlations at pairs of lags count as far as they are positive, and no more than those before them (Geyer 1992, Stat. Sci. 7).
+    Pairs count as long as their sums are positive, and none for more than the least before it (Geyer 1992, Stat. Sci. 7); of the pair
+    that ends them the even lag counts once where it is positive, which makes what alternates come out right.
     """
-    levels, n = covariance.shape
-    out, rho = np.empty(levels), np.empty(n)
-    for level in range(levels):
-        within = covariance[level, 0] * n / (n - 1.0)
-        variance = covariance[level, 0] + between[level]
-        rho[:] = 0.0
-        even = 1.0
-        odd = 1.0 - (within - covariance[level, 1]) / variance
-        rho[0], rho[1] = even, odd
-        t = 1
-        while t < n - 3 and even + odd > 0.0:
-            even = 1.0 - (within - covariance[level, t + 1]) / variance
-            odd = 1.0 - (within - covariance[level, t + 2]) / variance
-            if even + odd >= 0.0:
-                rho[t + 1], rho[t + 2] = even, odd
-            t += 2
-        most = t - 2
-        if even > 0.0:
-            rho[most + 1] = even
-        t = 1
-        while t <= most - 2:
-            if rho[t + 1] + rho[t + 2] > rho[t - 1] + rho[t]:
-                rho[t + 1] = (rho[t - 1] + rho[t]) / 2.0
-                rho[t + 2] = rho[t + 1]
-            t += 2
-        total = -1.0
-        for i in range(most + 1):
-            total += 2.0 * rho[i]
-        size = float(chains * n)
-        out[level] = size / max(total + rho[most + 1], 1.0 / log10(size))
-        if np.isnan(rho).any():
-            out[level] = np.nan
-    return out
+    level, sums = np.arange(len(pairs)), pairs.sum(axis=2)
+    ends = sums <= 0.0
+    end = np.where(ends.any(axis=1), ends.argmax(axis=1), sums.shape[1] - 1)
+    counted = np.where(np.arange(sums.shape[1]) < end[:, None], np.minimum.accumulate(sums, axis=1), 0.0)
+    even = pairs[level, end, 0]
+    return np.asarray(2.0 * counted.sum(axis=1) + np.where((even > 0.0) | (sums[level, end] >= 0.0), even, 0.0))
