@@ -142,7 +142,8 @@ def test_what_was_stored_can_be_read_and_is_what_was_answered(session: Session):
 
 def test_a_warm_process_does_not_compile_and_draws_the_same(session: Session):
     cold, warm = session.cold.document, session.warm.document
-    assert warm["seconds"]["compile"] < 0.1 < cold["seconds"]["compile"]
+    # Even where its machine code is kept on the disk, a process has to load it once.
+    assert warm["seconds"]["compile"] < 0.2 * cold["seconds"]["compile"]
     assert warm["uploads"] == []
     assert warm["findings"] == cold["findings"]
     with Store.open(session.store) as store:

@@ -100,7 +100,7 @@ def fit_weibull(lives: Lives, covariates: Array | None = None, offset: Array | f
     def log_likelihood(p: Array) -> float:
         log_eta = start_scale + p[0] + shift + z @ p[2:]
         share = np.array(lives.wear_share)
-        return float(np.sum(row_log_likelihood(clock, log_eta, np.exp(p[1]), share, *kinds, -(start_scale + shift))))
+        return float(np.sum(row_log_likelihood(clock, log_eta, np.exp(p[1]), share, *kinds, log_reference=-(start_scale + shift))))
 
     def loss(p: Array) -> float:
         return -log_likelihood(p) + 0.5 * ridge * float(p[2:] @ p[2:])

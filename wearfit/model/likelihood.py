@@ -31,8 +31,8 @@ def row_log_likelihood(
     interval: Array,
     wore_out: Array,
     perhaps: Array,
-    log_reference: Array | float = 0.0,
     xp: ModuleType = np,
+    log_reference: Array | float = 0.0,
 ) -> Array:
     """Log-likelihood of each row given its clock, shape (row,).
 
