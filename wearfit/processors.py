@@ -12,6 +12,15 @@ def processors() -> int:
     return min(there, int(allowed)) if allowed.isdecimal() and int(allowed) > 0 else there
 
 
+def at_a_time(things: int, least: int, most: int) -> int:
+    """How many of some things to work on together in threads.
+
+    A thread waits for the interpreter after each sum over arrays, for as long as a sum over those of a few things takes; so as many as
+    leave each processor several pieces, within bounds.
+    """
+    return min(max(things // (4 * processors()), least), most)
+
+
 def at_once[P, R](work: Callable[[P], R], pieces: Sequence[P]) -> list[R]:
     """What `work` makes of each piece, in their order: the same whoever works on which.
 

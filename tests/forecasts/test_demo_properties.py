@@ -92,14 +92,16 @@ def test_a_forecast_does_not_depend_on_which_tools_are_asked_about(
     picked = [tools[i] for i in (17, 3, 80)]
     assert forecast_fleet(demo_calibration, tools=[tool["tool_id"] for tool in picked]).as_json()["tools"] == picked
     assert forecast_fleet(demo_calibration, tools=[tools[42]["tool_id"]]).as_json()["tools"] == [tools[42]]
-    monkeypatch.setattr(fleet, "CHUNK", 7)
+    for bound in ("CHUNK", "LONGEST"):
+        monkeypatch.setattr(fleet, bound, 7)
     assert forecast_fleet(demo_calibration).as_json()["tools"] == tools
 
 
 def test_nor_does_one_rolled_forward(demo_calibration: Calibration, as_of: dt.date, monkeypatch: pytest.MonkeyPatch):
     later = forecast_fleet(demo_calibration, as_of + HALF_A_YEAR).tools
     assert forecast_fleet(demo_calibration, as_of + HALF_A_YEAR, tools=[later[5]["tool_id"]]).tools == (later[5],)
-    monkeypatch.setattr(fleet, "CHUNK", 50)
+    for bound in ("CHUNK", "LONGEST"):
+        monkeypatch.setattr(fleet, bound, 50)
     assert forecast_fleet(demo_calibration, as_of + HALF_A_YEAR).tools == later
 
 

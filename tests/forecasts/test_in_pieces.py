@@ -20,7 +20,8 @@ SIZES = (1, 7, 1000)  # alone, odd, more than there are
 @pytest.mark.parametrize("size", SIZES)
 def test_forecasts(demo_calibration: Calibration, monkeypatch: pytest.MonkeyPatch, size: int):
     usual = forecast_fleet(demo_calibration).tools
-    monkeypatch.setattr(fleet, "CHUNK", size)
+    for bound in ("CHUNK", "LONGEST"):
+        monkeypatch.setattr(fleet, bound, size)
     assert forecast_fleet(demo_calibration).tools == usual
 
 
@@ -73,7 +74,8 @@ def test_next_runs(demo_calibration: Calibration, monkeypatch: pytest.MonkeyPatc
     assert len(live.tool) < len(levels.tool)
     day = dt.date.fromisoformat(demo_calibration.identity.as_of)
     usual = answer_runs(demo_calibration, questions, day, after_plan).runs
-    monkeypatch.setattr(next_run, "CHUNK", size)
+    for bound in ("CHUNK", "LONGEST"):
+        monkeypatch.setattr(next_run, bound, size)
     assert answer_runs(demo_calibration, questions, day, after_plan).runs == usual
     assert answer_runs(demo_calibration, questions[::-1], day, after_plan).runs == usual[::-1]
     assert {run["problem"] is None for run in usual} == {True, False}

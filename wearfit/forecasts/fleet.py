@@ -27,11 +27,12 @@ from wearfit.forecasts.quantiles import (
 )
 from wearfit.forecasts.since import NO_NEWS, NOTHING, News, Since, heed
 from wearfit.forecasts.use_ahead import Outlook, pieces, read_outlook
-from wearfit.processors import at_once
+from wearfit.processors import at_a_time, at_once
 
 Array = np.ndarray
 
 CHUNK: Final = 32  # tools walked at once: bounds the memory, and keeps arrays near the processor
+LONGEST: Final = 128  # .. of a large fleet, whose threads would wait for each other
 YEAR: Final = 365.25  # [day]
 NO_USE: Final = "No use of it is planned, stated or recorded of late, so no dates can be told. Enter shots_per_month."
 UNKNOWN_AGE: Final = (
@@ -89,7 +90,7 @@ def forecast_fleet(
     day = question_day(calibration, as_of)
     rows, outlook = live_rows(calibration, tools), read_outlook(calibration, ("wear_spent", "characteristic_life", "opening_shots"))
     calibration, since = heed(calibration, outlook, rows, news, day)
-    parts = list(pieces(calibration, rows, CHUNK))
+    parts = list(pieces(calibration, rows, at_a_time(len(rows), CHUNK, LONGEST)))
     told = at_once(lambda part: _forecast(calibration, outlook, rows[part], since, day, horizon_years * YEAR, tolerance), parts)
     by_place = {
         place: answer for part, answers in zip(parts, told, strict=True) for place, answer in zip(part.tolist(), answers, strict=True)
