@@ -103,6 +103,7 @@ def prepare(exposures: Exposures, priors: Priors, layout: Layout, to_sample: boo
     plant, job = _plants(exposures, layout), _jobs(exposures, priors, layout)
     opening, log_weight = _openings(exposures, priors, bands, offsets, SimpleNamespace(plant=plant, place=place, job=job), layout)
     shots = cells.shots * np.where(cells.part == 0, opening[candidate_of], 1.0) + storage_amount(exposures, bands)
+    sudden = _sudden(exposures, sudden_share(exposures, priors, log_weight, bands, offsets), bands, layout)
     data = ModelData(
         coefficient_loc=priors.loc,
         coefficient_root=priors.root,
@@ -125,7 +126,7 @@ def prepare(exposures: Exposures, priors: Priors, layout: Layout, to_sample: boo
         feature_loc=np.repeat(priors.feature_loc[:, None], layout.features, axis=1),
         feature_root=_feature_roots(priors, len(exposures.readings.feature_ids), layout.features),
         unread=(np.arange(layout.reads) >= len(read_episodes(exposures))).astype(float),
-        sudden=(sudden := _sudden(exposures, sudden_share(exposures, priors, log_weight, bands, offsets), bands, layout)),
+        sudden=sudden,
         causes=_causes(exposures, priors, float(sudden[1].sum())),
     )
     check_bounds(data, layout)
