@@ -25,8 +25,9 @@ from wearfit.demo.settings import Fleet
 from wearfit.demo.simulate import SimulatedFleet, simulate_fleet
 from wearfit.demo.tables import write_tables
 from wearfit.forecasts.clock import Clocks, read_clocks
+from wearfit.forecasts.outlook import read_outlook
 from wearfit.forecasts.own_luck import exponential_draws
-from wearfit.forecasts.use_ahead import UseAhead, read_outlook
+from wearfit.forecasts.use_ahead import UseAhead
 from wearfit.model import calibrate as fitting
 from wearfit.model.priors import read_priors
 from wearfit.model.sampler import Compiled

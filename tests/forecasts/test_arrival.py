@@ -9,7 +9,8 @@ from known_fleet import AS_OF, Plant, Resin, Tool, known_calibration
 
 from wearfit.calibration import Calibration
 from wearfit.forecasts.arrival import Arrival, walk
-from wearfit.forecasts.use_ahead import UseAhead, read_outlook
+from wearfit.forecasts.outlook import read_outlook
+from wearfit.forecasts.use_ahead import UseAhead
 
 FOR_EVER = 400 * 365.25
 

@@ -10,8 +10,9 @@ from scipy import stats
 from wearfit.calibration import Calibration
 from wearfit.errors import Refusal
 from wearfit.forecasts.clock import Clocks, question_day, read_clocks
+from wearfit.forecasts.outlook import read_outlook
 from wearfit.forecasts.own_luck import exponential_draws
-from wearfit.forecasts.use_ahead import UseAhead, read_outlook
+from wearfit.forecasts.use_ahead import UseAhead
 
 HALF_A_YEAR_ON = dt.date(2026, 11, 30)
 

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from wearfit.calibration import Calibration
-from wearfit.forecasts import fleet
+from wearfit.forecasts import in_pieces
 from wearfit.forecasts.fleet import forecast_fleet
 from wearfit.forecasts.next_run import RunQuestion, answer_runs
 from wearfit.forecasts.quantiles import NAMES
@@ -93,7 +93,7 @@ def test_a_forecast_does_not_depend_on_which_tools_are_asked_about(
     assert forecast_fleet(demo_calibration, tools=[tool["tool_id"] for tool in picked]).as_json()["tools"] == picked
     assert forecast_fleet(demo_calibration, tools=[tools[42]["tool_id"]]).as_json()["tools"] == [tools[42]]
     for bound in ("CHUNK", "LONGEST"):
-        monkeypatch.setattr(fleet, bound, 7)
+        monkeypatch.setattr(in_pieces, bound, 7)
     assert forecast_fleet(demo_calibration).as_json()["tools"] == tools
 
 
@@ -101,7 +101,7 @@ def test_nor_does_one_rolled_forward(demo_calibration: Calibration, as_of: dt.da
     later = forecast_fleet(demo_calibration, as_of + HALF_A_YEAR).tools
     assert forecast_fleet(demo_calibration, as_of + HALF_A_YEAR, tools=[later[5]["tool_id"]]).tools == (later[5],)
     for bound in ("CHUNK", "LONGEST"):
-        monkeypatch.setattr(fleet, bound, 50)
+        monkeypatch.setattr(in_pieces, bound, 50)
     assert forecast_fleet(demo_calibration, as_of + HALF_A_YEAR).tools == later
 
 

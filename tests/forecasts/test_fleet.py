@@ -13,9 +13,10 @@ from scipy.optimize import brentq
 from wearfit.errors import Refusal
 from wearfit.forecasts.clock import read_clocks
 from wearfit.forecasts.fleet import forecast_fleet
+from wearfit.forecasts.outlook import read_outlook
 from wearfit.forecasts.own_luck import exponential_draws
 from wearfit.forecasts.quantiles import NAMES, PROBABILITIES
-from wearfit.forecasts.use_ahead import UseAhead, read_outlook
+from wearfit.forecasts.use_ahead import UseAhead
 
 SAMPLES = 2000
 ETA, SHAPE = 1000.0, 2.5

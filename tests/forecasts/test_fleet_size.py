@@ -8,8 +8,9 @@ import pytest
 from known_fleet import Plant, Resin, Tool, known_calibration
 
 from wearfit.calibration import Calibration
-from wearfit.forecasts import fleet
-from wearfit.forecasts.fleet import CHUNK, forecast_fleet
+from wearfit.forecasts import in_pieces
+from wearfit.forecasts.fleet import forecast_fleet
+from wearfit.forecasts.in_pieces import CHUNK
 
 
 @pytest.mark.slow
@@ -41,7 +42,7 @@ def _peak_bytes(tools: int) -> int:
 
 def test_memory_does_not_grow_with_the_fleet_beyond_its_answers(monkeypatch: pytest.MonkeyPatch):
     """Tools are walked so many at a time; what is left to grow is the answers themselves, a few kilobytes a tool."""
-    monkeypatch.setattr(fleet, "LONGEST", CHUNK)  # else they are several times as many in a larger fleet, and no more from there on
+    monkeypatch.setattr(in_pieces, "LONGEST", CHUNK)  # else they are several times as many in a larger fleet, and no more from there on
     few, many = _peak_bytes(2 * CHUNK), _peak_bytes(10 * CHUNK)
     assert many - few < 8 * CHUNK * 8_000
     assert many < 1.5 * few

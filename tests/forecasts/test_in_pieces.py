@@ -7,12 +7,13 @@ import pytest
 
 from wearfit import processors
 from wearfit.calibration import Calibration
-from wearfit.forecasts import fleet, next_run
+from wearfit.forecasts import in_pieces
 from wearfit.forecasts.ahead import look_ahead
 from wearfit.forecasts.fleet import forecast_fleet
+from wearfit.forecasts.in_pieces import pieces, planned_months
 from wearfit.forecasts.next_run import RunQuestion, answer_runs
+from wearfit.forecasts.outlook import read_outlook
 from wearfit.forecasts.quantiles import PROBABILITIES, as_dates
-from wearfit.forecasts.use_ahead import pieces, planned_months, read_outlook
 
 SIZES = (1, 7, 1000)  # alone, odd, more than there are
 
@@ -21,7 +22,7 @@ SIZES = (1, 7, 1000)  # alone, odd, more than there are
 def test_forecasts(demo_calibration: Calibration, monkeypatch: pytest.MonkeyPatch, size: int):
     usual = forecast_fleet(demo_calibration).tools
     for bound in ("CHUNK", "LONGEST"):
-        monkeypatch.setattr(fleet, bound, size)
+        monkeypatch.setattr(in_pieces, bound, size)
     assert forecast_fleet(demo_calibration).tools == usual
 
 
@@ -75,7 +76,7 @@ def test_next_runs(demo_calibration: Calibration, monkeypatch: pytest.MonkeyPatc
     day = dt.date.fromisoformat(demo_calibration.identity.as_of)
     usual = answer_runs(demo_calibration, questions, day, after_plan).runs
     for bound in ("CHUNK", "LONGEST"):
-        monkeypatch.setattr(next_run, bound, size)
+        monkeypatch.setattr(in_pieces, bound, size)
     assert answer_runs(demo_calibration, questions, day, after_plan).runs == usual
     assert answer_runs(demo_calibration, questions[::-1], day, after_plan).runs == usual[::-1]
     assert {run["problem"] is None for run in usual} == {True, False}

@@ -8,10 +8,10 @@ from known_fleet import AS_OF, Feature, Read, Tool, known_calibration
 
 from wearfit.forecasts.fleet import forecast_fleet
 from wearfit.forecasts.fleet_ahead import drawn_by_weight, fleet_ahead
+from wearfit.forecasts.outlook import read_outlook
 from wearfit.forecasts.quantiles import weighted_mean, weighted_quantiles
 from wearfit.forecasts.since import NewReading, News, heed
 from wearfit.forecasts.tool_ahead import tool_ahead
-from wearfit.forecasts.use_ahead import read_outlook
 
 DRAWS = 400
 RNG = np.random.default_rng(3)

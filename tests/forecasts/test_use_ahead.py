@@ -9,7 +9,8 @@ import pytest
 from known_fleet import AS_OF, Plant, Resin, Tool, known_calibration
 
 from wearfit.calibration import Calibration
-from wearfit.forecasts.use_ahead import UseAhead, read_outlook
+from wearfit.forecasts.outlook import read_outlook
+from wearfit.forecasts.use_ahead import UseAhead
 
 
 def use_of(calibration: Calibration) -> UseAhead:

@@ -12,8 +12,9 @@ from wearfit.calibration import Calibration, from_bytes, to_bytes
 from wearfit.exposures.classes import BANDED, setup_share
 from wearfit.forecasts.clock import read_clocks
 from wearfit.forecasts.fleet import forecast_fleet
+from wearfit.forecasts.outlook import read_outlook
 from wearfit.forecasts.own_luck import exponential_draws
-from wearfit.forecasts.use_ahead import UseAhead, read_outlook
+from wearfit.forecasts.use_ahead import UseAhead
 from wearfit.model.calibrate import Outcome, calibrate
 from wearfit.model.priors import read_priors
 from wearfit.model.sampler import Compiled

@@ -9,7 +9,7 @@ import numpy as np
 from wearfit import law
 from wearfit.calibration import Calibration
 from wearfit.forecasts.ahead import look_ahead
-from wearfit.forecasts.use_ahead import read_outlook
+from wearfit.forecasts.outlook import read_outlook
 from wearfit.model.importance import MOVES, sensitivity, smoothed
 from wearfit.model.prior_parts import prior_parts
 from wearfit.model.priors import parse_priors

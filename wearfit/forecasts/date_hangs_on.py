@@ -10,8 +10,8 @@ from wearfit.forecasts.ahead import look_ahead
 from wearfit.forecasts.clock import question_day
 from wearfit.forecasts.fleet import YEAR, live_row
 from wearfit.forecasts.hangs_on import Dependence, hangs_on
+from wearfit.forecasts.outlook import read_outlook
 from wearfit.forecasts.since import NO_NEWS, News, heed
-from wearfit.forecasts.use_ahead import read_outlook
 
 
 def date_hangs_on(

@@ -12,7 +12,9 @@ from wearfit.errors import Refusal
 from wearfit.forecasts.ahead import lead_time_weeks, look_ahead
 from wearfit.forecasts.clock import Clocks, question_day
 from wearfit.forecasts.conditions import position
+from wearfit.forecasts.in_pieces import piece_of, pieces
 from wearfit.forecasts.noted import noted_defects
+from wearfit.forecasts.outlook import Outlook, read_outlook
 from wearfit.forecasts.quantiles import (
     Quantiles,
     as_numbers,
@@ -26,13 +28,10 @@ from wearfit.forecasts.quantiles import (
     weighted_quantiles,
 )
 from wearfit.forecasts.since import NO_NEWS, NOTHING, News, Since, heed
-from wearfit.forecasts.use_ahead import Outlook, pieces, read_outlook
-from wearfit.processors import at_a_time, at_once
+from wearfit.processors import at_once
 
 Array = np.ndarray
 
-CHUNK: Final = 32  # tools walked at once: bounds the memory, and keeps arrays near the processor
-LONGEST: Final = 128  # .. of a large fleet, whose threads would wait for each other
 YEAR: Final = 365.25  # [day]
 NO_USE: Final = "No use of it is planned, stated or recorded of late, so no dates can be told. Enter shots_per_month."
 UNKNOWN_AGE: Final = (
@@ -90,7 +89,7 @@ def forecast_fleet(
     day = question_day(calibration, as_of)
     rows, outlook = live_rows(calibration, tools), read_outlook(calibration, ("wear_spent", "characteristic_life", "opening_shots"))
     calibration, since = heed(calibration, outlook, rows, news, day)
-    parts = list(pieces(calibration, rows, at_a_time(len(rows), CHUNK, LONGEST)))
+    parts = list(pieces(calibration, rows, piece_of(len(rows))))
     told = at_once(lambda part: _forecast(calibration, outlook, rows[part], since, day, horizon_years * YEAR, tolerance), parts)
     by_place = {
         place: answer for part, answers in zip(parts, told, strict=True) for place, answer in zip(part.tolist(), answers, strict=True)

@@ -9,11 +9,13 @@ import numpy as np
 from wearfit.calibration import Calibration
 from wearfit.forecasts.arrival import walk
 from wearfit.forecasts.clock import question_day, read_clocks
-from wearfit.forecasts.fleet import CHUNK, YEAR, live_rows, state_of
+from wearfit.forecasts.fleet import YEAR, live_rows, state_of
+from wearfit.forecasts.in_pieces import CHUNK, pieces
+from wearfit.forecasts.outlook import Outlook, read_outlook
 from wearfit.forecasts.own_luck import exponential_draws
 from wearfit.forecasts.quantiles import date_ahead, finite, singly, weighted_mean, weighted_quantiles
 from wearfit.forecasts.since import NO_NEWS, News, Since, heed
-from wearfit.forecasts.use_ahead import Outlook, UseAhead, pieces, read_outlook
+from wearfit.forecasts.use_ahead import UseAhead
 
 Array = np.ndarray
 

@@ -12,15 +12,16 @@ from wearfit.errors import Refusal
 from wearfit.forecasts.ahead import Ahead, look_ahead
 from wearfit.forecasts.clock import question_day
 from wearfit.forecasts.conditions import generator
-from wearfit.forecasts.fleet import CHUNK, NO_USE, UNKNOWN_AGE, YEAR, check_accepted, live_rows
+from wearfit.forecasts.fleet import NO_USE, UNKNOWN_AGE, YEAR, check_accepted, live_rows
 from wearfit.forecasts.hangs_on import hangs_on
+from wearfit.forecasts.in_pieces import CHUNK, pieces
 from wearfit.forecasts.inspection import LOOKED_AFTER, inspections
 from wearfit.forecasts.narrowing import range_left, range_now, share_told
 from wearfit.forecasts.open_records import OpenRecord, open_of_plant, open_of_resin, open_of_tool, open_use, resins_of
+from wearfit.forecasts.outlook import read_outlook
 from wearfit.forecasts.quantiles import as_dates, weighted_quantiles
 from wearfit.forecasts.reading_ahead import Gauges, ToBeRead, read_gauges, to_be_read
 from wearfit.forecasts.since import NO_NEWS, NOTHING, News, Since, heed, tracks_now, wear_now
-from wearfit.forecasts.use_ahead import pieces, read_outlook
 from wearfit.law import LEAST_SPENT
 
 Array = np.ndarray

@@ -21,21 +21,21 @@ from wearfit.forecasts.conditions import (
     sudden_rates,
 )
 from wearfit.forecasts.fleet import UNKNOWN_AGE
+from wearfit.forecasts.in_pieces import piece_of
 from wearfit.forecasts.largest_run import LARGEST_RUN
+from wearfit.forecasts.outlook import read_outlook
 from wearfit.forecasts.quantiles import weighted_mean, weighted_quantiles
 from wearfit.forecasts.run import Run
 from wearfit.forecasts.since import NO_NEWS, NOTHING, News, heed
 from wearfit.forecasts.storage import days_to, idle_days, idle_wear_per_day, store_wear_per_day
-from wearfit.forecasts.use_ahead import UseAhead, read_outlook
-from wearfit.processors import at_a_time, at_once
+from wearfit.forecasts.use_ahead import UseAhead
+from wearfit.processors import at_once
 
 Array = np.ndarray
 
 RISKS: Final = (0.05, 0.10, 0.20)
 INTERVAL: Final = (0.05, 0.95)
 SETUPS: Final = 1.0  # a run asked about is one set-up
-CHUNK: Final = 32  # runs looked at once: bounds the memory, and keeps arrays near the processor
-LONGEST: Final = 128  # .. where many are asked about, whose threads would wait for each other
 
 
 @dataclass(frozen=True)
@@ -131,7 +131,7 @@ class Runs:
                 asked.setdefault(_from(question, day, after_plan), []).append(i)
             else:
                 told[i] = self._unanswered(question, problem, risks)
-        size = at_a_time(len(questions), CHUNK, LONGEST)
+        size = piece_of(len(questions))
         chunks = [(start, places[first : first + size]) for start, places in asked.items() for first in range(0, len(places), size)]
 
         def answer(chunk: tuple[dt.date, list[int]]) -> list[dict[str, Any]]:

@@ -16,8 +16,9 @@ import numpy as np
 from wearfit.calibration import Calibration
 from wearfit.exposures.ways import IN_A_ROW, ROUNDING
 from wearfit.forecasts.conditions import generator, position
+from wearfit.forecasts.outlook import Outlook
 from wearfit.forecasts.rolling import roll
-from wearfit.forecasts.use_ahead import Outlook, UseAhead
+from wearfit.forecasts.use_ahead import UseAhead
 from wearfit.growth import Growth, Readings
 from wearfit.remaining import Remaining, Track, remaining
 

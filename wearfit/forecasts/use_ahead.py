@@ -6,95 +6,19 @@ wide forecast, and the season by the bootstrap over the fleet's tools. Beyond th
 """
 
 import datetime as dt
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
-from functools import cached_property, partial
-from typing import Any, Final
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from wearfit.calibration import Calibration
-from wearfit.forecasts.conditions import Conditions, by_draw_and_tool, generator, modification_wear, of_tools, read_conditions, sudden_rates
+from wearfit.forecasts.conditions import by_draw_and_tool, modification_wear, of_tools, sudden_rates
+from wearfit.forecasts.in_pieces import planned_months
+from wearfit.forecasts.outlook import Outlook, Year
 from wearfit.forecasts.own_luck import bootstrap_mean
-from wearfit.forecasts.year_round import Reached, YearRound, looked_up
-from wearfit.processors import at_once
 
 Array = np.ndarray
-
-BLOCK: Final = 512  # tools whose bootstrap weights are held at once
-
-
-@dataclass(frozen=True)
-class Outlook:
-    """What the tools of a fleet share ahead of them."""
-
-    conditions: Conditions
-    season: Array  # (sample, 12) use in each calendar month over the yearly mean
-    _years: dict[int, "Year"] = field(default_factory=dict)  # those that were asked for, by calendar month
-
-    def year_from(self, first: int) -> "Year":
-        """The year that begins in a calendar month, 0 for January."""
-        if first not in self._years:
-            use, wear = (np.roll(a, -first, axis=0) for a in (self.season.T, np.swapaxes(self.conditions.plant_wear, 1, 2)))
-            self._years[first] = Year(YearRound.of(use[:, None] * wear), YearRound.of(use[:, None]), use)
-        return self._years[first]
-
-
-@dataclass(frozen=True)
-class Year:
-    """A year like every other, from some calendar month on, of a tool whose use is one a month and whose job costs one wear a shot."""
-
-    wear: YearRound  # at each plant
-    use: YearRound  # the same at every plant, and called the first
-    season: Array  # (month, sample) shots in each month
-
-    def shots_by(self, reached: Reached) -> Array:
-        """Shots made by then, shape (sample, tool)."""
-        made = looked_up(self.season, reached.place)
-        made *= reached.part
-        made += looked_up(self.use.begun, reached.place)
-        made += reached.years * self.use.year[0][:, None]
-        return made
-
-
-def read_outlook(calibration: Calibration, draws: Sequence[str] = ()) -> Outlook:
-    """The outlook of a calibration's fleet, the same whichever tools are asked about.
-
-    Parameters
-    ----------
-    draws : sequence of str
-        Arrays of draws that will be asked for, which may be read from their file in the meantime.
-    """
-    reads: list[Callable[[], Any]] = [partial(getattr, calibration.draws, name) for name in draws]
-    outlook, *_ = at_once(lambda work: work(), [lambda: Outlook(read_conditions(calibration), _season(calibration)), *reads])
-    assert isinstance(outlook, Outlook)
-    return outlook
-
-
-def planned_months(calibration: Calibration, rows: Array) -> Array:
-    """How many months each of some live tools is planned ahead, the calibration's own the first, shape (tool,)."""
-    planned = ~np.isnan(calibration.live.plan_shots[rows])
-    return (planned * np.arange(1, planned.shape[1] + 1)).max(axis=1, initial=0)
-
-
-def pieces(calibration: Calibration, rows: Array, most: int) -> Iterator[Array]:
-    """Places in `rows` of tools that are looked at together, which bounds the memory; all of them come once.
-
-    Those of a piece are planned equally far ahead, so that no answer hangs on what else is asked, be it by its rounding; those at
-    one plant lie side by side, for that is quicker.
-
-    Parameters
-    ----------
-    rows : array, shape (tool,)
-        Rows of the live table.
-    most : int
-        Tools in a piece.
-    """
-    planned = planned_months(calibration, rows)
-    order = np.lexsort((calibration.live.plant[rows], planned))
-    for alike in np.split(order, np.flatnonzero(np.diff(planned[order])) + 1):
-        for start in range(0, len(alike), most):
-            yield alike[start : start + most]
 
 
 @dataclass(frozen=True)
@@ -334,30 +258,3 @@ def _next_month(day: dt.date) -> dt.date:
 
 def _length(day: dt.date) -> int:
     return (_next_month(day) - day.replace(day=1)).days
-
-
-def _season(calibration: Calibration) -> Array:
-    """Use in each calendar month over what even use would give, averaging one, shape (sample, 12).
-
-    Each tool's months are held against its own mean, so that a tool that came late is no season. One tool more, used
-    evenly, stands for what a small or young fleet cannot tell.
-    """
-    recent = calibration.live.recent_shots
-    as_of = dt.date.fromisoformat(calibration.identity.as_of)
-    tools, months = recent.shape
-    middles = [as_of - dt.timedelta(days=(months - i - 0.5) * 365.25 / 12.0) for i in range(months)]
-    to_calendar = np.array([middle.month - 1 for middle in middles])[:, None] == np.arange(12)
-    in_use = ~np.isnan(recent)
-    level = np.nan_to_num(recent).sum(axis=1) / np.maximum(in_use.sum(axis=1), 1)
-    even = np.full((1, 12), level.sum() / max(tools, 1) * months / 12.0)
-    made = np.concatenate([np.nan_to_num(recent) @ to_calendar, even])
-    due = np.concatenate([(level[:, None] * in_use) @ to_calendar, even])
-    rng = generator(calibration, "season")
-    made_drawn, due_drawn = np.zeros((calibration.samples, 12)), np.zeros((calibration.samples, 12))
-    for start in range(0, tools + 1, BLOCK):
-        block = slice(start, start + BLOCK)
-        weights = rng.standard_exponential((calibration.samples, len(made[block])))
-        made_drawn += weights @ made[block]
-        due_drawn += weights @ due[block]
-    season = np.where(due_drawn > 0, made_drawn / np.maximum(due_drawn, 1e-12), 1.0)
-    return season / season.mean(axis=1, keepdims=True)

@@ -11,8 +11,8 @@ from wearfit.calibration import Calibration
 from wearfit.decisions.choices import decision_named
 from wearfit.decisions.decision import Decision, decide
 from wearfit.forecasts.fleet import live_row
+from wearfit.forecasts.outlook import read_outlook
 from wearfit.forecasts.since import NOTHING, Since, heed
-from wearfit.forecasts.use_ahead import read_outlook
 from wearfit.store.store import Store
 from wearfit.workflow.answers import Current, read_current, with_news
 from wearfit.workflow.subjects import SUBJECTS, Asked, Heeded, in_known_names

@@ -15,9 +15,9 @@ from wearfit.decisions.plan_answer import answer_of
 from wearfit.decisions.plan_terms import INPUTS, Refurbish, policy_named
 from wearfit.errors import Refusal
 from wearfit.forecasts.fleet_ahead import fleet_ahead
+from wearfit.forecasts.outlook import read_outlook
 from wearfit.forecasts.plan_given import Makes, PlanRow, with_plan
 from wearfit.forecasts.since import heed
-from wearfit.forecasts.use_ahead import read_outlook
 from wearfit.records.choices import Choices
 from wearfit.records.identity import Row
 from wearfit.store.store import Store
