@@ -24,7 +24,8 @@ from stretched import stretched
 
 from wearfit.calibration import Calibration, from_bytes, to_bytes
 from wearfit.demo.shipped import shipped_calibration_bytes
-from wearfit.forecasts.next_run import RunQuestion, answer_runs
+from wearfit.forecasts.next_run import answer_runs
+from wearfit.forecasts.run_question import RunQuestion
 from wearfit.store.calibrations import CalibrationSummary
 from wearfit.store.store import Store
 from wearfit.workflow.answers import Accepted, current_for, forecast_of

@@ -8,7 +8,7 @@ import pytest
 from looked_at import Look, settle
 from playwright.sync_api import Page, expect
 
-from wearfit.forecasts.next_run import RunQuestion
+from wearfit.forecasts.run_question import RunQuestion
 from wearfit.screens.register import SCREENS
 from wearfit.workflow.answers import next_run
 from wearfit.workflow.questions import Question

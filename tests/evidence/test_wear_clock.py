@@ -12,7 +12,8 @@ from wearfit.evidence.outcomes import AskedRun, Outcome
 from wearfit.evidence.wear_clock import wear_clock
 from wearfit.forecasts.conditions import modification_wear, read_conditions
 from wearfit.forecasts.fleet import forecast_fleet
-from wearfit.forecasts.next_run import RunQuestion, answer_runs
+from wearfit.forecasts.next_run import answer_runs
+from wearfit.forecasts.run_question import RunQuestion
 
 
 @pytest.fixture(scope="module")

@@ -17,7 +17,8 @@ from known_fleet import AS_OF, Plant, Resin, Tool, known_calibration
 
 from wearfit.calibration import Calibration
 from wearfit.forecasts.fleet import forecast_fleet
-from wearfit.forecasts.next_run import RunQuestion, answer_runs
+from wearfit.forecasts.next_run import answer_runs
+from wearfit.forecasts.run_question import RunQuestion
 
 FUTURES = 20_000
 DRAWS = 2000

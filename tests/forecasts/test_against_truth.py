@@ -14,7 +14,8 @@ from scipy import stats
 from wearfit.calibration import Calibration
 from wearfit.demo.shipped import scenario_folder
 from wearfit.forecasts.fleet import forecast_fleet
-from wearfit.forecasts.next_run import RunQuestion, answer_runs
+from wearfit.forecasts.next_run import answer_runs
+from wearfit.forecasts.run_question import RunQuestion
 
 Array = np.ndarray
 

@@ -12,8 +12,9 @@ import pytest
 from wearfit.calibration import Calibration
 from wearfit.forecasts import in_pieces
 from wearfit.forecasts.fleet import forecast_fleet
-from wearfit.forecasts.next_run import RunQuestion, answer_runs
+from wearfit.forecasts.next_run import answer_runs
 from wearfit.forecasts.quantiles import NAMES
+from wearfit.forecasts.run_question import RunQuestion
 
 STATUSES = {"running", "idle", "stored", "worn", "held", "no_runs"}
 HALF_A_YEAR = dt.timedelta(days=184)

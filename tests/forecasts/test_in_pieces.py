@@ -11,9 +11,10 @@ from wearfit.forecasts import in_pieces
 from wearfit.forecasts.ahead import look_ahead
 from wearfit.forecasts.fleet import forecast_fleet
 from wearfit.forecasts.in_pieces import pieces, planned_months
-from wearfit.forecasts.next_run import RunQuestion, answer_runs
+from wearfit.forecasts.next_run import answer_runs
 from wearfit.forecasts.outlook import read_outlook
 from wearfit.forecasts.quantiles import PROBABILITIES, as_dates
+from wearfit.forecasts.run_question import RunQuestion
 
 SIZES = (1, 7, 1000)  # alone, odd, more than there are
 

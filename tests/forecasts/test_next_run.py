@@ -12,7 +12,9 @@ from scipy import stats
 from wearfit.calibration import Calibration
 from wearfit.errors import Refusal
 from wearfit.forecasts.clock import question_day
-from wearfit.forecasts.next_run import LARGEST_RUN, RunQuestion, Runs, answer_runs
+from wearfit.forecasts.largest_run import LARGEST_RUN
+from wearfit.forecasts.next_run import Runs, answer_runs
+from wearfit.forecasts.run_question import RunQuestion
 
 RUN = RunQuestion("cup-1", "Heath", "plain", "2026-06", 400)
 SETUP_SHOTS = 50.0

@@ -9,8 +9,9 @@ from scipy import stats
 
 from wearfit.calibration import Calibration
 from wearfit.forecasts.hangs_on import Dependence, hangs_on
-from wearfit.forecasts.next_run import RunQuestion, Runs
+from wearfit.forecasts.next_run import Runs
 from wearfit.forecasts.run import Run
+from wearfit.forecasts.run_question import RunQuestion
 from wearfit.forecasts.run_risk import POINTS, risk_along, run_hangs_on
 
 RUN = RunQuestion("cup-1", "Heath", "plain", "2026-06", 400)

@@ -10,9 +10,10 @@ from wearfit.calibration import STORAGE_QUANTILES, Calibration
 from wearfit.exposures.covariates import PLANT_COVARIATES
 from wearfit.forecasts.clock import Clocks, read_clocks
 from wearfit.forecasts.fleet import forecast_fleet
-from wearfit.forecasts.next_run import RunQuestion, answer_runs
+from wearfit.forecasts.next_run import answer_runs
 from wearfit.forecasts.outlook import read_outlook
 from wearfit.forecasts.quantiles import PROBABILITIES
+from wearfit.forecasts.run_question import RunQuestion
 from wearfit.forecasts.use_ahead import UseAhead
 
 SHARE, PRESERVED, EXPONENT, AIR, BAND = 0.03, -0.8, 0.6, 1.5, 5000.0

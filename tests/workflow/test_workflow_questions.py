@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from wearfit.errors import Refusal
-from wearfit.forecasts.next_run import RunQuestion
+from wearfit.forecasts.run_question import RunQuestion
 from wearfit.workflow.questions import COLUMNS, Question, question_of_options, read_questions, unanswered
 
 HEADER = "tool_id,plant_id,resin_id,month,shots\n"

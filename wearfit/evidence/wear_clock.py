@@ -10,9 +10,10 @@ from wearfit.calibration import Calibration
 from wearfit.evidence.forecaster import Forecaster, RunChance, told
 from wearfit.evidence.outcomes import Outcome
 from wearfit.forecasts.ahead import look_ahead
-from wearfit.forecasts.next_run import RunQuestion, Runs
+from wearfit.forecasts.next_run import Runs
 from wearfit.forecasts.outlook import read_outlook
 from wearfit.forecasts.quantiles import weighted_mean
+from wearfit.forecasts.run_question import RunQuestion
 
 Array = np.ndarray
 

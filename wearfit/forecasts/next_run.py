@@ -1,7 +1,6 @@
 """The probability that a tool wears out before a run is finished."""
 
 import datetime as dt
-import re
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
@@ -9,7 +8,7 @@ from typing import Any, Final
 import numpy as np
 
 from wearfit.calibration import Calibration
-from wearfit.forecasts.clock import FURTHEST_YEARS, question_day, read_clocks
+from wearfit.forecasts.clock import question_day, read_clocks
 from wearfit.forecasts.conditions import (
     by_draw_and_tool,
     modification_wear,
@@ -20,12 +19,11 @@ from wearfit.forecasts.conditions import (
     position,
     sudden_rates,
 )
-from wearfit.forecasts.fleet import UNKNOWN_AGE
 from wearfit.forecasts.in_pieces import piece_of
-from wearfit.forecasts.largest_run import LARGEST_RUN
 from wearfit.forecasts.outlook import read_outlook
 from wearfit.forecasts.quantiles import weighted_mean, weighted_quantiles
 from wearfit.forecasts.run import Run
+from wearfit.forecasts.run_question import RunQuestion, as_asked, clock_from, month_of, problem_of, shots_of
 from wearfit.forecasts.since import NO_NEWS, NOTHING, News, heed
 from wearfit.forecasts.storage import days_to, idle_days, idle_wear_per_day, store_wear_per_day
 from wearfit.forecasts.use_ahead import UseAhead
@@ -36,17 +34,6 @@ Array = np.ndarray
 RISKS: Final = (0.05, 0.10, 0.20)
 INTERVAL: Final = (0.05, 0.95)
 SETUPS: Final = 1.0  # a run asked about is one set-up
-
-
-@dataclass(frozen=True)
-class RunQuestion:
-    """A run that somebody wants to make."""
-
-    tool_id: str
-    plant_id: str
-    resin_id: str
-    month: str  # YYYY-MM
-    shots: float
 
 
 @dataclass(frozen=True)
@@ -126,9 +113,9 @@ class Runs:
         told: list[dict[str, Any]] = [{}] * len(questions)
         asked: dict[dt.date, list[int]] = {}  # places by the day from which the clock runs to the question
         for i, question in enumerate(questions):
-            problem = self._problem(question, day)
+            problem = problem_of(self._calibration, self._row.get(question.tool_id), question, day)
             if problem is None:
-                asked.setdefault(_from(question, day, after_plan), []).append(i)
+                asked.setdefault(clock_from(question, day, after_plan), []).append(i)
             else:
                 told[i] = self._unanswered(question, problem, risks)
         size = piece_of(len(questions))
@@ -148,14 +135,14 @@ class Runs:
         return self._unanswered(question, run) if isinstance(run, str) else self._told([question], run)[0]
 
     def _told(self, questions: Sequence[RunQuestion], run: Run, risks: Sequence[float] = RISKS) -> list[dict[str, Any]]:
-        p = run.p_wear_out(_shots_of(questions))
+        p = run.p_wear_out(shots_of(questions))
         weights, largest = run.clocks.weights, run.largest(risks)
         low, high = weighted_quantiles(p, weights, INTERVAL)
         wears_out = weighted_mean(p, weights)
         any_stop = weighted_mean(1.0 - (1.0 - p) * np.exp(-self.sudden_stops(questions, run.rows)), weights)
         return [
             {
-                **self._asked(question),
+                **as_asked(question),
                 "p_wear_out": float(wears_out[i]),
                 "p_wear_out_interval": [float(low[i]), float(high[i])],
                 "p_any_stop": float(any_stop[i]),
@@ -178,8 +165,8 @@ class Runs:
         after_plan : bool
             As for `answer_runs`.
         """
-        problem = self._problem(question, day)
-        return self._under([question], day, _from(question, day, after_plan), after_plan) if problem is None else problem
+        problem = problem_of(self._calibration, self._row.get(question.tool_id), question, day)
+        return self._under([question], day, clock_from(question, day, after_plan), after_plan) if problem is None else problem
 
     def _under(self, questions: Sequence[RunQuestion], day: dt.date, start: dt.date, after_plan: bool) -> Run:
         """Tools under the conditions of questions that can be answered, their clocks moved on to a day by use."""
@@ -202,7 +189,7 @@ class Runs:
 
     def _stood(self, questions: Sequence[RunQuestion], rows: Array, day: dt.date) -> Array:
         """Wear that tools asked about alone stand until their runs' months, in store or idle at their plants, shape (sample, run)."""
-        asked = [_month_of(question) for question in questions]
+        asked = [month_of(question) for question in questions]
         ahead, idle = np.zeros(len(rows)), np.zeros(len(rows))
         for month in set(asked):
             of = np.array([each == month for each in asked])
@@ -222,21 +209,12 @@ class Runs:
             factor[:, i] = new_plant_sudden(calibration, questions[i].plant_id)
         per_shot, per_handling = sudden_rates(calibration, rows)
         moves = (at >= 0) & (at != plant)
-        return factor * (per_shot * _shots_of(questions) + per_handling * (SETUPS + moves))
-
-    def _asked(self, question: RunQuestion) -> dict[str, Any]:
-        return {
-            "tool_id": question.tool_id,
-            "plant_id": question.plant_id,
-            "resin_id": question.resin_id,
-            "month": question.month,
-            "shots": int(question.shots) if float(question.shots).is_integer() else question.shots,
-        }
+        return factor * (per_shot * shots_of(questions) + per_handling * (SETUPS + moves))
 
     def _unanswered(self, question: RunQuestion, problem: str, risks: Sequence[float] = RISKS) -> dict[str, Any]:
         row = self._row.get(question.tool_id)
         return {
-            **self._asked(question),
+            **as_asked(question),
             "p_wear_out": None,
             "p_wear_out_interval": [None, None],
             "p_any_stop": None,
@@ -247,31 +225,11 @@ class Runs:
             "problem": problem,
         }
 
-    def _problem(self, question: RunQuestion, day: dt.date) -> str | None:
-        """Why a question cannot be answered, None where it can."""
-        row = self._row.get(question.tool_id)
-        if row is None:
-            known = question.tool_id in set(self._calibration.levels.tool)
-            return f"Tool {question.tool_id} is {'retired' if known else 'not in the records'}."
-        if str(self._calibration.live.status[row]) == "worn":
-            return f"Tool {question.tool_id} is worn by the records and waits for its renewal."
-        if not re.fullmatch(r"\d{4}-(0[1-9]|1[0-2])", question.month):
-            return f"'{question.month}' is no month; write it as YYYY-MM."
-        if question.month < day.strftime("%Y-%m"):
-            return f"The month {question.month} lies before the as-of day {day}."
-        if int(question.month[:4]) > day.year + FURTHEST_YEARS:
-            return f"The month {question.month} lies more than {FURTHEST_YEARS} years ahead."
-        if not 0 < question.shots <= LARGEST_RUN:
-            return f"The number of shots must be above 0 and no more than {LARGEST_RUN:,}."
-        if np.isnan(self._calibration.draws.wear_spent[:, row]).any():
-            return UNKNOWN_AGE
-        return None
-
     def _conditions(self, question: RunQuestion, row: int) -> tuple[tuple[str, ...], Array, Array]:
         """What is new to the calibration, and the factors of plant and resin on wear per shot, shape (sample,)."""
         calibration, live, conditions = self._calibration, self._calibration.live, self._outlook.conditions
         plant, resin = position(calibration.levels.plant, question.plant_id), position(calibration.levels.resin, question.resin_id)
-        design, calendar_month = int(live.design[row]), _month_of(question).month - 1
+        design, calendar_month = int(live.design[row]), month_of(question).month - 1
         by_plant = conditions.plant_wear[calendar_month, :, plant] if plant >= 0 else new_plant_wear(calibration, question.plant_id)
         by_resin = conditions.resin_wear[:, resin, live.steel_group[row]] if resin >= 0 else new_resin_wear(calibration, question.resin_id)
         new = []
@@ -288,16 +246,3 @@ def _called(risk: float) -> str:
     """A risk as an answer names it: to the hundredth, or as finely as it was asked for."""
     rounded = f"{risk:.2f}"
     return rounded if float(rounded) == risk else f"{risk:g}"
-
-
-def _month_of(question: RunQuestion) -> dt.date:
-    return dt.date(int(question.month[:4]), int(question.month[5:]), 1)
-
-
-def _from(question: RunQuestion, day: dt.date, after_plan: bool) -> dt.date:
-    """The day from which the clock runs to a question."""
-    return max(day, _month_of(question) - dt.timedelta(days=1)) if after_plan else day
-
-
-def _shots_of(questions: Sequence[RunQuestion]) -> Array:
-    return np.array([question.shots for question in questions], dtype=float)

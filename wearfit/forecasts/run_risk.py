@@ -9,9 +9,10 @@ import numpy as np
 from wearfit import law
 from wearfit.calibration import Calibration
 from wearfit.forecasts.hangs_on import Dependence, hangs_on
-from wearfit.forecasts.next_run import RunQuestion, Runs
+from wearfit.forecasts.next_run import Runs
 from wearfit.forecasts.quantiles import weighted_mean, weighted_quantiles
 from wearfit.forecasts.run import Run
+from wearfit.forecasts.run_question import RunQuestion
 
 Array = np.ndarray
 

@@ -6,7 +6,7 @@ from typing import Any, Final
 import streamlit as st
 
 from wearfit.calibration import Calibration
-from wearfit.forecasts.next_run import RunQuestion
+from wearfit.forecasts.run_question import RunQuestion
 from wearfit.forecasts.run_risk import RunRisk
 from wearfit.screens import cached, intervals, run_charts, shell, states
 from wearfit.screens.cached import Answering

@@ -9,7 +9,7 @@ import streamlit as st
 
 from wearfit.errors import Refusal
 from wearfit.forecasts.largest_run import LARGEST_RUN
-from wearfit.forecasts.next_run import RunQuestion
+from wearfit.forecasts.run_question import RunQuestion
 from wearfit.screens import cached, filled, session, shell, states
 from wearfit.screens.cached import Answering
 from wearfit.workflow.answers import Current, known_question

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from wearfit.calibration import Calibration
-from wearfit.forecasts.next_run import RunQuestion
+from wearfit.forecasts.run_question import RunQuestion
 from wearfit.records.choices import Choices
 from wearfit.records.spellings import one_name, spelling_key
 

@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING, Any, Final
 from wearfit.calibration import Calibration, from_bytes
 from wearfit.errors import Refusal
 from wearfit.forecasts.believed import class_lives
-from wearfit.forecasts.next_run import RunQuestion, Runs
+from wearfit.forecasts.next_run import Runs
+from wearfit.forecasts.run_question import RunQuestion
 from wearfit.store.store import Store
 from wearfit.workflow.answers import Current, accepted, current_for, forecast_of, read_current
 from wearfit.workflow.kept_evidence import keep, kept

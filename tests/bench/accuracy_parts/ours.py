@@ -14,8 +14,9 @@ from wearfit.calibration import Calibration
 from wearfit.demo.simulate import SimulatedFleet
 from wearfit.demo.tables import write_tables
 from wearfit.forecasts.ahead import look_ahead
-from wearfit.forecasts.next_run import RunQuestion, Runs
+from wearfit.forecasts.next_run import Runs
 from wearfit.forecasts.outlook import read_outlook
+from wearfit.forecasts.run_question import RunQuestion
 from wearfit.model.calibrate import Outcome, calibrate
 from wearfit.model.layout import Layout
 from wearfit.model.priors import Priors

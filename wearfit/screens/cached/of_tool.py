@@ -7,8 +7,9 @@ from typing import Any
 import streamlit as st
 
 from wearfit.decisions.choices import decision_named
-from wearfit.forecasts.next_run import RunQuestion, Runs
+from wearfit.forecasts.next_run import Runs
 from wearfit.forecasts.remaining_life import RemainingLife
+from wearfit.forecasts.run_question import RunQuestion
 from wearfit.forecasts.run_risk import RunRisk
 from wearfit.screens.cached.keys import MOST_ANSWERS, MOST_RUNS, MOST_TOOLS, Answering, Version, calculators, line_now
 from wearfit.screens.cached.loaded import calibration_job, current, records_of
