@@ -14,9 +14,9 @@ from wearfit.calibration import from_bytes, to_bytes
 from wearfit.decisions.replacement_age import cost_rates
 from wearfit.forecasts.fleet import forecast_fleet
 from wearfit.forecasts.new_tool import Kind, new_tool
+from wearfit.forecasts.news import NO_NEWS
 from wearfit.forecasts.next_run import Runs
 from wearfit.forecasts.run_question import RunQuestion
-from wearfit.forecasts.since import NO_NEWS
 from wearfit.forecasts.tool_ahead import tool_ahead
 from wearfit.law import LAWS, LOG_LOGISTIC, LOGNORMAL, WEIBULL, Shape
 

@@ -14,8 +14,8 @@ from wearfit.calibration import Calibration
 from wearfit.errors import Refusal
 from wearfit.forecasts.measure import what_to_measure
 from wearfit.forecasts.narrowing import share_told
+from wearfit.forecasts.news import NewReading, News
 from wearfit.forecasts.reading_ahead import to_be_read
-from wearfit.forecasts.since import NewReading, News
 from wearfit.growth import FAULT, FAULT_NOISE
 
 Array = np.ndarray

@@ -22,9 +22,10 @@ from scipy import stats
 
 from wearfit.calibration import Calibration, from_bytes, to_bytes
 from wearfit.forecasts.fleet import forecast_fleet
+from wearfit.forecasts.news import NewReading, News
 from wearfit.forecasts.next_run import answer_runs
 from wearfit.forecasts.run_question import RunQuestion
-from wearfit.forecasts.since import NewReading, News, growth_of_feature
+from wearfit.forecasts.tracks import growth_of_feature
 from wearfit.growth import FAULT, FAULT_NOISE
 
 Array = np.ndarray

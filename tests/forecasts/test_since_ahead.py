@@ -8,9 +8,10 @@ from known_fleet import AS_OF, Feature, Read, Tool, known_calibration
 
 from wearfit.forecasts.fleet import forecast_fleet
 from wearfit.forecasts.fleet_ahead import drawn_by_weight, fleet_ahead
+from wearfit.forecasts.news import NewReading, News
 from wearfit.forecasts.outlook import read_outlook
 from wearfit.forecasts.quantiles import weighted_mean, weighted_quantiles
-from wearfit.forecasts.since import NewReading, News, heed
+from wearfit.forecasts.since import heed
 from wearfit.forecasts.tool_ahead import tool_ahead
 
 DRAWS = 400

@@ -14,7 +14,7 @@ from wearfit.demo.settings import Fleet
 from wearfit.demo.simulate import simulate_fleet
 from wearfit.demo.tables import write_tables
 from wearfit.forecasts.fleet import forecast_fleet
-from wearfit.forecasts.since import EPOCH, News
+from wearfit.forecasts.news import EPOCH, News
 from wearfit.model.calibrate import calibrate
 from wearfit.model.priors import read_priors
 from wearfit.model.sampler import Compiled

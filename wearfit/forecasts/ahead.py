@@ -9,10 +9,10 @@ import numpy as np
 from wearfit.calibration import Calibration
 from wearfit.forecasts.arrival import Arrival, walk
 from wearfit.forecasts.clock import Clocks, read_clocks
+from wearfit.forecasts.news import NONE_SINCE, BySince
 from wearfit.forecasts.outlook import Outlook
 from wearfit.forecasts.own_luck import exponential_draws, normal_draws
 from wearfit.forecasts.quantiles import singly
-from wearfit.forecasts.since import NONE_SINCE, BySince
 from wearfit.forecasts.use_ahead import UseAhead
 
 Array = np.ndarray

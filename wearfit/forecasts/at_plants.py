@@ -10,7 +10,7 @@ from wearfit.calibration import Calibration
 from wearfit.errors import Refusal
 from wearfit.exposures.covariates import MONTH_COVARIATES, PLANT_COVARIATES
 from wearfit.forecasts.conditions import new_plant_sudden, new_plant_wear, position, read_conditions
-from wearfit.forecasts.since import NONE_SINCE, BySince
+from wearfit.forecasts.news import NONE_SINCE, BySince
 from wearfit.forecasts.tool_ahead import AboutTool, ToolAhead, tool_ahead
 
 Array = np.ndarray

@@ -12,8 +12,8 @@ from wearfit import law
 from wearfit.calibration import Calibration
 from wearfit.errors import Refusal
 from wearfit.even_nodes import Densities
+from wearfit.forecasts.news import NONE_SINCE, BySince
 from wearfit.forecasts.rolling import Rolled, roll
-from wearfit.forecasts.since import NONE_SINCE, BySince
 from wearfit.forecasts.use_ahead import UseAhead
 from wearfit.remaining import LEAST, Remaining, share_by, unpacked
 

@@ -10,8 +10,9 @@ from wearfit.forecasts.ahead import look_ahead
 from wearfit.forecasts.clock import question_day
 from wearfit.forecasts.fleet import YEAR, live_row
 from wearfit.forecasts.hangs_on import Dependence, hangs_on
+from wearfit.forecasts.news import NO_NEWS, News
 from wearfit.forecasts.outlook import read_outlook
-from wearfit.forecasts.since import NO_NEWS, News, heed
+from wearfit.forecasts.since import heed
 
 
 def date_hangs_on(

@@ -13,6 +13,7 @@ from wearfit.forecasts.ahead import lead_time_weeks, look_ahead
 from wearfit.forecasts.clock import Clocks, question_day
 from wearfit.forecasts.conditions import position
 from wearfit.forecasts.in_pieces import piece_of, pieces
+from wearfit.forecasts.news import NO_NEWS, NOTHING, News, Since
 from wearfit.forecasts.noted import noted_defects
 from wearfit.forecasts.outlook import Outlook, read_outlook
 from wearfit.forecasts.quantiles import (
@@ -27,7 +28,7 @@ from wearfit.forecasts.quantiles import (
     weighted_mean,
     weighted_quantiles,
 )
-from wearfit.forecasts.since import NO_NEWS, NOTHING, News, Since, heed
+from wearfit.forecasts.since import heed
 from wearfit.processors import at_once
 
 Array = np.ndarray

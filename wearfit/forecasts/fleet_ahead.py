@@ -15,9 +15,9 @@ from wearfit.calibration import Calibration
 from wearfit.forecasts.ahead import lead_days
 from wearfit.forecasts.clock import read_clocks
 from wearfit.forecasts.conditions import generator, modification_wear, position
+from wearfit.forecasts.news import NONE_SINCE, BySince
 from wearfit.forecasts.outlook import Outlook, read_outlook
 from wearfit.forecasts.own_luck import exponential_draws
-from wearfit.forecasts.since import NONE_SINCE, BySince
 from wearfit.forecasts.use_ahead import MonthAhead, UseAhead
 from wearfit.law import Shape
 

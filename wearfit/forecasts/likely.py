@@ -11,10 +11,11 @@ from wearfit.forecasts.arrival import walk
 from wearfit.forecasts.clock import question_day, read_clocks
 from wearfit.forecasts.fleet import YEAR, live_rows, state_of
 from wearfit.forecasts.in_pieces import CHUNK, pieces
+from wearfit.forecasts.news import NO_NEWS, News, Since
 from wearfit.forecasts.outlook import Outlook, read_outlook
 from wearfit.forecasts.own_luck import exponential_draws
 from wearfit.forecasts.quantiles import date_ahead, finite, singly, weighted_mean, weighted_quantiles
-from wearfit.forecasts.since import NO_NEWS, News, Since, heed
+from wearfit.forecasts.since import heed
 from wearfit.forecasts.use_ahead import UseAhead
 
 Array = np.ndarray

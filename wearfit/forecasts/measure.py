@@ -17,11 +17,13 @@ from wearfit.forecasts.hangs_on import hangs_on
 from wearfit.forecasts.in_pieces import CHUNK, pieces
 from wearfit.forecasts.inspection import LOOKED_AFTER, inspections
 from wearfit.forecasts.narrowing import range_left, range_now, share_told
+from wearfit.forecasts.news import NO_NEWS, NOTHING, News, Since
 from wearfit.forecasts.open_records import OpenRecord, open_of_plant, open_of_resin, open_of_tool, open_use, resins_of
 from wearfit.forecasts.outlook import read_outlook
 from wearfit.forecasts.quantiles import as_dates, weighted_quantiles
 from wearfit.forecasts.reading_ahead import Gauges, ToBeRead, read_gauges, to_be_read
-from wearfit.forecasts.since import NO_NEWS, NOTHING, News, Since, heed, tracks_now, wear_now
+from wearfit.forecasts.since import heed
+from wearfit.forecasts.tracks import tracks_now, wear_now
 from wearfit.law import LEAST_SPENT
 
 Array = np.ndarray

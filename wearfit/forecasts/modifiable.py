@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from wearfit.calibration import Calibration
-from wearfit.forecasts.since import NONE_SINCE, BySince
+from wearfit.forecasts.news import NONE_SINCE, BySince
 from wearfit.forecasts.tool_ahead import AboutTool, tool_ahead
 
 Array = np.ndarray

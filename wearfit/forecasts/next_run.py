@@ -20,11 +20,12 @@ from wearfit.forecasts.conditions import (
     sudden_rates,
 )
 from wearfit.forecasts.in_pieces import piece_of
+from wearfit.forecasts.news import NO_NEWS, NOTHING, News
 from wearfit.forecasts.outlook import read_outlook
 from wearfit.forecasts.quantiles import weighted_mean, weighted_quantiles
 from wearfit.forecasts.run import Run
 from wearfit.forecasts.run_question import RunQuestion, as_asked, clock_from, month_of, problem_of, shots_of
-from wearfit.forecasts.since import NO_NEWS, NOTHING, News, heed
+from wearfit.forecasts.since import heed
 from wearfit.forecasts.storage import days_to, idle_days, idle_wear_per_day, store_wear_per_day
 from wearfit.forecasts.use_ahead import UseAhead
 from wearfit.processors import at_once

@@ -10,9 +10,10 @@ from wearfit.calibration import Calibration
 from wearfit.forecasts.ahead import look_ahead
 from wearfit.forecasts.clock import question_day
 from wearfit.forecasts.fleet import YEAR, live_row
+from wearfit.forecasts.news import NO_NEWS, News
 from wearfit.forecasts.outlook import read_outlook
 from wearfit.forecasts.quantiles import weighted_quantiles
-from wearfit.forecasts.since import NO_NEWS, News, heed
+from wearfit.forecasts.since import heed
 
 Array = np.ndarray
 

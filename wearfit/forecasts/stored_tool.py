@@ -7,8 +7,8 @@ import numpy as np
 
 from wearfit.calibration import Calibration
 from wearfit.forecasts.fleet import live_row
+from wearfit.forecasts.news import NONE_SINCE, BySince
 from wearfit.forecasts.outlook import read_outlook
-from wearfit.forecasts.since import NONE_SINCE, BySince
 from wearfit.forecasts.storage import YEAR, air_of_plants, standing_wear_per_day
 from wearfit.forecasts.tool_ahead import AboutTool, tool_ahead
 from wearfit.forecasts.use_ahead import UseAhead

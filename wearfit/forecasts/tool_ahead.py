@@ -16,9 +16,9 @@ from wearfit.forecasts.conditions import modification_wear, position
 from wearfit.forecasts.fleet import UNKNOWN_AGE, live_row
 from wearfit.forecasts.luck import Luck
 from wearfit.forecasts.new_tool import NewTool
+from wearfit.forecasts.news import NONE_SINCE, BySince
 from wearfit.forecasts.outlook import read_outlook
 from wearfit.forecasts.quantiles import weighted_mean
-from wearfit.forecasts.since import NONE_SINCE, BySince
 from wearfit.forecasts.use_ahead import UseAhead
 
 Array = np.ndarray

@@ -9,12 +9,12 @@ from typing import Any
 from wearfit.calibration import Calibration, from_bytes
 from wearfit.errors import Refusal
 from wearfit.forecasts.fleet import forecast_fleet
+from wearfit.forecasts.news import NO_NEWS, News
 from wearfit.forecasts.next_run import Runs, answer_runs
 from wearfit.forecasts.plants import compare_plants
 from wearfit.forecasts.remaining_life import RemainingLife, remaining_life
 from wearfit.forecasts.run_question import RunQuestion
 from wearfit.forecasts.run_risk import RunRisk, run_risk
-from wearfit.forecasts.since import NO_NEWS, News
 from wearfit.records.choices import Choices
 from wearfit.store.store import Store
 from wearfit.workflow.known_names import in_known_names, known_tool

@@ -11,8 +11,9 @@ from wearfit.calibration import Calibration
 from wearfit.decisions.choices import decision_named
 from wearfit.decisions.decision import Decision, decide
 from wearfit.forecasts.fleet import live_row
+from wearfit.forecasts.news import NOTHING, Since
 from wearfit.forecasts.outlook import read_outlook
-from wearfit.forecasts.since import NOTHING, Since, heed
+from wearfit.forecasts.since import heed
 from wearfit.store.store import Store
 from wearfit.workflow.answers import Current, read_current, with_news
 from wearfit.workflow.subjects import SUBJECTS, Asked, Heeded, in_known_names

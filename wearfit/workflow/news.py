@@ -10,7 +10,7 @@ import numpy as np
 
 from wearfit.calibration import Calibration
 from wearfit.exposures.ways import ways_of
-from wearfit.forecasts.since import EPOCH, NewReading, News
+from wearfit.forecasts.news import EPOCH, NewReading, News
 from wearfit.records.cells import Unreadable
 from wearfit.records.choices import Choices
 from wearfit.records.identity import Row

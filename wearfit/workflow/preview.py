@@ -11,7 +11,7 @@ import numpy as np
 from wearfit.calibration import MODEL_VERSION, STACKED, Calibration
 from wearfit.errors import Refusal
 from wearfit.forecasts.likely import likely_wear_outs
-from wearfit.forecasts.since import NewReading, News
+from wearfit.forecasts.news import NewReading, News
 from wearfit.records.choices import Choices
 from wearfit.records.identity import Row
 from wearfit.store.calibrations import CalibrationEntry

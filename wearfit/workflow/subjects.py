@@ -12,7 +12,7 @@ from wearfit.forecasts.at_plants import AtPlants, at_plants
 from wearfit.forecasts.life_ahead import LifeAhead, life_of_new, life_of_tool
 from wearfit.forecasts.modifiable import Modifiable, modifiable
 from wearfit.forecasts.new_tool import SERVICE_CLASSES, Kind, NewTool, new_tool
-from wearfit.forecasts.since import NONE_SINCE, BySince
+from wearfit.forecasts.news import NONE_SINCE, BySince
 from wearfit.forecasts.stored_tool import StoredTool, stored_tool
 from wearfit.forecasts.tool_ahead import ToolAhead, tool_ahead
 from wearfit.records.choices import Choices
