@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 from histories import Cells, event, exposures_of, run, shots_by_life, shots_by_part, tool
 
-from wearfit.exposures.cells import SPEED_STEP
 from wearfit.exposures.lives import CENSORED
 from wearfit.exposures.past import OPENINGS, OPENINGS_OF_UNKNOWN_CLASS
+from wearfit.exposures.pieces import SPEED_STEP
 from wearfit.exposures.places import YEARLY_MEAN
 from wearfit.exposures.table import Exposures
 

@@ -10,16 +10,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from wearfit.evidence.believed_draws import Believed, MeanWear, mean_wear
-from wearfit.exposures.cells import rounded_speed, worn_segments
 from wearfit.exposures.classes import setup_share
 from wearfit.exposures.covariates import JOB_COVARIATES, MONTH_COVARIATES, Jobs, columns
 from wearfit.exposures.lives import modifications_before
 from wearfit.exposures.looks import Looks
+from wearfit.exposures.pieces import rounded_speed
 from wearfit.exposures.places import recorded_places
 from wearfit.exposures.plant_climate import LOG_CORROSIVITY_UNKNOWN
 from wearfit.exposures.stood import Stood
 from wearfit.exposures.table import Exposures
 from wearfit.exposures.timeline import TimeKeys, month_of
+from wearfit.exposures.worn_segments import worn_segments
 from wearfit.model.layout import coefficient_index
 from wearfit.model.storage import STORAGE
 

@@ -5,23 +5,24 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from wearfit.exposures.covariates import Jobs
-from wearfit.exposures.lives import CENSORED, INTERVAL, Episodes, Events, episode_of, modifications_before
+from wearfit.exposures.lives import CENSORED, Episodes, Events
 from wearfit.exposures.looks import Looks
 from wearfit.exposures.noted import Defects, noted_of_rows
 from wearfit.exposures.past import Past
-from wearfit.exposures.places import YEARLY_MEAN, Places, merge_alike, recorded_places
+from wearfit.exposures.pieces import SPEED_STEP, Pieces, pieces_of
+from wearfit.exposures.places import Places, merge_alike, recorded_places
 from wearfit.exposures.plant_climate import PlantClimate
 from wearfit.exposures.readings import Marks, readings_of_rows
 from wearfit.exposures.resins import Resins
-from wearfit.exposures.stood import Stood, add_stood, rows_of_pieces, stood_pieces
+from wearfit.exposures.stood import Stood, add_stood, rows_of_pieces
 from wearfit.exposures.storage import Standing
 from wearfit.exposures.table import Candidates, Cells, History, Noted, Readings, StorageJobs, Tools
-from wearfit.exposures.timeline import Runs, Segments, TimeKeys, split_runs
+from wearfit.exposures.timeline import Runs, TimeKeys
+from wearfit.exposures.worn_segments import worn_segments
 from wearfit.records.findings import Finding
 
 Array = np.ndarray
 
-SPEED_STEP = 0.05  # [log2] speeds are gathered to this step, so that like runs share a job
 SHOT_DECIMALS = 3  # sums of shots are rounded, so that a run recorded in two parts gives the same sum to the last bit
 
 
@@ -40,33 +41,6 @@ class Built:
     known_entry: Array  # (episode,) bool
     last_plant: Array  # (episode,) plant of the last shot, -1
     findings: tuple[Finding, ...]
-
-
-@dataclass(frozen=True)
-class WornSegments:
-    """What wore each episode from its entry on: segments of runs, and times in which tools stood. Arrays of shape (segment,)."""
-
-    segments: Segments  # all of them
-    episode: Array
-    part: Array  # as in `Cells`: 1 up to the last day known good, 2 after it
-    wearing: Array  # bool: it counts
-    stood: Stood
-
-
-@dataclass(frozen=True)
-class _Pieces:
-    """Wear-bearing segments in order of time, the opening ones first. Arrays of shape (piece,)."""
-
-    episode: Array
-    part: Array
-    stage: Array  # how many looks at the episode came before it
-    plant: Array
-    month: Array
-    resin: Array
-    modifications: Array
-    speed: Array
-    shots: Array
-    setups: Array
 
 
 def build_cells(
@@ -102,7 +76,7 @@ def build_cells(
     """
     looks = Looks(*(np.concatenate([getattr(marks, name), getattr(defects, name)]) for name in ("tool", "episode", "time")))
     worn = worn_segments(len(tools.tool_id), runs, events, episodes, past, looks, standing, keys)
-    pieces, opened = _pieces(tools, runs, events, episodes, past, worn, home, looks, keys)
+    pieces, opened = pieces_of(tools, runs, events, episodes, past, worn, home, looks, keys)
     stood = worn.stood
     episodes, findings = _drop_unsupported(tools, episodes, pieces, stood)
     reckoned = past.reckoned[episodes.tool]
@@ -133,101 +107,7 @@ def _cells_before(looks: Looks, seen: Marks | Defects, history: History, cells: 
     return np.clip(before, history.cell_start[row], history.cell_stop[row]), row, thing
 
 
-def worn_segments(
-    n_tools: int, runs: Runs, events: Events, episodes: Episodes, past: Past, looks: Looks, standing: Standing, keys: TimeKeys
-) -> WornSegments:
-    """Cut the runs at all that changes a tool, and say to which part of which episode each segment belongs."""
-    limited = np.isfinite(episodes.last_good)
-    late = np.flatnonzero(np.isfinite(past.from_day))
-    cut_tool = np.concatenate([events.tool, episodes.tool[limited], late, looks.tool])
-    cut_time = np.concatenate([events.cut, episodes.last_good[limited] + 1.0, past.from_day[late], looks.time])
-    instant = np.concatenate([events.cut != events.time, np.ones(limited.sum() + len(late) + len(looks.tool), dtype=bool)])
-    segments = split_runs(runs, cut_tool, cut_time, instant, keys)
-    episode = episode_of(segments, events, episodes, n_tools, keys)
-    # Past the close lies only what a run made after its tool was retired: any other event that closes opens another episode.
-    wearing = segments.place_in_time < np.minimum(episodes.worn_at, episodes.closes)[episode]
-    # What came before renewals are on record is part of the opening.
-    wearing &= segments.start >= past.from_day[segments.tool]
-    part = np.where(segments.start < episodes.last_good[episode] + 1.0, 1, 2)
-    part = np.where(episodes.ending[episode] == INTERVAL, part, 1)
-    last_shot = np.full(len(episodes.tool), -np.inf)
-    np.maximum.at(last_shot, episode[wearing], segments.start[wearing])
-    stood = stood_pieces(standing.since(past.from_day), episodes, last_shot, looks)
-    doubted = np.zeros(len(episodes.ending), dtype=bool)
-    doubted[episode[wearing & (part == 2)]] = True
-    doubted[stood.in_doubt] = True
-    part = _last_run_uncertain(episodes, episode, part, runs.production[segments.run], wearing, doubted)
-    return WornSegments(segments, episode, part, wearing, stood)
-
-
-def rounded_speed(speed: Array) -> Array:
-    """Speeds gathered to SPEED_STEP. [log2]"""
-    return np.asarray(np.round(np.clip(speed, -2.0, 2.0) / SPEED_STEP) * SPEED_STEP)
-
-
-def _pieces(
-    tools: Tools, runs: Runs, events: Events, episodes: Episodes, past: Past, worn: WornSegments, home: Array, looks: Looks, keys: TimeKeys
-) -> tuple[_Pieces, Array]:
-    """Pieces, and the episode in which each tool's opening lies, shape (tool,)."""
-    segments, episode, part = worn.segments, worn.episode, worn.part
-    speed, modified = rounded_speed(runs.speed[segments.run]), modifications_before(segments, events, keys)
-    kept = np.flatnonzero(worn.wearing)
-    opening, opened = _openings(tools, runs, episodes, past, segments, episode, home)
-    pieces = _Pieces(
-        episode=np.concatenate([opening.episode, episode[kept]]),
-        part=np.concatenate([opening.part, part[kept]]),
-        stage=np.concatenate([opening.stage, looks.before(episode[kept], segments.start[kept])]),
-        plant=np.concatenate([opening.plant, runs.plant[segments.run[kept]]]),
-        month=np.concatenate([opening.month, segments.month[kept]]),
-        resin=np.concatenate([opening.resin, runs.resin[segments.run[kept]]]),
-        modifications=np.concatenate([opening.modifications, modified[kept]]),
-        speed=np.concatenate([opening.speed, speed[kept]]),
-        shots=np.concatenate([opening.shots, segments.shots[kept]]),
-        setups=np.concatenate([opening.setups, segments.setups[kept]]),
-    )
-    return pieces, opened
-
-
-def _openings(
-    tools: Tools, runs: Runs, episodes: Episodes, past: Past, segments: Segments, episode: Array, home: Array
-) -> tuple[_Pieces, Array]:
-    """Shots before the records begin, under the conditions of the first run; without one, those of the tool's plant.
-
-    They lie in the episode of the first run that counts, else in the last; also returned for every tool.
-    """
-    n = len(tools.tool_id)
-    first, counts = (np.full(n, -1) for _ in range(2))
-    for of_tool, where in ((first, slice(None)), (counts, segments.start >= past.from_day[segments.tool])):
-        with_runs, at = np.unique(segments.tool[where], return_index=True)
-        of_tool[with_runs] = np.arange(len(segments.tool))[where][at]
-    opened = np.where(counts >= 0, np.append(episode, -1)[counts], np.searchsorted(episodes.tool, np.arange(n), side="right") - 1)
-    tool = np.flatnonzero((np.nan_to_num(tools.entry_shots) > 0) | past.reckoned)
-    run = np.append(segments.run, -1)[first[tool]]
-    zero = np.zeros(len(tool), np.int64)
-    pieces = _Pieces(
-        episode=opened[tool],
-        part=zero,
-        stage=zero,
-        plant=np.where(run >= 0, np.append(runs.plant, -1)[run], home[tool]),
-        month=np.full(len(tool), YEARLY_MEAN),
-        resin=np.append(runs.resin, -1)[run],
-        modifications=zero,
-        speed=np.zeros(len(tool)),
-        shots=np.where(past.reckoned[tool], 1.0, tools.entry_shots[tool]),
-        setups=np.zeros(len(tool)),
-    )
-    return pieces, opened
-
-
-def _last_run_uncertain(episodes: Episodes, episode: Array, part: Array, production: Array, wearing: Array, doubted: Array) -> Array:
-    """Where neither shot nor stay in store lies between the last good day and the wear-out, the whole last run is in doubt."""
-    last = np.full(len(episodes.ending), -1)
-    np.maximum.at(last, episode[wearing], np.flatnonzero(wearing))
-    last_run = np.where((episodes.ending == INTERVAL) & ~doubted & (last >= 0), np.append(production, -1)[last], -1)
-    return np.where(wearing & (production == last_run[episode]), 2, part)
-
-
-def _drop_unsupported(tools: Tools, episodes: Episodes, pieces: _Pieces, stood: Stood) -> tuple[Episodes, tuple[Finding, ...]]:
+def _drop_unsupported(tools: Tools, episodes: Episodes, pieces: Pieces, stood: Stood) -> tuple[Episodes, tuple[Finding, ...]]:
     """A wear-out with neither shot nor stay behind it cannot be placed on the clock: censored, with a finding."""
     shots = np.bincount(pieces.episode[pieces.part > 0], weights=pieces.shots[pieces.part > 0], minlength=len(episodes.tool))
     bare = (episodes.ending != CENSORED) & (shots <= 0)
@@ -252,7 +132,7 @@ def _repeat(
     episodes: Episodes,
     used: Array,
     candidates: Candidates,
-    pieces: _Pieces,
+    pieces: Pieces,
     stood: Stood,
     climate: PlantClimate,
     resins: Resins,
