@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from wearfit.records.cells import LONGEST_CELL, Unreadable, canonical, clean, number_text
-from wearfit.records.tables import TABLES, Column
+from wearfit.records.columns import Column
+from wearfit.records.tables import TABLES
 
 DATE = Column("date", "date")
 MONTH = Column("month", "month")

@@ -3,8 +3,9 @@
 import pytest
 
 from wearfit.records.cells import canonical
+from wearfit.records.columns import Table
 from wearfit.records.names import plain_name
-from wearfit.records.tables import TABLES, Table
+from wearfit.records.tables import TABLES
 
 PROMISED = {
     "tools": "tool_id service_class band_low band_high design_id maker_id cavities cavity_steel hardness_hrc commissioned_on opening_shots "

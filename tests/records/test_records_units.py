@@ -3,9 +3,10 @@
 import pytest
 from fleets import Cells, event, read_of, region_of, run, tool
 
+from wearfit.records.columns import Column
 from wearfit.records.sheets.header_units import SPELLINGS, is_unit
 from wearfit.records.sheets.units import is_open, may_be_unit
-from wearfit.records.tables import TABLES, Column
+from wearfit.records.tables import TABLES
 
 
 def column_of_unit(unit: str) -> Column:

@@ -7,10 +7,10 @@ import unicodedata
 from collections.abc import Callable, Mapping
 from typing import Final
 
+from wearfit.records.columns import Column, Kind
 from wearfit.records.findings import shown
 from wearfit.records.formulas import unmarked
 from wearfit.records.names import offer, plain_name
-from wearfit.records.tables import Column, Kind
 
 FIRST_YEAR: Final = 1900  # years outside are taken for slips of the keyboard, lest one of them become the latest day; judgement
 LAST_YEAR: Final = 2100

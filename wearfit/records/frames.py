@@ -9,9 +9,10 @@ import numpy as np
 import pandas as pd
 
 from wearfit.records.cells import number_text
+from wearfit.records.columns import Column, Table
 from wearfit.records.identity import Row
 from wearfit.records.rows import Rows, TableRows, no_rows
-from wearfit.records.tables import TABLES, Column, Table
+from wearfit.records.tables import TABLES
 
 Frames = Mapping[str, pd.DataFrame]
 

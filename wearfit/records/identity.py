@@ -6,7 +6,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from wearfit.records.tables import TABLES, Column, Table
+from wearfit.records.columns import Column, Table
+from wearfit.records.tables import TABLES
 
 ChangeKind = Literal["new", "changed", "unchanged", "repeated"]
 Values = Mapping[str, str]

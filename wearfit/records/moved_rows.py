@@ -5,10 +5,11 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from wearfit.records.cells import quoted
+from wearfit.records.columns import Table
 from wearfit.records.findings import Finding
 from wearfit.records.identity import Row, Values, key_of
 from wearfit.records.rows import Rows, TableRows
-from wearfit.records.tables import TABLES, Table
+from wearfit.records.tables import TABLES
 
 Moves = Mapping[str, Mapping[str, str]]  # by column: a name to the one that is used
 

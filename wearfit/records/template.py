@@ -8,7 +8,8 @@ from typing import Final
 from xlsxwriter.utility import xl_range  # type: ignore[import-untyped]
 from xlsxwriter.workbook import Format, Workbook, Worksheet  # type: ignore[import-untyped]
 
-from wearfit.records.tables import TABLES, Column, Kind, Table
+from wearfit.records.columns import Column, Kind, Table
+from wearfit.records.tables import TABLES
 from wearfit.records.template_examples import EXAMPLES, Value
 from wearfit.records.template_names import EXAMPLE, TEMPLATE_ABOUT
 

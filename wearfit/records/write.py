@@ -8,11 +8,12 @@ from pathlib import Path
 import pandas as pd
 
 from wearfit.errors import Refusal
+from wearfit.records.columns import Table
 from wearfit.records.formulas import kept_as_text
 from wearfit.records.frames import row_texts
 from wearfit.records.identity import Row
 from wearfit.records.records import Records
-from wearfit.records.tables import TABLES, Table
+from wearfit.records.tables import TABLES
 
 # With one to three digits before its only mark and three behind, a number can be read as thousands.
 _TEXTS = ("text", "choice")

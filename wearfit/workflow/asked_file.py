@@ -8,9 +8,9 @@ from pathlib import Path
 
 from wearfit.errors import Refusal
 from wearfit.records.cells import Unreadable, canonical, clean
+from wearfit.records.columns import Column
 from wearfit.records.names import plain_name
 from wearfit.records.readers.text_file import read_text_file
-from wearfit.records.tables import Column
 
 
 @dataclass(frozen=True)

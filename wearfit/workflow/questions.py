@@ -9,7 +9,7 @@ from wearfit.errors import Refusal
 from wearfit.forecasts.next_run import RISKS
 from wearfit.forecasts.run_question import RunQuestion
 from wearfit.records.cells import Unreadable, clean
-from wearfit.records.tables import Column
+from wearfit.records.columns import Column
 from wearfit.workflow.asked_file import canonical_cells, read_asked_file
 
 COLUMNS: Final = (

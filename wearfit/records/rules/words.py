@@ -1,10 +1,11 @@
 """Words outside the list of their column: read as blank."""
 
 from wearfit.records.cells import word_not_listed
+from wearfit.records.columns import Table
 from wearfit.records.findings import Finding
 from wearfit.records.frames import ROW, Frames
 from wearfit.records.rules.marking import Judged, source_of
-from wearfit.records.tables import TABLES, Table
+from wearfit.records.tables import TABLES
 
 
 def blank_unlisted_words(frames: Frames) -> Judged:

@@ -20,6 +20,7 @@ from wearfit.records.cells import (
     refuse_unfit,
     word_not_listed,
 )
+from wearfit.records.columns import Column, Kind
 from wearfit.records.readers.grid import Cell
 from wearfit.records.sheets.coded import Coded
 from wearfit.records.sheets.conversions import Conversion
@@ -29,7 +30,6 @@ from wearfit.records.sheets.numbers import NoNumber, Number, number_of
 from wearfit.records.sheets.reading import Mark, Writing, read_moment, read_number
 from wearfit.records.sheets.region import Region
 from wearfit.records.sheets.words import flag_of, is_error, says_nothing, variant_of
-from wearfit.records.tables import Column, Kind
 
 DATED: Final[tuple[Kind, ...]] = ("date", "month", "timestamp")
 NUMBERED: Final[tuple[Kind, ...]] = ("number", "count", "value")

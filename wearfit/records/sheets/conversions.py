@@ -5,8 +5,8 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from wearfit.records.cells import bounded_number, number_text
+from wearfit.records.columns import Column
 from wearfit.records.sheets.header_units import THOUSANDS, spelling_of
-from wearfit.records.tables import Column
 
 
 @dataclass(frozen=True, slots=True)

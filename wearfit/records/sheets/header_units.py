@@ -6,7 +6,7 @@ from functools import lru_cache
 from itertools import pairwise
 from typing import Final, Literal
 
-from wearfit.records.tables import Column
+from wearfit.records.columns import Column
 
 Verdict = Literal["agrees", "differs", "not a unit"]
 

@@ -8,12 +8,13 @@ from functools import lru_cache
 from typing import Final
 
 from wearfit.records.choices import Choices
+from wearfit.records.columns import Column, Table
 from wearfit.records.names import bare_name, nearest_name, plain_name
 from wearfit.records.readers.grid import Cell
 from wearfit.records.sheets.conversions import Conversion, conversion_of
 from wearfit.records.sheets.header_units import length_unit, split_unit, verdict
 from wearfit.records.sheets.synonyms import exact_names, names_without_unit, phrases, trade_words
-from wearfit.records.tables import TABLES, Column, Table
+from wearfit.records.tables import TABLES
 
 LONGEST: Final = 200  # letters of a header or a quoted cell; more would make a sentence that nobody reads
 

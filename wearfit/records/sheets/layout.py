@@ -6,12 +6,13 @@ from functools import lru_cache
 from typing import Final
 
 from wearfit.records.choices import Choices
+from wearfit.records.columns import Table
 from wearfit.records.names import bare_name, plain_name
 from wearfit.records.readers.grid import Cell, Grid
 from wearfit.records.sheets.header_units import is_unit_line, split_unit
 from wearfit.records.sheets.headers import LONGEST, Heading, Match, match_header, text_of
 from wearfit.records.sheets.synonyms import TABLE_WORDS, columns_wanted, tables_by_word
-from wearfit.records.tables import TABLES, Table
+from wearfit.records.tables import TABLES
 
 # Groups that say no more than the columns below them do; "planned" over a start and an end says more.
 _NEUTRAL_GROUPS: Final = frozenset(

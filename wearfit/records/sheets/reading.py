@@ -17,12 +17,12 @@ from wearfit.records.cells import (
     quoted,
 )
 from wearfit.records.choices import DateOrder, Decimals
+from wearfit.records.columns import Column
 from wearfit.records.sheets.dates import DMY, MDY, NOT_OF_THE_CALENDAR, How, Moment, NoMoment
 from wearfit.records.sheets.header_units import SPELLINGS, spelling_of
 from wearfit.records.sheets.months import DAYS_OF_MONTHS, last_of_month
 from wearfit.records.sheets.numbers import NoNumber, Number
 from wearfit.records.sheets.units import is_open, may_be_unit, takes_multiplier
-from wearfit.records.tables import Column
 
 # What was done to a cell on the way that its column's findings tell once.
 Mark = Literal[

@@ -4,9 +4,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from wearfit.records.cells import Unreadable
+from wearfit.records.columns import Column, Table
 from wearfit.records.readers.grid import Grid
 from wearfit.records.sheets.conversions import Conversion
-from wearfit.records.tables import Column, Table
 
 
 @dataclass(frozen=True)

@@ -4,12 +4,12 @@ from array import array
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from wearfit.records.columns import Table
 from wearfit.records.findings import Finding
 from wearfit.records.identity import Row, plan_changes
 from wearfit.records.rows import TableRows
 from wearfit.records.sheets.ages import Age, age_of
 from wearfit.records.sheets.told import key_of
-from wearfit.records.tables import Table
 
 
 def number_repeats(table: Table, rows: TableRows) -> tuple[TableRows, list[Finding]]:

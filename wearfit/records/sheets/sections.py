@@ -5,13 +5,13 @@ from dataclasses import dataclass, replace
 from operator import itemgetter
 
 from wearfit.records.choices import Choices
+from wearfit.records.columns import Table
 from wearfit.records.readers.grid import Grid
 from wearfit.records.sheets.beside import SAMPLED_ROWS, SEARCHED_ROWS, bands, headers_in_row
 from wearfit.records.sheets.body import CHUNK, LeftOut, find_body
 from wearfit.records.sheets.headers import Match, text_of
 from wearfit.records.sheets.layout import Band, Header, cells_of, count_words, header_at, is_blank, possible_tables
 from wearfit.records.sheets.region import Region
-from wearfit.records.tables import Table
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Final, NamedTuple
 
 from wearfit.records.cells import Unreadable, quoted, refuse_unfit
+from wearfit.records.columns import Column
 from wearfit.records.findings import Finding, Severity
 from wearfit.records.readers.grid import Cell
 from wearfit.records.rows import Rows, TableRows, one_text, text_column
@@ -15,7 +16,6 @@ from wearfit.records.sheets.columns import TypedColumn, as_text, read_open_cells
 from wearfit.records.sheets.marks import told_of_marks
 from wearfit.records.sheets.reading import Writing
 from wearfit.records.sheets.typed import TypedRegion
-from wearfit.records.tables import Column
 
 # Days by which a row says that something has happened. A day ahead of today may be one already farther east.
 _HAPPENED: Final[Mapping[str, tuple[str, ...]]] = {

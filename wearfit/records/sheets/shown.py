@@ -5,11 +5,11 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from wearfit.records.cells import number_text
+from wearfit.records.columns import Column, Table
 from wearfit.records.findings import Finding
 from wearfit.records.readers.grid import Cell, Grid
 from wearfit.records.sheets.marks import cells_of
 from wearfit.records.sheets.months import DAYS_OF_MONTHS
-from wearfit.records.tables import Column, Table
 
 _FIRST: Final = "-01"
 

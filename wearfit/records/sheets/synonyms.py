@@ -8,8 +8,9 @@ from collections.abc import Iterable, Mapping
 from functools import cache
 from typing import Final
 
+from wearfit.records.columns import Table
 from wearfit.records.names import bare_name
-from wearfit.records.tables import TABLES, Table
+from wearfit.records.tables import TABLES
 
 Words = tuple[str, ...]
 

@@ -3,8 +3,8 @@
 from collections.abc import Mapping
 from typing import Final
 
+from wearfit.records.columns import Column
 from wearfit.records.sheets.header_units import SPELLINGS, spelling_of
-from wearfit.records.tables import Column
 
 # By the unit of a column: what stands behind a number beside the spellings that headers have. In a header these would be words of
 # a name, as in "cost per piece".

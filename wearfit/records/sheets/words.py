@@ -4,8 +4,8 @@ import re
 from collections.abc import Mapping
 from typing import Final
 
+from wearfit.records.columns import Column
 from wearfit.records.names import plain_name
-from wearfit.records.tables import Column
 
 # Put where nothing is known. Common practice; those in other languages from memory.
 BLANK_WORDS: Final = frozenset({
