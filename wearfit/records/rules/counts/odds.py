@@ -13,6 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import expit, ndtr
 
+from wearfit.records.rules.counts.scatter import group_median, scatter_of
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
@@ -31,11 +33,6 @@ USUAL_PACE: Final = np.log(0.55)
 """Log share of what the cycle time allows, of a usual tool: stoppages, changeovers and idle shifts take the rest."""
 PACE_SD: Final = 0.5
 """How far, in logs, the usual paces of tools lie apart; the tails are heavy."""
-SCATTER: Final = 0.35
-"""How far, in logs, runs of one tool scatter, where there are too few to tell."""
-SCATTER_RANGE: Final = (0.12, 1.0)
-SCATTER_WEIGHT: Final = 8.0
-"""Weight of the fleet's scatter in a tool's, in runs."""
 APART: Final = 3.0
 """Scatters that two readings must lie apart for the pace alone to tell them: at 3, one run in 15 lies nearer the wrong one."""
 TOO_FAST: Final = np.log(1.02)
@@ -44,14 +41,6 @@ CYCLE_ERROR: Final = 0.1
 """Log error of a cycle time: quoted rather than measured, rounded."""
 BEYOND: Final = 0.005
 """Chance that a run far faster than its cycle time allows is right and the cycle time wrong, where nothing else is known."""
-FAST_SHARE: Final = 0.03
-FAST_LOGS: Final = 0.7
-"""Share of runs that are much faster than their tool's usual, and by how much in logs on average."""
-SLOW_SHARE: Final = 0.1
-SLOW_LOGS: Final = 1.0
-"""The same of much slower runs, where there are too few to tell."""
-SLOW_WEIGHT: Final = 20.0
-"""Weight of those two beliefs, in runs."""
 PLANT_HABIT: Final = 0.5
 """Learned share of a plant's tools that always count the other way, from which its runs are doubted however alike the readings."""
 AT_A_TIME: Final = 16_384  # runs
@@ -116,10 +105,9 @@ class _Fleet:
         self.groups = len(first)
         self.place = (counts.plant * 2 + self.down)[first]
         self.group_tool = counts.tool[first]
-        slow_side, fast_side, self.slow_share, self.slow_logs = self._scatter()
-        self.slow_side, self.fast_side = slow_side[counts.tool], fast_side[counts.tool]
+        self.scatter = scatter_of(counts.pace, counts.tool, self.group, ~self.down)
         # Readings that lie nearer than the runs scatter cannot be told apart by pace, and a mixture of them would be learned from noise.
-        width = (self.slow_side + self.fast_side) / 2.0
+        width = (self.scatter.slow_side + self.scatter.fast_side) / 2.0
         apart = np.abs(counts.other) >= APART * np.maximum(width, np.median(width))
         impossible = counts.timed & (counts.pace > TOO_FAST) & (counts.pace + counts.other <= TOO_FAST)
         self.told_apart = apart | impossible
@@ -135,7 +123,7 @@ class _Fleet:
     def solve(self) -> Floats:
         c = self.c
         wrong = np.stack([np.zeros(len(c.pace)), self.movable.astype(float)])
-        usual = np.stack([_group_median(c.pace + w * c.other, c.tool, self.tools) for w in wrong])
+        usual = np.stack([group_median(c.pace + w * c.other, c.tool, self.tools) for w in wrong])
         medians = usual[0][self.timed_tools]
         # Half the fleet would have to be wrong to move this; no fleet's usual pace is above what its presses can do.
         fleet = float(np.clip(np.median(medians) if len(medians) >= 5 else USUAL_PACE, np.log(0.02), np.log(0.85)))
@@ -157,31 +145,6 @@ class _Fleet:
         total: Floats = np.sum(belief[:, c.tool] * wrong, axis=0)
         return total
 
-    def _scatter(self) -> tuple[Floats, Floats, float, float]:
-        """Scatter of each tool's runs to the slow and to the fast side; share of much slower runs, and by how much in logs."""
-        c = self.c
-        size = np.bincount(self.group, minlength=self.groups)[self.group]
-        several = size >= 3
-        if several.sum() < 10:
-            flat = np.full(self.tools, SCATTER)
-            return flat, flat, SLOW_SHARE, SLOW_LOGS
-        off = c.pace - _group_median(c.pace, self.group, self.groups)[self.group]
-        off *= np.sqrt(size / np.maximum(size - 1, 1))
-        away = np.abs(off)
-        of_fleet = max(float(np.median(away[several])), SCATTER_RANGE[0] / 1.4826)
-        slow_side, fast_side = (_half_width(side * off[several]) for side in (-1.0, 1.0))
-        own = np.nan_to_num(_group_median(np.where(several, away, np.nan), c.tool, self.tools)) / of_fleet
-        told = np.bincount(c.tool, weights=several, minlength=self.tools)
-        times = np.sqrt((told * own**2 + SCATTER_WEIGHT) / (told + SCATTER_WEIGHT))
-        # Rows that say shots are never wrong on the slow side, so these tell what slow runs are like.
-        steady = off[several & ~self.down]
-        edge = 4.0 * slow_side
-        past = -edge - steady[steady < -edge]
-        logs = float(np.clip((past.sum() + SLOW_WEIGHT * SLOW_LOGS) / (len(past) + SLOW_WEIGHT), 0.3, 2.0))
-        beyond = (len(past) + SLOW_WEIGHT * SLOW_SHARE) / (len(steady) + SLOW_WEIGHT)
-        share = float(np.clip(beyond * np.exp(edge / logs), 0.02, 0.5))
-        return np.clip(times * slow_side, *SCATTER_RANGE), np.clip(times * fast_side, *SCATTER_RANGE), share, logs
-
     def _fits(self, usual: Floats, wrong: Floats, fleet: float) -> tuple[Floats, Floats]:
         """Density of each run's pace as it is read and as the other thing, its own part in the usual pace left out."""
         weight, total, summed = self._pull(usual, wrong, fleet)
@@ -195,19 +158,9 @@ class _Fleet:
             doubt = np.minimum(1.0 / rest, 4.0)
             # Where even the usual pace is above what the cycle time allows, the cycle time is off, for all the tool's runs.
             beyond = np.where(self.c.timed[some], np.maximum(usual[tool], 0.0) * (self.n[tool] > 1), np.inf)
-            right[some] = self._density(pace - centre, doubt, some) * self._allowed(pace - beyond)
-            other[some] = self._density(pace + step - centre, doubt, some) * self._allowed(pace + step - beyond)
+            right[some] = self.scatter.density(pace - centre, doubt, some) * self._allowed(pace - beyond)
+            other[some] = self.scatter.density(pace + step - centre, doubt, some) * self._allowed(pace + step - beyond)
         return right, other
-
-    def _density(self, off: Floats, doubt: Floats, some: slice) -> Floats:
-        """Density of paces off the usual one, shape (run,): Student's t with 4 degrees of freedom, and much slower and faster runs."""
-        slower = off < 0
-        slow, fast = np.sqrt(self.slow_side[some] ** 2 + doubt), np.sqrt(self.fast_side[some] ** 2 + doubt)
-        q = 1.0 + (off / np.where(slower, slow, fast)) ** 2 / 4.0
-        core = 0.75 / (q * q * np.sqrt(q) * (slow + fast))
-        logs = np.where(slower, self.slow_logs, FAST_LOGS)
-        tail = np.where(slower, self.slow_share / self.slow_logs, FAST_SHARE / FAST_LOGS) * np.exp(-np.abs(off) / logs)
-        return np.asarray((1.0 - self.slow_share - FAST_SHARE) * core + tail + 1e-12)
 
     def _allowed(self, pace: Floats) -> Floats:
         """Chance that the cycle time allows a pace, given its error; 1 for a pace of minus infinity."""
@@ -237,7 +190,7 @@ class _Fleet:
         c = self.c
         read = c.pace + wrong * c.other
         off = read - usual[c.tool]
-        width = np.where(off < 0, self.slow_side, self.fast_side)
+        width = np.where(off < 0, self.scatter.slow_side, self.scatter.fast_side)
         weight = 5.0 / (4.0 + (off / width) ** 2) / width**2
         prior = np.where(self.timed_tools, PACE_SD**-2.0, 0.0)
         total = np.bincount(c.tool, weights=weight, minlength=self.tools) + prior
@@ -266,23 +219,3 @@ class _Fleet:
         places = np.bincount(self.place, weights=self.group_movable, minlength=len(by_place))
         habit = np.clip((by_place + HABIT_SHARE * HABIT_WEIGHT) / (places + HABIT_WEIGHT), 1e-3, 0.9)
         return slip, habit
-
-
-def _half_width(off: Floats) -> float:
-    """Scatter to the side on which `off` is positive, as the standard deviation of a normal law; the least where no run lies there."""
-    there = off[off > 0]
-    return max(1.4826 * float(np.median(there)), SCATTER_RANGE[0]) if len(there) else SCATTER_RANGE[0]
-
-
-def _group_median(values: Floats, group: Ints, groups: int) -> Floats:
-    """Median of the finite values of each group, shape (group,); NaN where it has none."""
-    finite = np.isfinite(values)
-    values, group = values[finite], group[finite]
-    order = np.lexsort((values, group))
-    values, group = values[order], group[order]
-    size = np.bincount(group, minlength=groups)
-    start = np.cumsum(size) - size
-    padded = np.append(values, np.nan)
-    low = np.where(size > 0, start + (size - 1) // 2, len(values))
-    high = np.where(size > 0, start + size // 2, len(values))
-    return np.asarray((padded[low] + padded[high]) / 2.0)
