@@ -26,7 +26,7 @@ from resumable import begun, written
 from uniform_ranks import judge
 
 from wearfit.calibration import MODEL_VERSION
-from wearfit.model.priors import own_priors_text
+from wearfit.model.priors_file import own_priors_text
 from wearfit.workflow.fanout import Job, fan_out
 from wearfit.workflow.ways import Cluster, Here, Processes
 

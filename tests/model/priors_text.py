@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from copy import deepcopy
 from typing import Any
 
-from wearfit.model.priors import SWITCHES, own_priors_text
+from wearfit.model.priors_file import SWITCHES, own_priors_text
 
 Place = tuple[str, ...]
 

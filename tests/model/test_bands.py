@@ -11,7 +11,8 @@ from wearfit.exposures.classes import BANDED, CLASSES
 from wearfit.law import LOG_LOGISTIC, LOGNORMAL
 from wearfit.model.bands import DRAWS, band_offsets, class_log_band, life_spread, log_band
 from wearfit.model.layout import coefficient_index
-from wearfit.model.priors import own_priors_text, parse_priors, read_priors
+from wearfit.model.priors import parse_priors, read_priors
+from wearfit.model.priors_file import own_priors_text
 
 Array = np.ndarray
 

@@ -19,7 +19,8 @@ from wearfit.model.gate import Diagnostics, judge
 from wearfit.model.layout import CONTRASTED, GROUPS, Layout
 from wearfit.model.posterior import flatten, summarise_rows
 from wearfit.model.prepare import levels_seen, prepare
-from wearfit.model.priors import own_priors_text, parse_priors
+from wearfit.model.priors import parse_priors
+from wearfit.model.priors_file import own_priors_text
 from wearfit.model.sampler import CHAINS, Chains
 
 Array = np.ndarray

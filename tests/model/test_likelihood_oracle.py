@@ -10,12 +10,13 @@ from scipy.optimize import minimize
 from wearfit.exposures.build import build_exposures
 from wearfit.exposures.lives import CENSORED, INTERVAL
 from wearfit.model.clock import Clock, run_clock
+from wearfit.model.coefficient_priors import NO_STORAGE
 from wearfit.model.data import CandidateColumns
 from wearfit.model.layout import COEFFICIENTS
 from wearfit.model.likelihood import row_log_likelihood
 from wearfit.model.parameters import Parameters
 from wearfit.model.prepare import layout_of, prepare
-from wearfit.model.priors import NO_STORAGE, read_priors
+from wearfit.model.priors import read_priors
 from wearfit.records.assemble import assemble
 from wearfit.records.readers.read import read
 

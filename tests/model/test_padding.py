@@ -14,7 +14,8 @@ from wearfit.model.graph import build_graph
 from wearfit.model.layout import CLASS_OFFSET, COEFFICIENTS, GROUPS, SHARES, Layout
 from wearfit.model.parameters import build_parameters
 from wearfit.model.prepare import layout_of, prepare
-from wearfit.model.priors import Priors, own_priors_text, parse_priors, read_priors
+from wearfit.model.priors import Priors, parse_priors, read_priors
+from wearfit.model.priors_file import own_priors_text
 
 Array = np.ndarray
 

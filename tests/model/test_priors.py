@@ -11,8 +11,10 @@ from priors_text import Place, changed, numbers, own_tables, switched_off, value
 from wearfit.errors import Refusal
 from wearfit.exposures.classes import CLASSES
 from wearfit.model.bands import band_offsets, class_log_band
+from wearfit.model.coefficient_priors import NO_STORAGE
 from wearfit.model.layout import CLASS_OFFSET, COEFFICIENTS, GROUPS, SHARES, coefficient_index
-from wearfit.model.priors import FEATURE_ENTRIES, NO_STORAGE, SWITCHES, Priors, own_priors_text, parse_priors, read_priors
+from wearfit.model.priors import Priors, parse_priors, read_priors
+from wearfit.model.priors_file import FEATURE_ENTRIES, SWITCHES, own_priors_text
 from wearfit.records.notes import WITH_A_CHANCE
 
 NUMBERS = [place for place in numbers(own_tables()) if place != ("version",)]

@@ -8,7 +8,8 @@ from sampled import Sampled, mcse, sampled
 from scipy.stats import norm, weibull_min
 
 from wearfit.model.bands import band_offsets, class_log_band
-from wearfit.model.priors import SWITCHES, parse_priors
+from wearfit.model.priors import parse_priors
+from wearfit.model.priors_file import SWITCHES
 from wearfit.model.sampler import Compiled
 
 Array = np.ndarray

@@ -8,7 +8,8 @@ from wearfit.demo.shipped import shipped_calibration_bytes
 from wearfit.model.bands import band_offsets, class_log_band
 from wearfit.model.gate import LEAST_EBFMI, LEAST_ESS, MOST_DIVERGENT, RHAT_GROUP
 from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES
-from wearfit.model.priors import own_priors_text, read_priors
+from wearfit.model.priors import read_priors
+from wearfit.model.priors_file import own_priors_text
 from wearfit.workflow.history import History
 from wearfit.workflow.rebuild_demo import SHIPPED, demo_history
 from wearfit.workflow.settings import SEED

@@ -8,10 +8,11 @@ import pytest
 from small_fleet import exposures_of
 
 from wearfit.model.clock import Clock, run_clock
+from wearfit.model.coefficient_priors import NO_STORAGE
 from wearfit.model.layout import COEFFICIENTS, Layout
 from wearfit.model.parameters import Parameters
 from wearfit.model.prepare import layout_of, prepare
-from wearfit.model.priors import NO_STORAGE, read_priors
+from wearfit.model.priors import read_priors
 
 Array = np.ndarray
 

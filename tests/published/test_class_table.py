@@ -12,7 +12,8 @@ import pytest
 
 from wearfit.exposures.classes import BANDED, CLASSES, GROUP_OF_STEEL, USUAL_STEEL, recorded_steel
 from wearfit.model.bands import band_offsets, class_log_band
-from wearfit.model.priors import own_priors_text, read_priors
+from wearfit.model.priors import read_priors
+from wearfit.model.priors_file import own_priors_text
 
 # class: "floor" (that many cycles or more) or "cap" (not more than), and the cycles
 BANDS = {"101": ("floor", 1_000_000), "102": ("cap", 1_000_000), "103": ("cap", 500_000), "104": ("cap", 100_000), "105": ("cap", 500)}

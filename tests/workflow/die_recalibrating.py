@@ -44,7 +44,8 @@ from wearfit.demo.tables import write_tables
 from wearfit.model.calibrate import calibrate
 from wearfit.model.layout import Layout
 from wearfit.model.prepare import prepare
-from wearfit.model.priors import own_priors_text, parse_priors
+from wearfit.model.priors import parse_priors
+from wearfit.model.priors_file import own_priors_text
 from wearfit.model.sampler import Compiled, compile_model
 from wearfit.records.assemble import assemble
 from wearfit.records.readers.read import read

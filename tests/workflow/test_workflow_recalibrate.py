@@ -10,7 +10,7 @@ import pytest
 from ready_worker import DIAGNOSTICS, Interrupted, Ready
 
 from wearfit.errors import Refusal
-from wearfit.model.priors import own_priors_text
+from wearfit.model.priors_file import own_priors_text
 from wearfit.records.readers.read import read
 from wearfit.store.store import Store
 from wearfit.workflow.check import check

@@ -14,7 +14,7 @@ from wearfit.calibration import STACKED, Calibration, from_bytes
 from wearfit.evidence.law_scores import Scores, choose
 from wearfit.evidence.laws import Comparison, LawFit
 from wearfit.law import LAWS
-from wearfit.model.priors import own_priors_text
+from wearfit.model.priors_file import own_priors_text
 from wearfit.store.store import Store
 from wearfit.workflow.laws import kept_laws
 from wearfit.workflow.laws_in_words import reason

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from wearfit.errors import Refusal
-from wearfit.model.priors import own_priors_text
+from wearfit.model.priors_file import own_priors_text
 from wearfit.workflow.progress import Progress
 from wearfit.workflow.worker import Worker
 from wearfit.workflow.worker_process import LOW_PRIORITY, Request
