@@ -10,8 +10,9 @@ from small_fleet import prior_draws, small_fleet
 from wearfit.model.axes import axes_of
 from wearfit.model.information import Slopes, likeliest, weighted_slopes
 from wearfit.model.layout import COEFFICIENTS, CONTRASTED, contrast
+from wearfit.model.levels_seen import levels_seen
 from wearfit.model.parameters import build_parameters, leaning, slot_effects
-from wearfit.model.prepare import layout_of, levels_seen, prepare
+from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
 
 FLEET = small_fleet()

@@ -17,8 +17,9 @@ from wearfit.model.calibrate import diagnose
 from wearfit.model.data import ModelData
 from wearfit.model.gate import Diagnostics, judge
 from wearfit.model.layout import CONTRASTED, GROUPS, Layout
+from wearfit.model.levels_seen import levels_seen
 from wearfit.model.posterior import flatten, summarise_rows
-from wearfit.model.prepare import levels_seen, prepare
+from wearfit.model.prepare import prepare
 from wearfit.model.priors import parse_priors
 from wearfit.model.priors_file import own_priors_text
 from wearfit.model.sampler import CHAINS, Chains

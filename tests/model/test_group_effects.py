@@ -7,7 +7,8 @@ from prior_chains import flat_of_priors
 from priors_text import switched_off
 
 from wearfit.model.layout import COEFFICIENTS, GROUPS
-from wearfit.model.prepare import layout_of, levels_seen, prepare
+from wearfit.model.levels_seen import levels_seen
+from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import parse_priors, read_priors
 
 PRIORS = read_priors()

@@ -12,8 +12,9 @@ from wearfit.model.clock import log_life, run_clock
 from wearfit.model.data import CandidateColumns, EndedColumns, RowColumns, check_bounds
 from wearfit.model.information import MOST, USUAL_SCALE, likeliest, weighted_slopes
 from wearfit.model.layout import COEFFICIENTS, GROUPS, MOST_TURNED, SHARES, Layout, mirror
+from wearfit.model.levels_seen import levels_seen
 from wearfit.model.parameters import Parameters, build_parameters
-from wearfit.model.prepare import layout_of, levels_seen, prepare
+from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
 
 Array = np.ndarray

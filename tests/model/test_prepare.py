@@ -14,8 +14,9 @@ from wearfit.model.bands import band_offsets, class_log_band, log_band
 from wearfit.model.clock import log_job, log_life, log_place
 from wearfit.model.data import CandidateColumns, CellColumns, ModelData
 from wearfit.model.layout import COEFFICIENTS, GROUPS, Layout
+from wearfit.model.levels_seen import levels_seen
 from wearfit.model.parameters import Parameters
-from wearfit.model.prepare import layout_of, levels_seen, prepare
+from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import parse_priors, read_priors
 from wearfit.model.unknown_class import candidate_log_weights, class_log_weights, sudden_share
 

@@ -12,9 +12,10 @@ from wearfit.model.bands import band_offsets, class_log_band
 from wearfit.model.clock import Clock, log_life, run_clock
 from wearfit.model.data import CellColumns, RowColumns
 from wearfit.model.layout import COEFFICIENTS, SHARES
+from wearfit.model.levels_seen import levels_seen
 from wearfit.model.likelihood import history_terms
 from wearfit.model.parameters import Parameters, build_parameters
-from wearfit.model.prepare import layout_of, levels_seen, prepare
+from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import parse_priors, read_priors
 from wearfit.model.storage import moved_by_storage, only_storage, storage_share, storage_spent
 

@@ -30,8 +30,8 @@ from wearfit.model import posterior
 from wearfit.model.bands import band_offsets, class_log_band, life_spread
 from wearfit.model.data import CandidateColumns, ModelData, ReadingColumns
 from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES, Layout
+from wearfit.model.levels_seen import levels_seen
 from wearfit.model.noted import noted_table
-from wearfit.model.prepare import levels_seen
 from wearfit.model.priors import Priors
 from wearfit.model.storage import moved_by_storage, storage_share
 from wearfit.model.trail import Trail, build_trail

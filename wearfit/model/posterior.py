@@ -14,6 +14,7 @@ from wearfit.exposures.table import Exposures
 from wearfit.model.clock import PLANT_SLOPES, Clock, log_life, run_clock
 from wearfit.model.data import ModelData
 from wearfit.model.layout import COEFFICIENTS, GROUPS, Layout, unseen_scale
+from wearfit.model.levels_seen import levels_seen
 from wearfit.model.likelihood import Levels, Terms, gains, history_levels, history_terms, tool_spread
 from wearfit.model.live_rows import LiveDraws, entry_shots
 from wearfit.model.mixture import joint_log_likelihood, tool_log_likelihood
@@ -21,7 +22,6 @@ from wearfit.model.moved import OPEN, Left
 from wearfit.model.noted import NotedDraws, asked_of_clock
 from wearfit.model.observed_rows import Observed
 from wearfit.model.parameters import Parameters, build_parameters, group_scales
-from wearfit.model.prepare import levels_seen
 from wearfit.model.priors import Priors
 from wearfit.model.read_capacity import LiveRead, PathDraws, live_read
 from wearfit.model.readings import Told, told_by_readings

@@ -1,11 +1,10 @@
 """From exposures and priors to the arrays of the compiled model."""
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields, replace
 from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
-from scipy.linalg import block_diag
 
 from wearfit.errors import Refusal
 from wearfit.exposures.classes import CLASSES, STEELS, setup_share
@@ -18,7 +17,8 @@ from wearfit.model.bands import BandOffsets, band_offsets, log_band
 from wearfit.model.clock import log_job, log_place
 from wearfit.model.data import ModelData, check_bounds
 from wearfit.model.information import likeliest, weighted_slopes
-from wearfit.model.layout import CLASS_OFFSET, COEFFICIENTS, CONTRASTED, Layout, coefficient_index, contrast, mirror
+from wearfit.model.layout import CLASS_OFFSET, COEFFICIENTS, Layout, coefficient_index
+from wearfit.model.levels_seen import contrasts, levels_seen, mirror_of
 from wearfit.model.parameters import Parameters
 from wearfit.model.past import opening_ages
 from wearfit.model.priors import Priors
@@ -40,35 +40,6 @@ def layout_of(exposures: Exposures) -> Layout:
         len(tools.maker_ids),
         len(exposures.readings.feature_ids),
         len(read_episodes(exposures)),
-    )
-
-
-@dataclass(frozen=True)
-class Seen:
-    """Which levels of each group the likelihood sees. Boolean arrays."""
-
-    plant: Array
-    resin: Array
-    design: Array
-    maker: Array
-
-
-def levels_seen(exposures: Exposures) -> Seen:
-    """Levels that some row of the likelihood rests on; the rest are drawn from their population."""
-    cells, candidates = exposures.cells, exposures.candidates
-
-    def mark(n: int, index: Array) -> Array:
-        seen = np.zeros(n, dtype=bool)
-        seen[index[index >= 0]] = True
-        return seen
-
-    made = cells.years == 0  # where a tool stood tells of no plant, resin, design or maker
-    tool = candidates.tool[exposures.history.candidate[cells.episode[made]]]
-    return Seen(
-        plant=mark(len(exposures.plant_ids), exposures.places.plant[cells.place]),
-        resin=mark(len(exposures.resins.resin_id), exposures.jobs.resin[cells.job]),
-        design=mark(len(exposures.tools.design_ids), exposures.tools.design[tool]),
-        maker=mark(len(exposures.tools.maker_ids), exposures.tools.maker[tool]),
     )
 
 
@@ -112,8 +83,8 @@ def prepare(exposures: Exposures, priors: Priors, layout: Layout, to_sample: boo
         lean=np.zeros((len(COEFFICIENTS), layout.contrasted)),
         slot_told=np.zeros(layout.size),
         slot_score=np.zeros(layout.size),
-        contrast=_contrasts(layout, seen),
-        mirror=_mirror(layout, seen),
+        contrast=contrasts(layout, seen),
+        mirror=mirror_of(layout, seen),
         plant=plant,
         place=place,
         job=with_storage(job, exposures),
@@ -141,21 +112,6 @@ def _refuse_too_small(layout: Layout, least: Layout) -> None:
     for f in fields(Layout):
         if getattr(layout, f.name) < getattr(least, f.name):
             raise ValueError(f"{f.name}: {getattr(layout, f.name)} slots, {getattr(least, f.name)} are needed")
-
-
-def _contrasts(layout: Layout, seen: Seen) -> Array:
-    spans = {name: layout.block(name) for name in CONTRASTED}
-    turned = {name: span for name, span in spans.items() if span != layout.mirrored}
-    return np.asarray(block_diag(*(contrast(getattr(seen, name), span.stop - span.start) for name, span in turned.items())))
-
-
-def _mirror(layout: Layout, seen: Seen) -> Array:
-    span = layout.mirrored
-    levels = np.zeros(span.stop - span.start, dtype=bool)
-    for name in CONTRASTED:
-        if span == layout.block(name):
-            levels[: len(getattr(seen, name))] = getattr(seen, name)
-    return mirror(levels)
 
 
 def _plants(exposures: Exposures, layout: Layout) -> Array:
