@@ -11,8 +11,8 @@ from wearfit.evidence.courses import build_courses
 from wearfit.evidence.expected import expect
 from wearfit.evidence.looked_at import look_at
 from wearfit.evidence.misfit import LEVEL, check
+from wearfit.model.flat_draws import flatten
 from wearfit.model.layout import GROUPS, Layout
-from wearfit.model.posterior import flatten
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
 from wearfit.model.sampler import compile_model, sample

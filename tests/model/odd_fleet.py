@@ -8,7 +8,8 @@ from wearfit.exposures.covariates import columns, spreads
 from wearfit.exposures.places import plant_levels
 from wearfit.exposures.table import Exposures
 from wearfit.model.data import ModelData
-from wearfit.model.posterior import Effects, Flat, group_effects
+from wearfit.model.flat_draws import Flat
+from wearfit.model.group_effects import Effects, group_effects
 from wearfit.model.prepare import layout_of
 from wearfit.model.priors import Priors
 

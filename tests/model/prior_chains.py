@@ -7,8 +7,8 @@ from small_fleet import prior_draws
 
 from wearfit.exposures.table import Exposures
 from wearfit.model.data import ModelData
+from wearfit.model.flat_draws import Flat
 from wearfit.model.layout import Layout
-from wearfit.model.posterior import Flat
 from wearfit.model.sampler import CHAINS, VARIABLES, Chains
 
 Array = np.ndarray

@@ -11,9 +11,9 @@ from ranks import quantities
 
 from wearfit.model.agreement import agreement
 from wearfit.model.data import ModelData
+from wearfit.model.flat_draws import flatten
 from wearfit.model.gate import MOST_DIVERGENT
 from wearfit.model.layout import COEFFICIENTS, Layout
-from wearfit.model.posterior import flatten
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import Priors
 from wearfit.model.sampler import CHAINS, Chains, Compiled, compile_model, sample

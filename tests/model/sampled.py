@@ -7,9 +7,9 @@ from arviz_stats.base import array_stats
 
 from wearfit.exposures.table import Exposures
 from wearfit.model.data import ModelData
+from wearfit.model.flat_draws import Flat, flatten
 from wearfit.model.layout import COEFFICIENTS, GROUPS, Layout
 from wearfit.model.parameters import Parameters
-from wearfit.model.posterior import Flat, flatten
 from wearfit.model.prepare import prepare
 from wearfit.model.priors import Priors
 from wearfit.model.sampler import CHAINS, Compiled, sample

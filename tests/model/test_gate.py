@@ -15,10 +15,11 @@ from small_fleet import small_fleet
 from wearfit.model.agreement import BLOCK, agreement
 from wearfit.model.calibrate import diagnose
 from wearfit.model.data import ModelData
+from wearfit.model.flat_draws import flatten
 from wearfit.model.gate import Diagnostics, judge
 from wearfit.model.layout import CONTRASTED, GROUPS, Layout
 from wearfit.model.levels_seen import levels_seen
-from wearfit.model.posterior import flatten, summarise_rows
+from wearfit.model.posterior import summarise_rows
 from wearfit.model.prepare import prepare
 from wearfit.model.priors import parse_priors
 from wearfit.model.priors_file import own_priors_text

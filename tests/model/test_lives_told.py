@@ -10,10 +10,10 @@ from wearfit.law import LAWS, LOG_LOGISTIC, LOGNORMAL
 from wearfit.model import likelihood as ll
 from wearfit.model.clock import log_life, run_clock
 from wearfit.model.data import CandidateColumns, ModelData, PathColumns, check_bounds
+from wearfit.model.flat_draws import Flat
 from wearfit.model.layout import GROUPS, Layout
 from wearfit.model.lives_told import compared_lives, lives_told, without_lives
 from wearfit.model.parameters import build_parameters
-from wearfit.model.posterior import Flat
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
 from wearfit.model.readings import told_by_readings

@@ -14,8 +14,9 @@ from wearfit.model import kept_loops, posterior
 from wearfit.model import likelihood as ll
 from wearfit.model.clock import Clock, log_life, run_clock
 from wearfit.model.data import CandidateColumns
+from wearfit.model.flat_draws import flatten
 from wearfit.model.layout import SHARES, Layout
-from wearfit.model.posterior import flatten, log_median_capacity, summarise_rows
+from wearfit.model.posterior import log_median_capacity, summarise_rows
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
 from wearfit.model.sampler import CHAINS, VARIABLES

@@ -10,9 +10,10 @@ from wearfit.exposures.places import plant_levels
 from wearfit.model.bands import band_offsets, log_band
 from wearfit.model.clock import run_clock
 from wearfit.model.data import ReadingColumns
+from wearfit.model.flat_draws import Flat
+from wearfit.model.group_effects import group_effects
 from wearfit.model.layout import COEFFICIENTS
 from wearfit.model.parameters import Parameters
-from wearfit.model.posterior import Flat, group_effects
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
 from wearfit.model.trail import Trail, build_trail

@@ -14,9 +14,9 @@ from wearfit.exposures.live import LiveTools
 from wearfit.exposures.table import Exposures
 from wearfit.law import LAWS, WEIBULL
 from wearfit.model.calibrate import calibrate
+from wearfit.model.flat_draws import Flat, flatten
 from wearfit.model.layout import Layout
 from wearfit.model.lives_told import compared_lives, lives_told, without_lives
-from wearfit.model.posterior import Flat, flatten
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import Priors
 from wearfit.model.sampler import CHAINS, Compiled, compile_model, sample

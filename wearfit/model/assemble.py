@@ -26,12 +26,14 @@ from wearfit.exposures.live import STATUSES, LiveTools
 from wearfit.exposures.places import calendar_months, plant_levels, unknown_plant
 from wearfit.exposures.table import Exposures
 from wearfit.law import LAWS, Shape
-from wearfit.model import posterior
 from wearfit.model.bands import band_offsets, class_log_band, life_spread
 from wearfit.model.data import CandidateColumns, ModelData, ReadingColumns
+from wearfit.model.flat_draws import Flat, Laid
+from wearfit.model.group_effects import group_effects
 from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES, Layout
 from wearfit.model.levels_seen import levels_seen
 from wearfit.model.noted import noted_table
+from wearfit.model.posterior import Rows
 from wearfit.model.priors import Priors
 from wearfit.model.storage import moved_by_storage, storage_share
 from wearfit.model.trail import Trail, build_trail
@@ -51,8 +53,8 @@ def assemble(
     seed: int,
     data: ModelData,
     layout: Layout,
-    flat: posterior.Flat | posterior.Laid,
-    rows: posterior.Rows,
+    flat: Flat | Laid,
+    rows: Rows,
     diagnostics: dict[str, Any],
     wear_law: int,
     law_chosen: str,
@@ -79,7 +81,7 @@ def assemble(
     level, spread = columns(plant_levels(climate)), spreads(plant_levels(climate))
     unknown = unknown_plant()
     season = columns(calendar_months(climate)).reshape(len(exposures.plant_ids), 12, -1)
-    effects = posterior.group_effects(flat, data, layout, exposures, priors, level, spread, seed)
+    effects = group_effects(flat, data, layout, exposures, priors, level, spread, seed)
     parameters = flat.parameters(data, layout)
     offsets = band_offsets(priors)
     rng = np.random.default_rng([seed, 7])

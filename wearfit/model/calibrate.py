@@ -11,11 +11,12 @@ from wearfit.calibration import MOST_DRAWS, Calibration
 from wearfit.exposures.live import LiveTools
 from wearfit.exposures.table import Exposures
 from wearfit.law import WEIBULL, Shape
-from wearfit.model import posterior
 from wearfit.model.assemble import assemble
 from wearfit.model.data import ModelData
+from wearfit.model.flat_draws import Flat, flatten
 from wearfit.model.gate import MOST_DIVERGENT, Diagnostics, judge
 from wearfit.model.layout import COEFFICIENTS, Layout
+from wearfit.model.posterior import Rows, log_median_capacity, summarise_rows
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import Priors
 from wearfit.model.sampler import CHAINS, DRAWS, TARGET_ACCEPT, TUNE, Chains, Compiled, compile_model, sample
@@ -36,7 +37,7 @@ class Outcome:
     seconds: dict[str, float]  # prepare, compile, sample
     compiled: Compiled  # good for the next history of its layout
     data: ModelData  # that it was sampled on
-    flat: posterior.Flat  # its draws, as the sampler's coordinates
+    flat: Flat  # its draws, as the sampler's coordinates
 
 
 def calibrate(
@@ -116,7 +117,7 @@ def _sample_until_passed(
     report: Report,
     cores: int | None,
     wear_law: int,
-) -> tuple[posterior.Flat, posterior.Rows, Diagnostics]:
+) -> tuple[Flat, Rows, Diagnostics]:
     """Chains that fall short go on; chains that diverge start again with smaller steps, since going on would not mend them."""
     draws, careful = DRAWS, 0
     for retry in range(RETRIES + 1):
@@ -130,8 +131,8 @@ def _sample_until_passed(
             progress=lambda share: report("sample", share),
             wear_law=wear_law,
         )
-        flat = posterior.flatten(chains, MOST_DRAWS)
-        rows = posterior.summarise_rows(flat, data, layout, exposures, live.tool, live.episode, seed, wear_law)
+        flat = flatten(chains, MOST_DRAWS)
+        rows = summarise_rows(flat, data, layout, exposures, live.tool, live.episode, seed, wear_law)
         diagnostics = diagnose(chains, flat, rows, data, layout, exposures, wear_law)
         if diagnostics.passed or retry == RETRIES:
             return flat, rows, diagnostics
@@ -144,15 +145,15 @@ def _sample_until_passed(
 
 def diagnose(
     chains: Chains,
-    flat: posterior.Flat,
-    rows: posterior.Rows,
+    flat: Flat,
+    rows: Rows,
     data: ModelData,
     layout: Layout,
     exposures: Exposures,
     wear_law: int = WEIBULL,
 ) -> Diagnostics:
     """Gate on all draws of the top-level parameters, on the kept ones of group effects and forecasts. Padding stays out."""
-    full = posterior.flatten(chains, chains.diverging.size)
+    full = flatten(chains, chains.diverging.size)
     parameters = full.parameters(data, layout)
     scale, share = full.scales(data), parameters.share
     kept = flat.parameters(data, layout)
@@ -178,7 +179,7 @@ def diagnose(
     if features:
         drawn = rows.features
         groups["feature"] = by_chain(np.concatenate([a[:, :features] for a in (drawn.level, drawn.growth, drawn.noise)], axis=1))
-    capacity = posterior.log_median_capacity(rows, Shape(np.exp(kept.coefficient("log_shape"))[:, 0], wear_law))
+    capacity = log_median_capacity(rows, Shape(np.exp(kept.coefficient("log_shape"))[:, 0], wear_law))
     if capacity.shape[1]:
         groups["forecast median"] = by_chain(capacity)
     return judge(

@@ -16,11 +16,11 @@ from wearfit.exposures.lives import EXACT, INTERVAL
 from wearfit.exposures.table import Exposures
 from wearfit.model.clock import log_life, run_clock
 from wearfit.model.data import CandidateColumns, EndedColumns, ModelData, PathColumns, ReadingColumns, RowColumns
+from wearfit.model.flat_draws import Flat
 from wearfit.model.kept_loops import kept
 from wearfit.model.law_kernel import log_rise_and_slope, total_rise_slope
 from wearfit.model.layout import Layout
 from wearfit.model.likelihood import gains, history_terms, tool_spread
-from wearfit.model.posterior import Flat
 from wearfit.model.read_capacity import LEAST_BASE, PathDraws
 from wearfit.model.readings import told_by_readings
 from wearfit.remaining import between_nodes, left_nodes

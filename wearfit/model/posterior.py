@@ -1,143 +1,35 @@
-"""From the sampler's coordinates to draws of everything an answer needs. NumPy only, in chunks of draws."""
+"""What draws come to, row by row of the likelihood and live tool by live tool. NumPy only, in chunks of draws."""
 
 import zlib
 from dataclasses import dataclass, replace
 from itertools import batched
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 
 from wearfit import law
-from wearfit.exposures.covariates import PLANT_COVARIATES
 from wearfit.exposures.lives import CENSORED
 from wearfit.exposures.table import Exposures
-from wearfit.model.clock import PLANT_SLOPES, Clock, log_life, run_clock
+from wearfit.model.clock import Clock, log_life, run_clock
 from wearfit.model.data import ModelData
-from wearfit.model.layout import COEFFICIENTS, GROUPS, Layout, unseen_scale
-from wearfit.model.levels_seen import levels_seen
+from wearfit.model.flat_draws import SALT, Flat, Laid
+from wearfit.model.layout import Layout
 from wearfit.model.likelihood import Levels, Terms, gains, history_levels, history_terms, tool_spread
 from wearfit.model.live_rows import LiveDraws, entry_shots
 from wearfit.model.mixture import joint_log_likelihood, tool_log_likelihood
 from wearfit.model.moved import OPEN, Left
 from wearfit.model.noted import NotedDraws, asked_of_clock
 from wearfit.model.observed_rows import Observed
-from wearfit.model.parameters import Parameters, build_parameters, group_scales
-from wearfit.model.priors import Priors
+from wearfit.model.parameters import Parameters
 from wearfit.model.read_capacity import LiveRead, PathDraws, live_read
 from wearfit.model.readings import Told, told_by_readings
 from wearfit.model.storage import only_storage, storage_spent
 from wearfit.model.tool_draws import Luck, draw_tool_effects
 from wearfit.processors import at_once, processors
 
-if TYPE_CHECKING:
-    from wearfit.model.sampler import Chains
-
 Array = np.ndarray
 
 CHUNK: Final = 100  # draws handled at once: bounds the memory at chunk x cells
-SALT: Final = 1  # keeps draws made here apart from the sampler's
-
-
-@dataclass(frozen=True)
-class Flat:
-    """Draws laid end to end, thinned alike in every chain. Arrays have shape (sample, ...)."""
-
-    z: Array
-    share: Array
-    w: Array
-    slot: Array
-    read: Array
-
-    def parameters(self, d: ModelData, layout: Layout, chunk: slice = slice(None)) -> Parameters:
-        """Parameters of these draws, by the very function that the graph uses."""
-        return build_parameters(self.z[chunk], self.share[chunk], self.w[chunk], self.slot[chunk], d, layout)
-
-    def scales(self, d: ModelData) -> Array:
-        """Scales of the groups, zero where a group is switched off, shape (sample, group)."""
-        return np.asarray(group_scales(self.w, d) * d.group_prior[1])
-
-    @property
-    def samples(self) -> int:
-        return len(self.z)
-
-
-@dataclass(frozen=True)
-class Laid:
-    """Draws of parameters themselves, for which nobody knows the sampler's coordinates. Arrays have shape (sample, ...)."""
-
-    values: Parameters
-    w: Array
-    read: Array  # coordinates of capacities: of no consequence where the effects of their tools are known
-
-    def parameters(self, d: ModelData, layout: Layout, chunk: slice = slice(None)) -> Parameters:
-        return Parameters(self.values.all[chunk], self.values.share[chunk])
-
-    def scales(self, d: ModelData) -> Array:
-        """As `Flat.scales`."""
-        return np.asarray(group_scales(self.w, d) * d.group_prior[1])
-
-    @property
-    def samples(self) -> int:
-        return len(self.w)
-
-
-def flatten(chains: "Chains", most: int) -> Flat:
-    """Thin each chain evenly so that at most `most` draws are kept, then lay the chains end to end."""
-    n_chains, n_draws = chains.coordinates["z"].shape[:2]
-    keep = np.linspace(0, n_draws - 1, min(n_draws, most // n_chains)).round().astype(int)
-    return Flat(**{name: values[:, keep].reshape(n_chains * len(keep), -1) for name, values in chains.coordinates.items()})
-
-
-@dataclass(frozen=True)
-class Effects:
-    """Effects by group, unseen levels drawn from their population. Arrays of shape (sample, level)."""
-
-    plant: Array
-    plant_climate: Array
-    resin: Array
-    design: Array
-    maker: Array
-    sudden_plant: Array
-
-
-def group_effects(
-    flat: Flat | Laid, d: ModelData, layout: Layout, exposures: Exposures, priors: Priors, levels: Array, spreads: Array, seed: int
-) -> Effects:
-    """Effects of every level.
-
-    Parameters
-    ----------
-    levels, spreads : arrays, shape (plant, plant covariate)
-        Yearly mean conditions of each plant, and how unsure they are.
-    """
-    rng = np.random.default_rng([seed, SALT])
-    seen = levels_seen(exposures)
-    p = flat.parameters(d, layout)
-    scale = flat.scales(d)
-
-    def of(name: str, count: int) -> Array:
-        span = layout.block(name)
-        return p.all[:, len(COEFFICIENTS) + span.start : len(COEFFICIENTS) + span.stop][:, :count]
-
-    def filled(name: str, known: Array) -> Array:
-        effect = of(name, len(known)).copy()
-        spread = scale[:, GROUPS.index(name)] * unseen_scale(int(known.sum()))
-        effect[:, ~known] = spread[:, None] * rng.standard_normal((flat.samples, int((~known).sum())))
-        return effect
-
-    n_plants = len(exposures.plant_ids)
-    slopes = p.all[:, PLANT_SLOPES]
-    error = of("plant_error", n_plants * len(PLANT_COVARIATES)).reshape(flat.samples, n_plants, len(PLANT_COVARIATES))
-    resin_ids = len(exposures.resins.resin_id)
-    undescribed = ~exposures.resins.described
-    return Effects(
-        plant=filled("plant", seen.plant),
-        plant_climate=((levels + spreads * error) * slopes[:, None, :]).sum(axis=-1),
-        resin=filled("resin", seen.resin) + undescribed * (priors.undescribed_loc + priors.undescribed_sd * of("resin_error", resin_ids)),
-        design=filled("design", seen.design),
-        maker=filled("maker", seen.maker),
-        sudden_plant=of("sudden_plant", n_plants),
-    )
 
 
 @dataclass(frozen=True)

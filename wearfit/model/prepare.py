@@ -50,7 +50,7 @@ def prepare(exposures: Exposures, priors: Priors, layout: Layout, to_sample: boo
     ----------
     to_sample : bool
         Whether to lay the sampler's coordinates along what the history tells, which is most of the work; draws of the parameters
-        themselves (`posterior.Laid`) have no use for it.
+        themselves (`flat_draws.Laid`) have no use for it.
 
     Raises
     ------

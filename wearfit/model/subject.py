@@ -9,10 +9,10 @@ from wearfit.calibration import Calibration
 from wearfit.exposures.table import Exposures
 from wearfit.law import LAWS
 from wearfit.model.data import ModelData, RowColumns
+from wearfit.model.flat_draws import Laid
 from wearfit.model.laid_out import effects_by_name, laid_out
 from wearfit.model.layout import COEFFICIENTS, FEATURE_BLOCKS, Layout
 from wearfit.model.parameters import Parameters
-from wearfit.model.posterior import Laid
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import Priors
 

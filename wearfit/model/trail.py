@@ -14,8 +14,8 @@ from wearfit.exposures.places import calendar_months
 from wearfit.exposures.plant_climate import LOG_CORROSIVITY_UNKNOWN
 from wearfit.exposures.table import Exposures
 from wearfit.exposures.timeline import month_of
+from wearfit.model.group_effects import Effects
 from wearfit.model.layout import coefficient_index
-from wearfit.model.posterior import Effects
 from wearfit.model.storage import STORAGE
 
 Array = np.ndarray
