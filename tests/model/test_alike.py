@@ -15,10 +15,11 @@ from wearfit.forecasts.likely import likely_wear_outs
 from wearfit.model.alike import alike, contents
 from wearfit.model.data import ReadingColumns
 from wearfit.model.posterior import Rows, summarise_rows
-from wearfit.model.reweigh import Past, Reweighed, integrated, past_of, reweigh, weighed
+from wearfit.model.reweigh import Past, Reweighed, past_of, reweigh, weighed
 from wearfit.model.some_rows import BY_LIVE
 from wearfit.model.some_tools import of_tools
 from wearfit.model.subject import Subject, subject_of
+from wearfit.model.tools_told import integrated
 from wearfit.records.assemble import assemble
 from wearfit.records.identity import Row
 from wearfit.workflow.history import History, history_of
