@@ -16,7 +16,8 @@ from wearfit.errors import Refusal
 from wearfit.records.readers.read import read
 from wearfit.store.store import Store
 from wearfit.workflow.new_records import ToolRecords
-from wearfit.workflow.preview import Preview, preview
+from wearfit.workflow.preview import preview
+from wearfit.workflow.preview_in_words import Preview
 from wearfit.workflow.standing import standing
 
 RUNS = ("tool_id", "plant_id", "resin_id", "started_on", "ended_on", "shots")

@@ -10,7 +10,7 @@ from wearfit.cli.options import Common
 from wearfit.cli.output import Answer
 from wearfit.cli.progress import shown_progress
 from wearfit.cli.tables import print_line, print_table
-from wearfit.workflow.preview import Preview
+from wearfit.workflow.preview_in_words import Preview
 from wearfit.workflow.what_changed import moved_in_words, wear_out_in_words
 from wearfit.workflow.wording import CAUTION
 

@@ -18,7 +18,8 @@ from wearfit.workflow.answers import Accepted, Current
 from wearfit.workflow.new_records import NewRecords, read_new_records
 from wearfit.workflow.plan import PlanTerms, plan_of_current, read_makes
 from wearfit.workflow.plan_file import FileRow
-from wearfit.workflow.preview import Preview, preview
+from wearfit.workflow.preview import preview
+from wearfit.workflow.preview_in_words import Preview
 from wearfit.workflow.recalibrate import Order
 from wearfit.workflow.recalibrations import Recalibrations
 from wearfit.workflow.what_changed import Changes, what_changed
