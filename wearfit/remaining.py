@@ -15,7 +15,8 @@ from numpy.typing import DTypeLike
 
 from wearfit import law
 from wearfit.even_nodes import Densities
-from wearfit.growth import Growth, Readings, log_marginal
+from wearfit.growth import Growth, Readings
+from wearfit.growth_integral import log_marginal
 
 Array = np.ndarray
 

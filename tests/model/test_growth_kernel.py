@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from wearfit.growth import Growth, Readings, log_marginal
+from wearfit.growth import Growth, Readings
+from wearfit.growth_integral import log_marginal
 from wearfit.model.data import ReadingColumns
 from wearfit.model.growth_batch import paths_log_likelihood, tracks_log_likelihood
 from wearfit.model.growth_gradient import path_marginals, path_marginals_back

@@ -6,7 +6,8 @@ from prior_chains import flat_of_priors, under_way
 from small_fleet import PLANTS, RESINS, exposures_of
 
 from wearfit import law
-from wearfit.growth import Growth, Readings, log_marginal
+from wearfit.growth import Growth, Readings
+from wearfit.growth_integral import log_marginal
 from wearfit.model.clock import log_life, run_clock
 from wearfit.model.data import ReadingColumns
 from wearfit.model.posterior import summarise_rows

@@ -11,7 +11,8 @@ from wearfit.exposures.ways import UNSTATED_RESOLUTION
 from wearfit.forecasts.conditions import generator
 from wearfit.forecasts.quantiles import weighted_quantiles
 from wearfit.forecasts.tracks import LEAST_SHARE, growth_of_feature
-from wearfit.growth import FAULT, FAULT_NOISE, share_below, way_drawn
+from wearfit.growth import FAULT, FAULT_NOISE, share_below
+from wearfit.growth_integral import way_drawn
 from wearfit.remaining import Track
 
 Array = np.ndarray

@@ -7,7 +7,7 @@ integral that is exact does not feel either; this one does a little, so both are
 import numpy as np
 from numba.extending import register_jitable
 
-from wearfit.growth import CURVATURE, LEAST_BEND
+from wearfit.growth_integral import CURVATURE, LEAST_BEND
 from wearfit.model.data import ReadingColumns
 from wearfit.model.growth_density import bends, bends_below, slopes, slopes_below, sound_share, sound_slopes
 from wearfit.model.growth_kernel import (

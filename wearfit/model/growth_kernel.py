@@ -1,4 +1,4 @@
-"""`growth.log_marginal` as loops over readings, for the compiled model: the mode of a life, and the nodes about it."""
+"""`growth_integral.log_marginal` as loops over readings, for the compiled model: the mode of a life, and the nodes about it."""
 
 from math import exp, log, sqrt
 from typing import Final
@@ -6,7 +6,8 @@ from typing import Final
 import numpy as np
 from numba.extending import register_jitable
 
-from wearfit.growth import CAREFUL, CLOSE, CURVATURE, LEAST_BEND, LEAST_CURVATURE, MIDDLE, SIDE, SLACK, STEP, TURNS, WEIGHT
+from wearfit.growth import WEIGHT
+from wearfit.growth_integral import CAREFUL, CLOSE, CURVATURE, LEAST_BEND, LEAST_CURVATURE, MIDDLE, SIDE, SLACK, STEP, TURNS
 from wearfit.model.data import ReadingColumns
 from wearfit.model.growth_density import (
     SOUND_PEAK,
@@ -238,7 +239,7 @@ def integrate(life: Array, by_s: float, mode: tuple[float, float], root: tuple[f
 
 @register_jitable
 def log_integral(reading: Array, log_share: Array, law: Array, life: Array, nodes: Array) -> float:
-    """Log-likelihood of the readings of one feature of one life: `growth.log_marginal`; `life` and `nodes` are overwritten."""
+    """Log-likelihood of the readings of one feature of one life: `growth_integral.log_marginal`; `life` and `nodes` are overwritten."""
     lay_out(reading, log_share, law, life)
     mode, root = find_mode(life, law[LIFE_SD])
     return integrate(life, law[LIFE_SD], mode, root, nodes)
