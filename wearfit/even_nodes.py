@@ -121,8 +121,11 @@ class Step:
         return 3.0 * mass - 2.0 * self.left - self.right, self.left + self.right - 2.0 * mass
 
 
-def part_of_step(left: Array, right: Array, mass: Array) -> Array:
-    """Part of a step below which a mass lies, the density straight between `left` and `right`; in 0..1."""
+def part_of_step[T: (float, Array)](left: T, right: T, mass: T) -> T:
+    """Part of a step below which a mass lies, the density straight between `left` and `right`; in 0..1.
+
+    Of numbers or of arrays: the model compiles it for the former.
+    """
     # left y + (right - left) y^2 / 2 = mass, solved so that neither a flat nor a falling density divides by zero.
     part = 2.0 * mass / np.maximum(left + np.sqrt(np.maximum(left * left + 2.0 * (right - left) * mass, 0.0)), LEAST)
-    return np.asarray(np.minimum(part, 1.0))
+    return np.minimum(part, 1.0)

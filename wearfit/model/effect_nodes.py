@@ -5,14 +5,17 @@ there, a dozen times, took twelve times as long as to reckon those of one candid
 `tool_marginal`.
 """
 
-from math import exp, log, pi, sqrt
+from math import exp, log, pi
 
 import numpy as np
 from numba.extending import register_jitable
 
-from wearfit.model.tool_marginal import LEAST, MUCH, doubtful
+from wearfit.even_nodes import part_of_step
+from wearfit.model.tool_marginal import MUCH, doubtful
 
 Array = np.ndarray
+
+register_jitable(part_of_step)  # compiled for numbers, as it is written for arrays
 
 
 @register_jitable
@@ -30,7 +33,7 @@ def log_mass_of(nodes: Array, step: float) -> float:
 def place_of(nodes: Array, probability: float) -> float:
     """Place among the nodes, in steps, below which a part `probability` of the mass lies, the density straight between them.
 
-    A log-density is given; the density is left in its place. The part of a step is `even_nodes.part_of_step`.
+    A log-density is given; the density is left in its place.
     """
     top, total, n = -np.inf, 0.0, len(nodes)
     for value in nodes:
@@ -46,9 +49,7 @@ def place_of(nodes: Array, probability: float) -> float:
             break
         below += step
         k += 1
-    mass, left, right = wanted - below, nodes[k], nodes[k + 1]
-    part = 2.0 * mass / max(left + sqrt(max(left * left + 2.0 * (right - left) * mass, 0.0)), LEAST)
-    return k + min(part, 1.0)
+    return k + part_of_step(nodes[k], nodes[k + 1], wanted - below)
 
 
 @register_jitable
