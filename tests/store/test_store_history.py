@@ -11,7 +11,7 @@ from set_back import SetBack
 
 from wearfit.errors import Refusal
 from wearfit.records.choices import Choices
-from wearfit.store import store as store_module
+from wearfit.store import open_store
 from wearfit.store.actor import acting_as
 from wearfit.store.backtests import BacktestEntry
 from wearfit.store.evidence import EvidenceEntry
@@ -149,7 +149,7 @@ def test_an_upload_from_after_the_state_is_set_aside_until_it_comes_again(url: s
 def test_a_clock_that_is_set_back_changes_no_order(
     url: str, runs: Callable, upload_of: Callable, summary: Callable, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(store_module, "datetime", type("Losing", (SetBack,), {"year_told": 2026}))
+    monkeypatch.setattr(open_store, "datetime", type("Losing", (SetBack,), {"year_told": 2026}))
     with Store.open(url) as store:
         for shots in (10, 11, 12):
             store.add_upload(upload_of(runs([shots])))

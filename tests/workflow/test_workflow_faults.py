@@ -15,7 +15,7 @@ from stores import make_store
 
 from wearfit.demo.shipped import shipped_calibration_bytes
 from wearfit.errors import Refusal
-from wearfit.store import store as store_module
+from wearfit.store import open_store
 from wearfit.store.store import Store
 from wearfit.workflow.answers import forecast, plants
 from wearfit.workflow.hand_over import look
@@ -168,7 +168,7 @@ def test_a_clock_that_is_set_back_takes_out_no_record_and_the_next_calibration_a
     recalibrate(url, Order((folder,), today=dt.date(2026, 11, 27)), Shipped())
     with Store.open(url) as store:
         rows, before = store.rows(), len(store.history())
-    monkeypatch.setattr(store_module, "datetime", SetBack)
+    monkeypatch.setattr(open_store, "datetime", SetBack)
     back = dt.date(2010, 1, 1)
     seen = look(url, tuple((path.name, path.read_bytes()) for path in sorted(folder.iterdir())), None, back)
     assert (seen.outcome.withdrawn, seen.outcome.new, seen.outcome.changed) == (0, 0, 0)

@@ -9,11 +9,11 @@ import pytest
 from set_back import SetBack
 from stores import make_store, summary
 
-import wearfit.store.store as store_module
 from wearfit.calibration import STACKED, from_bytes, to_bytes
 from wearfit.demo.shipped import scenario_folder, shipped_calibration_bytes
 from wearfit.errors import Refusal
 from wearfit.records.readers.read import read
+from wearfit.store import open_store
 from wearfit.store.store import Store
 from wearfit.workflow.new_records import ToolRecords
 from wearfit.workflow.preview import preview
@@ -91,7 +91,7 @@ def test_new_records_move_their_own_tool_and_change_nothing_stored(store: str, t
 
 def test_with_the_clock_set_back_what_came_since_is_new_all_the_same(store: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Records of a day that the calibration knew came after it, by a clock that says they came before."""
-    monkeypatch.setattr(store_module, "datetime", type("Losing", (SetBack,), {"year_told": 2011}))
+    monkeypatch.setattr(open_store, "datetime", type("Losing", (SetBack,), {"year_told": 2011}))
     upload(store, tmp_path / "late", [("T-003", "delta", "abs-white", "2026-06-29", "2026-06-30", "2000")], [])
     seen = preview(store)
     change = next(c for c in seen.changes.changes if c.tool_id == "T-003")

@@ -10,13 +10,13 @@ import pytest
 from set_back import SetBack
 from stores import summary
 
-import wearfit.store.store as store_module
 from wearfit.calibration import STACKED, Calibration
 from wearfit.demo.shipped import shipped_calibration_bytes
 from wearfit.records.choices import Choices
 from wearfit.records.identity import Row, key_of
 from wearfit.records.readers.read import read
 from wearfit.records.tables import TABLES
+from wearfit.store import open_store
 from wearfit.store.store import Store
 from wearfit.workflow.new_records import Made, NewRecords, ToolRecords, Version, new_between, read_new_records
 from wearfit.workflow.what_changed import COLUMNS, change_table, what_changed
@@ -166,7 +166,7 @@ def test_what_came_between_two_calibrations_is_told_by_the_lines_of_the_history_
     """A clock that loses a year at each deed: by it what came between came after both, and what came last came before them."""
     between = write_history("between", tools=None, events=None, runs=f"{RUNS}T2,south,abs,2021-03-01,2021-03-20,60000\n")
     last = write_history("last", tools=None, events=None, runs=f"{RUNS}T2,south,abs,2021-03-01,2021-03-20,70000\n")
-    monkeypatch.setattr(store_module, "datetime", type("Losing", (SetBack,), {"year_told": 2026}))
+    monkeypatch.setattr(open_store, "datetime", type("Losing", (SetBack,), {"year_told": 2026}))
     with Store.open(url) as store:
         store.add_upload(read(write_history()))
         kept = [store.add_calibration(shipped_calibration_bytes(), summary(True), make_current=True)]

@@ -3,23 +3,18 @@
 from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
-from datetime import UTC, datetime
-from types import TracebackType
-from typing import TYPE_CHECKING, Self
+from typing import TYPE_CHECKING
 
 from wearfit.records.choices import Choices
 from wearfit.records.findings import Finding
 from wearfit.records.identity import Row
 from wearfit.store import backtests, calibrations, choices, evidence, history, overrides, past, settings, uploads
-from wearfit.store.actor import ITSELF, acting_as, actor
-from wearfit.store.address import address_of
+from wearfit.store.actor import ITSELF, acting_as
 from wearfit.store.backtests import BacktestEntry, StoredBacktest
 from wearfit.store.calibrations import CalibrationEntry, CalibrationSummary, StoredCalibration
-from wearfit.store.engine import Database
 from wearfit.store.evidence import EvidenceEntry
-from wearfit.store.folder import folder_caution
-from wearfit.store.history import Entry, Line
-from wearfit.store.opening import NoStore, may_be_there, open_database
+from wearfit.store.history import Line
+from wearfit.store.open_store import OpenStore
 from wearfit.store.overrides import Override
 from wearfit.store.past import PastState, Restored
 from wearfit.store.snapshot import Snapshot
@@ -27,70 +22,15 @@ from wearfit.store.uploads import StoredUpload, UploadOutcome
 from wearfit.store.versions import Newest, newest_versions, versions_of
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
-
     from wearfit.records.upload import Upload
 
 
-class Store:
+class Store(OpenStore):
     """An open store, to be closed after use; `with Store.open(url) as store:` does so.
 
     Any number of processes and threads may have the same store open: readers see the last complete write, writers
     wait for each other. Every method raises `Refusal` where the file, its disk or the server fails, and then has stored nothing.
     """
-
-    def __init__(self, database: Database) -> None:
-        self._database = database
-
-    @classmethod
-    def open(cls, url: str, must_exist: bool = False) -> Self:
-        """Open a store, make it where there is none, and bring an older one up to date.
-
-        Parameters
-        ----------
-        url : str
-            `sqlite:///wearfit.db`, a bare path or `postgresql+psycopg://…`.
-        must_exist : bool
-            Refuse a store that does not exist yet rather than make it.
-
-        Raises
-        ------
-        Refusal
-            If the address is of another kind (status 2), or what lies there is not a store that this version can
-            write; see `address.address_of` and `opening.open_database`.
-        """
-        return cls(open_database(address_of(url), must_exist))
-
-    @classmethod
-    def open_if_there(cls, url: str) -> Self | None:
-        """Open a store where there is one, None where there is not; nothing is made.
-
-        Raises
-        ------
-        Refusal
-            As `open`.
-        """
-        if not may_be_there(address_of(url)):
-            return None
-        try:
-            return cls.open(url, must_exist=True)
-        except NoStore:
-            return None
-
-    def cautions(self) -> tuple[str, ...]:
-        """What is to be said of the place where the store lies."""
-        path = self._database.address.path
-        caution = "" if path is None else folder_caution(path)
-        return (caution,) if caution else ()
-
-    def close(self) -> None:
-        self._database.close()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
-        self.close()
 
     def add_upload(self, upload: "Upload") -> UploadOutcome:
         """Keep an upload, bytes and rows; see `uploads.add_upload`."""
@@ -120,8 +60,7 @@ class Store:
 
     def rows_with(self, given: "Sequence[Upload]") -> tuple[list[Row], list[UploadOutcome]]:
         """The rows that the store would hold, and what each upload would do to it, if they were kept; nothing is."""
-        with self._database.trying() as connection:
-            entry = Entry(connection, datetime.now(UTC), actor(), history.RECORDS)
+        with self._trial(history.RECORDS) as (connection, entry):
             # The bytes change no row and may be many.
             outcomes = [uploads.add_upload(connection, replace(upload, files=()), entry) for upload in given]
             return uploads.current_rows(connection), outcomes
@@ -338,13 +277,5 @@ class Store:
 
     def restoring(self, line: int) -> Restored:
         """What `restore` would do; nothing is kept of it."""
-        with self._database.trying() as connection:
-            return past.restore(connection, line, Entry(connection, datetime.now(UTC), actor(), history.RESTORE, str(line), line))
-
-    @contextmanager
-    def _deed(
-        self, did: str, about: str = "", back_to: int | None = None, rests_on: int | None = None
-    ) -> "Iterator[tuple[Connection, Entry]]":
-        """A writing transaction, and the line of the history that what it changes belongs to."""
-        with self._database.writing() as connection:
-            yield connection, Entry(connection, datetime.now(UTC), actor(), did, about, back_to, rests_on)
+        with self._trial(history.RESTORE, str(line), line) as (connection, entry):
+            return past.restore(connection, line, entry)
