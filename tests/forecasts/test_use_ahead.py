@@ -104,12 +104,12 @@ def test_plan_then_one_year_for_ever_is_what_lies_ahead(demo_calibration: Calibr
     own = dt.date.fromisoformat(demo_calibration.identity.as_of)
     first = own + dt.timedelta(days=days)
     use = use_of(demo_calibration)
-    head, year, level = list(use.until_plan_ends(first)), use.year_after(first), use.level
+    head, year, level = list(use.until_plan_ends(first)), use.year_after(first), use.usual.level
     made = year.use.year.T
     of_a_year = {
         "shots": level * made,
-        "wear": level * use.usual_job * year.wear.year[use.plant].T,
-        "sudden": level * use.sudden_per_shot_at_usual_use() * made,
+        "wear": level * use.usual.job * year.wear.year[use.usual.plant].T,
+        "sudden": level * use.usual.sudden * made,
     }
     tomorrow = first + dt.timedelta(days=1)
     months = tomorrow.year * 12 + tomorrow.month - 1 + len(head) + 24

@@ -92,10 +92,10 @@ def walk(use: UseAhead, first: dt.date, days: float, wear_left: Array, sudden_le
         shots += lived
         if asked is not None:
             to_sudden += _live_through(asked, month.sudden)
-    year, level = use.year_after(first), use.level
+    year, level = use.year_after(first), use.usual.level
     np.maximum(wear_left, 0.0, out=wear_left)
-    amount, never = _in_time(wear_left, level * use.usual_job)
-    worn = year.wear.reach(amount, use.plant)
+    amount, never = _in_time(wear_left, level * use.usual.job)
+    worn = year.wear.reach(amount, use.usual.plant)
     to_wear += worn.months
     made = year.shots_by(worn)
     made *= level
@@ -107,8 +107,8 @@ def walk(use: UseAhead, first: dt.date, days: float, wear_left: Array, sudden_le
     if asked is None:
         return Arrival(to_wear, shots, np.full_like(to_wear, np.nan), never.all(axis=0), calendar)
     np.maximum(asked, 0.0, out=asked)
-    amount, no_stop = _in_time(asked, level * use.sudden_per_shot_at_usual_use())
-    to_sudden += year.use.reach(amount, np.zeros_like(use.plant)).months
+    amount, no_stop = _in_time(asked, level * use.usual.sudden)
+    to_sudden += year.use.reach(amount, np.zeros_like(use.usual.plant)).months
     if no_stop.any():
         to_sudden[no_stop] = np.inf
     return Arrival(to_wear, shots, to_sudden, never.all(axis=0), calendar)

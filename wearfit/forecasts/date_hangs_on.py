@@ -47,8 +47,8 @@ def date_hangs_on(
     log_life = np.log(np.asarray(heeded.draws.characteristic_life[:, row], dtype=float))
     own = np.asarray(heeded.draws.tool[:, int(heeded.live.tool[row])], dtype=float)
     use, year = ahead.use, ahead.use.year_after(day)
-    made = use.level[:, 0] * year.use.year[0]
-    wear = (use.level * use.usual_job)[:, 0] * year.wear.year[use.plant[0]]
+    made = use.usual.level[:, 0] * year.use.year[0]
+    wear = (use.usual.level * use.usual.job)[:, 0] * year.wear.year[use.usual.plant[0]]
     causes = {
         "tool": own,
         "kind": log_life - own,

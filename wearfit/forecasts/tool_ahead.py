@@ -166,7 +166,7 @@ def tool_ahead(calibration: Calibration, tool_id: str, as_of: dt.date | None = N
     per_shot = use.wear_per_shot_at_even_use()[:, 0]
     modified = np.log(modification_wear(calibration, live.modifications[rows])[:, 0])
     log_life = clocks.log_life[:, 0] - np.log(per_shot)
-    sudden_per_shot = use.sudden_per_shot_at_usual_use()[:, 0]
+    sudden_per_shot = use.usual.sudden[:, 0]
     weights = clocks.weights[:, 0]
     due = float(live.replacement_due[row])
     own_effect = np.asarray(calibration.draws.tool[:, int(live.tool[row])], dtype=float)

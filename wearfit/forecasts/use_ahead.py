@@ -8,15 +8,14 @@ wide forecast, and the season by the bootstrap over the fleet's tools. Beyond th
 import datetime as dt
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 
 from wearfit.calibration import Calibration
-from wearfit.forecasts.conditions import by_draw_and_tool, modification_wear, of_tools, sudden_rates
+from wearfit.forecasts.conditions import of_tools
 from wearfit.forecasts.in_pieces import planned_months
 from wearfit.forecasts.outlook import Outlook, Year
-from wearfit.forecasts.own_luck import bootstrap_mean
+from wearfit.forecasts.usual_use import UsualUse
 
 Array = np.ndarray
 
@@ -73,7 +72,7 @@ class UseAhead:
         self._as_of = dt.date.fromisoformat(calibration.identity.as_of)
         self._planned_months = int(planned_months(calibration, rows).max(initial=0))
         self._months: dict[int, _Month] = {}
-        self._jobs: dict[bytes, Array] = {}  # the last
+        self.usual = UsualUse(calibration, outlook, rows)  # where no plan speaks, and beyond it
 
     def between(self, first: dt.date, end: dt.date) -> Iterator[tuple[Use, Array]]:
         """Use from the end of day `first` to the end of day `end` month by month, and which tools' use is planned, shape (tool,)."""
@@ -109,11 +108,6 @@ class UseAhead:
         first = max(self._ahead(day + dt.timedelta(days=1)) + 1, self._planned_months)
         return self._outlook.year_from((self._as_of.month - 1 + first) % 12)
 
-    @property
-    def plant(self) -> Array:
-        """Where the tools are beyond the plan, -1 for the mean plant, shape (tool,)."""
-        return self._live.plant[self._rows]
-
     def each_month(self, day: dt.date, months: int) -> Iterator["MonthAhead"]:
         """What is left of the month after the end of `day`, then the months that follow."""
         tomorrow = day + dt.timedelta(days=1)
@@ -126,13 +120,13 @@ class UseAhead:
         """Shots a month over the twelve months from the day after `day` on, shape (sample, tool)."""
         first = self._ahead(day + dt.timedelta(days=1))
         if first >= self._planned_months:
-            return self.level * self._outlook.season.mean(axis=1)[:, None]
+            return self.usual.level * self._outlook.season.mean(axis=1)[:, None]
         months = np.arange(first, first + 12)
         within = months[months < self._planned_months]
         asked = np.full((len(self._rows), 12), np.nan)
         asked[:, : len(within)] = self._live.plan_shots[self._rows][:, within]
         season = self._outlook.season[:, (self._as_of.month - 1 + months) % 12]
-        total = self.level.copy(order="K")
+        total = self.usual.level.copy(order="K")
         free, of_free = np.unique(np.isnan(asked), axis=0, return_inverse=True)  # tools mostly have one plan's months
         for which, unplanned in enumerate(free):
             total[:, of_free == which] *= season[:, unplanned].sum(axis=1)[:, None]
@@ -141,15 +135,11 @@ class UseAhead:
 
     def shots_per_month_beyond_plan(self, day: dt.date) -> Array:
         """The same over the year after the plan, shape (sample, tool)."""
-        return self.level * (self.year_after(day).use.year[0][:, None] / 12.0)
+        return self.usual.level * (self.year_after(day).use.year[0][:, None] / 12.0)
 
     def wear_per_shot_at_even_use(self) -> Array:
         """Wear per shot beyond the plan, averaged over the calendar months, set-ups included, shape (sample, tool)."""
         return np.mean([self._month(self._planned_months + i).wear for i in range(12)], axis=0)
-
-    def sudden_per_shot_at_usual_use(self) -> Array:
-        """Expected sudden stops per shot beyond the plan, those of set-ups in them, shape (sample, tool)."""
-        return self._usual_sudden
 
     def _ahead(self, day: dt.date) -> int:
         return (day.year - self._as_of.year) * 12 + day.month - self._as_of.month
@@ -168,8 +158,8 @@ class UseAhead:
             asked = self._live.plan_shots[self._rows, ahead]
             planned = ~np.isnan(asked)
             if planned.all():
-                return np.broadcast_to(asked, self.level.shape), planned
-        shots = self.level * np.ascontiguousarray(self._outlook.season[:, (self._as_of.month - 1 + ahead) % 12])[:, None]
+                return np.broadcast_to(asked, self.usual.level.shape), planned
+        shots = self.usual.level * np.ascontiguousarray(self._outlook.season[:, (self._as_of.month - 1 + ahead) % 12])[:, None]
         if planned.any():
             shots[:, planned] = asked[planned]
         return shots, planned
@@ -179,77 +169,16 @@ class UseAhead:
         plant_wear = conditions.plant_wear[(self._as_of.month - 1 + ahead) % 12]
         shots, planned = self._shots(ahead)
         if not planned.any():
-            wear = of_tools(plant_wear, self.plant)
-            wear *= self.usual_job
-            return _Month(shots, planned, wear, self._usual_sudden)
+            wear = of_tools(plant_wear, self.usual.plant)
+            wear *= self.usual.job
+            return _Month(shots, planned, wear, self.usual.sudden)
         at = live.plan_plant[rows, ahead]
-        plant = np.where(at >= 0, at, self.plant)
+        plant = np.where(at >= 0, at, self.usual.plant)
         wear = of_tools(plant_wear, plant)
-        wear *= self._job(live.plan_resin[rows, ahead])
-        if (plant == self.plant).all():
-            return _Month(shots, planned, wear, self._usual_sudden)
-        return _Month(shots, planned, wear, of_tools(conditions.plant_sudden, plant) * self._sudden_per_shot)
-
-    def _job(self, resin: Array) -> Array:
-        """Wear per shot at a plant whose factor is one, in resins or, where that is -1, in a tool's usual ones, shape (sample, tool)."""
-        key = resin.tobytes()  # a plan mostly names the same resin in each month
-        if key not in self._jobs:
-            job, named = self.usual_job.copy(order="K"), np.flatnonzero(resin >= 0)
-            steel, resin_wear = self._live.steel_group[self._rows[named]], self._outlook.conditions.resin_wear
-            job.T[named] = resin_wear.T[steel, resin[named]]
-            job.T[named] *= self._tool_factor.T[named]
-            self._jobs = {key: job}
-        return self._jobs[key]
-
-    @cached_property
-    def usual_job(self) -> Array:
-        """Wear per shot beyond the plan at a plant whose factor is one, shape (sample, tool)."""
-        return self._mix * self._tool_factor
-
-    @cached_property
-    def _usual_sudden(self) -> Array:
-        sudden = of_tools(self._outlook.conditions.plant_sudden, self.plant)
-        sudden *= self._sudden_per_shot
-        return sudden
-
-    @cached_property
-    def _tool_factor(self) -> Array:
-        """Wear per shot that modifications bring, and set-ups at the tool's usual length of run, shape (sample, tool)."""
-        live, rows = self._live, self._rows
-        factor = by_draw_and_tool(np.exp(self._calibration.coefficient("log_setup")), (live.setups_per_shot * live.setup_share)[rows])
-        factor += 1.0
-        factor *= modification_wear(self._calibration, live.modifications[rows])
-        return factor
-
-    @cached_property
-    def _sudden_per_shot(self) -> Array:
-        per_shot, per_handling = sudden_rates(self._calibration, self._rows)
-        per_shot += by_draw_and_tool(per_handling[:, 0], self._live.setups_per_shot[self._rows])
-        return per_shot
-
-    @cached_property
-    def _mix(self) -> Array:
-        """Mean wear per shot over each tool's mix of resins, shape (sample, tool); the reference resin where none ran."""
-        share = np.asarray(self._live.resin_share[self._rows], dtype=float)
-        out = np.ones((len(self._rows), self._calibration.samples))
-        # Tool by tool and not as one matrix product, whose rounding would depend on which other tools are asked about.
-        for i, group in enumerate(self._live.steel_group[self._rows]):
-            if share[i].any():
-                np.einsum("r,rs->s", share[i], self._outlook.conditions.resin_wear.T[group], out=out[i])
-        return out.T
-
-    @cached_property
-    def level(self) -> Array:
-        """Shots a month without a plan, shape (sample, tool)."""
-        n = self._calibration.samples
-        out = np.zeros((len(self._rows), n))
-        for i, row in enumerate(self._rows):
-            stated, recent = self._live.shots_per_month[row], self._live.recent_shots[row]
-            if not np.isnan(stated):
-                out[i] = stated
-            elif np.nansum(recent) > 0:
-                bootstrap_mean(self._calibration, int(row), recent, out[i])
-        return out.T
+        wear *= self.usual.job_in(live.plan_resin[rows, ahead])
+        if (plant == self.usual.plant).all():
+            return _Month(shots, planned, wear, self.usual.sudden)
+        return _Month(shots, planned, wear, of_tools(conditions.plant_sudden, plant) * self.usual.sudden_per_shot)
 
 
 def _next_month(day: dt.date) -> dt.date:
