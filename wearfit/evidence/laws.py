@@ -130,6 +130,7 @@ def forecast_anew(asked: Asked, name: str, places: Array, models: dict[bool, Com
     model = models.get(code == WEIBULL)
     if model is None or not model.serves(layout, code):
         models[code == WEIBULL] = model = compile_model(data, layout, code)
+    data = model.laid(data, code)
     less = without_lives(data, asked.exposures, lives)
     # Only as many draws as are looked at.
     chains = sample(model, less, asked.seed + SALT + int(places[0]), MOST_DRAWS // CHAINS, cores=asked.cores, wear_law=code)

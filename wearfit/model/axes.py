@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from wearfit.model.data import ModelData
-from wearfit.model.information import Slopes
+from wearfit.model.information import Information, usual_scales
 from wearfit.model.layout import CONTRASTED, Layout
 
 Array = np.ndarray
@@ -28,56 +28,57 @@ class Axes:
     slot_score: Array  # (slot,)
 
 
-def axes_of(slopes: Slopes, d: ModelData, layout: Layout) -> Axes:
-    """Axes by what each row tells.
+def axes_of(told: Information, d: ModelData, layout: Layout) -> Axes:
+    """Axes by what is told.
 
     Notes
     -----
+    An effect's likeliest value at the usual scale of its group says from where its coordinate is counted at any other.
     The effects of a group are told as precisely as they are with all coefficients open and the other groups' effects known, which is
     rather too much than too little, those of a mirrored group one by one; a plant's sudden stops by their number, as is a Poisson
     rate on the log scale.
     """
-    turn = _turned_least_to_most(slopes.coefficient)
-    of_coefficient = slopes.coefficient @ turn
-    precision = of_coefficient.T @ of_coefficient + np.eye(len(turn))
-    by_coefficient = np.linalg.solve(precision, of_coefficient.T @ slopes.response)
-    contrast, lean = d.contrast.copy(), np.zeros((len(turn), layout.contrasted))
-    told, score = np.zeros(layout.size), np.zeros(layout.size)
+    turn, along = _turned_least_to_most(told.coefficient)
+    precision = np.maximum(along, 0.0) + 1.0
+    lean = turn.T @ told.between / precision[:, None]
 
-    both = of_coefficient.T @ slopes.effect
-    lean[:, layout.turned] = np.linalg.solve(precision, both)
-    of_effects = slopes.effect.T @ slopes.effect - both.T @ lean[:, layout.turned]
-    by_effect = slopes.effect.T @ slopes.response - both.T @ by_coefficient
+    contrast, of_told, effect = d.contrast.copy(), np.zeros(layout.size), np.zeros(layout.size)
+    of_effects = told.turned - told.between[:, layout.turned].T @ turn @ lean[:, layout.turned]
     for name in CONTRASTED:
         block = layout.block(name)
         if block == layout.mirrored:
             continue
         span = slice(*np.searchsorted(layout.turned, (block.start, block.stop)))
         own = np.flatnonzero(contrast[span, span].any(axis=0))
-        basis = contrast[span, span][:, own]
-        along, axes = np.linalg.eigh(basis.T @ of_effects[span, span] @ basis)
-        contrast[span, span.start + own] = _signed(basis @ axes)
-        told[block.start + own] = np.maximum(along, 0.0)
-        score[block.start + own] = contrast[span, span.start + own].T @ by_effect[span]
+        along, axes = np.linalg.eigh(of_effects[span, span][np.ix_(own, own)])
+        turned = _signed(contrast[span, span][:, own] @ axes)
+        effect[block.start + own] = turned.T @ contrast[span, span] @ told.effect[block]
+        contrast[span, span.start + own] = turned
+        of_told[block.start + own] = np.maximum(along, 0.0)
 
-    both = np.asarray((slopes.mirrored.T @ of_coefficient).T)
-    lean[:, layout.mirrored] = np.linalg.solve(precision, both)
-    along = slopes.mirrored.multiply(slopes.mirrored).sum(axis=0) - (both * lean[:, layout.mirrored]).sum(axis=0)
-    by_effect = slopes.mirrored.T @ slopes.response - both.T @ by_coefficient
-    told[layout.mirrored] = d.mirror[1] * np.maximum(along, 0.0)
-    score[layout.mirrored] = d.mirror[1] * (by_effect - d.mirror[0] * (d.mirror[0] @ by_effect))
+    counted = d.mirror[1]
+    along_mirrored = told.mirrored - (told.between * (turn @ lean))[:, layout.mirrored].sum(axis=0)
+    of_told[layout.mirrored] = counted * np.maximum(along_mirrored, 0.0)
+    effect[layout.mirrored] = counted * told.effect[layout.mirrored]
+    scale = usual_scales(d, layout)
+    by_square = np.divide(1.0, scale**2, out=np.zeros_like(scale), where=scale > 0.0)
+    score = np.append(of_told[: layout.contrasted] + by_square, np.zeros(layout.size - layout.contrasted)) * effect
 
-    told[layout.block("sudden_plant")] = d.sudden[0].sum(axis=0)
-    return Axes(d.coefficient_root @ turn, lean, contrast, told, score)
+    of_told[layout.block("sudden_plant")] = d.sudden[0].sum(axis=0)
+    by_level = np.zeros_like(lean)
+    by_level[:, layout.turned] = lean[:, layout.turned] @ d.contrast.T
+    mirrored = lean[:, layout.mirrored] * counted
+    by_level[:, layout.mirrored] = mirrored - np.outer(mirrored @ d.mirror[0], d.mirror[0])
+    return Axes(d.coefficient_root @ turn, by_level, contrast, of_told, score)
 
 
-def _turned_least_to_most(slopes: Array) -> Array:
-    """Orthogonal axes, those of which least is told first, shape (coefficient, coefficient)."""
-    told, untold = np.flatnonzero(slopes.any(axis=0)), np.flatnonzero(~slopes.any(axis=0))
-    axes = np.zeros((slopes.shape[1],) * 2)
-    axes[untold, np.arange(len(untold))] = 1.0  # of what nothing is told each keeps its own axis
-    _, axes[told, len(untold) :] = np.linalg.eigh(slopes[:, told].T @ slopes[:, told])
-    return _signed(axes)
+def _turned_least_to_most(told: Array) -> tuple[Array, Array]:
+    """Orthogonal axes, those of which least is told first, shape (coefficient, coefficient), and what is told along each."""
+    known, unknown = np.flatnonzero(told.any(axis=0)), np.flatnonzero(~told.any(axis=0))
+    axes, along = np.zeros_like(told), np.zeros(len(told))
+    axes[unknown, np.arange(len(unknown))] = 1.0  # of what nothing is told each keeps its own axis
+    along[len(unknown) :], axes[known, len(unknown) :] = np.linalg.eigh(told[np.ix_(known, known)])
+    return _signed(axes), along
 
 
 def _signed(axes: Array) -> Array:

@@ -92,6 +92,7 @@ def calibrate(
         report("compile", 0.0)
         compiled = compile_model(data, layout, wear_law)
     ready = time.perf_counter()
+    data = compiled.laid(data, wear_law)
     flat, rows, diagnostics = _sample_until_passed(exposures, live, data, layout, compiled, seed, report, cores, wear_law)
     sampled = time.perf_counter()
     report("summarise", 0.0)

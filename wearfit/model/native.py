@@ -5,6 +5,7 @@ layout, one law and one version of the program. So the two functions that the sa
 (`code_version.program_digest`), in the compiler's own cache. They are given the arrays of a history by their addresses.
 """
 
+import ctypes
 import hashlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -107,6 +108,23 @@ def native_model(layout: Layout, law: str, arrays: Mapping[str, Array], graph: C
             ]
         },
     )
+
+
+def log_density(model: CompiledPyMCModel) -> Callable[[Array], tuple[float, Array]]:
+    """The log-density of coordinates and its gradient, as the sampler asks for them; no number where it can't be reckoned.
+
+    Several threads may call it at once.
+    """
+    given, pointer = model.user_data, ctypes.POINTER(ctypes.c_double)
+
+    def at(point: Array) -> tuple[float, Array]:
+        point = np.ascontiguousarray(point, dtype=float)
+        gradient, value = np.empty_like(point), np.empty(())
+        told = [a.ctypes.data_as(pointer) for a in (point, gradient, value)]
+        status = model.compiled_logp_func.ctypes(len(point), *told, given.ctypes.data)
+        return (float(value), gradient) if status == 0 else (np.nan, np.full_like(point, np.nan))
+
+    return at
 
 
 def with_history(model: CompiledPyMCModel, arrays: Mapping[str, Array], start: Callable[[int], Array]) -> CompiledPyMCModel:

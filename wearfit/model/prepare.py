@@ -1,6 +1,6 @@
 """From exposures and priors to the arrays of the compiled model."""
 
-from dataclasses import fields, replace
+from dataclasses import fields
 from types import SimpleNamespace
 from typing import Any
 
@@ -12,11 +12,9 @@ from wearfit.exposures.covariates import JOB_COVARIATES, PLANT_COVARIATES, colum
 from wearfit.exposures.lives import EXACT
 from wearfit.exposures.places import plant_levels
 from wearfit.exposures.table import Exposures
-from wearfit.model.axes import axes_of
 from wearfit.model.bands import BandOffsets, band_offsets, log_band
 from wearfit.model.clock import log_job, log_place
 from wearfit.model.data import ModelData, check_bounds
-from wearfit.model.information import likeliest, weighted_slopes
 from wearfit.model.layout import CLASS_OFFSET, COEFFICIENTS, Layout, coefficient_index
 from wearfit.model.levels_seen import contrasts, levels_seen, mirror_of
 from wearfit.model.parameters import Parameters
@@ -43,14 +41,9 @@ def layout_of(exposures: Exposures) -> Layout:
     )
 
 
-def prepare(exposures: Exposures, priors: Priors, layout: Layout, to_sample: bool = True) -> ModelData:
-    """Arrays for the compiled model.
+def prepare(exposures: Exposures, priors: Priors, layout: Layout) -> ModelData:
+    """Arrays for the compiled model, its coordinates along the prior's own axes: `Compiled.laid` turns them for sampling.
 
-    Parameters
-    ----------
-    to_sample : bool
-        Whether to lay the sampler's coordinates along what the history tells, which is most of the work; draws of the parameters
-        themselves (`flat_draws.Laid`) have no use for it.
 
     Raises
     ------
@@ -101,10 +94,7 @@ def prepare(exposures: Exposures, priors: Priors, layout: Layout, to_sample: boo
         causes=_causes(exposures, priors, float(sudden[1].sum())),
     )
     check_bounds(data, layout)
-    if not to_sample:
-        return data
-    slopes = weighted_slopes(data, layout, likeliest(data, layout))
-    return replace(data, **vars(axes_of(slopes, data, layout)))
+    return data
 
 
 def _refuse_too_small(layout: Layout, least: Layout) -> None:

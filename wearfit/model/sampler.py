@@ -2,7 +2,7 @@
 
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any, Final
 
@@ -10,10 +10,12 @@ import numpy as np
 import nutpie
 
 from wearfit.law import WEIBULL
+from wearfit.model.axes import axes_of
 from wearfit.model.data import ModelData, check_bounds
 from wearfit.model.graph import build_graph, law_data
+from wearfit.model.information import information
 from wearfit.model.layout import Layout
-from wearfit.model.native import native_model, with_history
+from wearfit.model.native import log_density, native_model, with_history
 from wearfit.model.start import start_of_chain
 
 Array = np.ndarray
@@ -48,6 +50,18 @@ class Compiled:
     def on(self, data: ModelData, wear_law: int = WEIBULL) -> Any:
         """The model on a history of its layout, as `nutpie.sample` takes it."""
         return with_history(self.model, data.as_dict() | law_data(wear_law), partial(start_of_chain, data, self.layout))
+
+    def laid(self, data: ModelData, wear_law: int = WEIBULL) -> ModelData:
+        """A history, as `prepare` leaves it, with the sampler's coordinates laid along what it tells.
+
+        Raises
+        ------
+        ValueError
+            Where it does not fit the layout.
+        """
+        check_bounds(data, self.layout)
+        told = information(log_density(self.on(data, wear_law)), data, self.layout)
+        return replace(data, **vars(axes_of(told, data, self.layout)))
 
 
 @dataclass(frozen=True)

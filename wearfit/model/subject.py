@@ -46,7 +46,7 @@ def subject_of(calibration: Calibration, exposures: Exposures, priors: Priors, s
         Those of the calibration.
     """
     layout = layout_of(exposures)
-    data = prepare(exposures, priors, layout, to_sample=False)
+    data = prepare(exposures, priors, layout)
     kept = np.arange(calibration.samples)
     rng, n, tools = np.random.default_rng([seed, 61]), len(COEFFICIENTS), exposures.tools
     slots = laid_out(calibration, exposures, priors, layout, kept, rng)
