@@ -51,7 +51,7 @@ def arranged(plain: dict[str, np.ndarray], scatter: bool = False) -> Arrays:
         return owners(np.asarray(index, dtype=np.int32), int(size), scatter)
 
     return d | {
-        "by_group": by(d.pop("slot_group"), d["group_prior"].shape[1] + 1),
+        "by_group": by(d.pop("slot_group"), d["group_prior"].shape[1]),
         "by_plant": by(d.pop("place_plant"), len(d["plant_level"])),
         "by_job_parameter": by(d["job_index"].ravel(), parameters),
         "before": d["turned"][d["turned"] < d["mirrored"].min(initial=len(d["turned"]))],
@@ -86,15 +86,16 @@ def model(d: Arrays, nodes: int = NODES) -> None:
     a, b, on = d["share_prior"]
     share = numpyro.sample("share", dist.Beta(a, b).to_event(1))
     w = numpyro.sample("w", dist.Normal(jnp.zeros(d["group_prior"].shape[1]), 1.0).to_event(1))
-    spread = take(jnp.append(w * d["group_prior"][0] * d["group_prior"][1], 1.0), d["by_group"])
-    square = take(jnp.append((w * d["group_prior"][0]) ** 2, 0.0), d["by_group"])
+    spread = take(w * d["group_prior"][0] * d["group_prior"][1], d["by_group"])
+    square = take((w * d["group_prior"][0]) ** 2, d["by_group"])
     scale = jnp.sqrt(1.0 + square * d["slot_told"])
     middle = spread * d["slot_score"] / scale
     slot = numpyro.sample("slot", dist.Normal(-middle, scale).to_event(1))
     effects = _contrasts(spread * (slot + middle) / scale, d)
     lean = d["lean"] @ effects[: d["lean"].shape[1]]
     z = numpyro.sample("z", dist.Normal(lean, 1.0).to_event(1))
-    p = jnp.concatenate([d["coefficient_loc"] + d["coefficient_root"] @ (z - lean), effects])
+    of_z, n = d["root"] @ (z - lean), d["coefficient_loc"].shape[0]
+    p = jnp.concatenate([d["coefficient_loc"] + of_z[:n], effects, of_z[n:]])
     tool = d["tool_group"]
     tool_spread = jnp.exp(p[d["log_shape"]]) * w[tool] * d["group_prior"][0, tool] * d["group_prior"][1, tool]
     numpyro.factor("history", log_likelihood(p, on * share + (1.0 - on) * a / (a + b), tool_spread, d, nodes))

@@ -27,7 +27,7 @@ TINY = 1e-12  # moves the point from step to step, so that no step can be left o
 def point(plain: Arrays) -> Arrays:
     """A place near the origin, the same everywhere."""
     rng = np.random.default_rng(1)
-    sizes = {"share": 3, "w": plain["group_prior"].shape[1], "slot": len(plain["slot_told"]), "z": len(plain["coefficient_loc"])}
+    sizes = {"share": 3, "w": plain["group_prior"].shape[1], "slot": len(plain["slot_told"]), "z": len(plain["root"])}
     return {name: 0.3 * rng.standard_normal(size) for name, size in sizes.items()}
 
 

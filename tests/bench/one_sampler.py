@@ -1,6 +1,8 @@
 """One sampler on one fleet in a process of its own, so that its imports and its memory are its own: started by `samplers.py`.
 
-`python one_sampler.py NAME FOLDER`: the folder holds `exposures.pickle` and `effort.json`; `NAME.json` and `NAME.npz` come into it.
+`python one_sampler.py NAME FOLDER`: the folder holds `exposures.pickle`, `laid.pickle` (layout and arrays, the coordinates laid along
+what the history tells) and `effort.json`; `NAME.json` and `NAME.npz` come into it. wearfit lays the coordinates itself, which counts;
+others are given them.
 """
 
 import json
@@ -48,6 +50,8 @@ def with_nutpie(exposures: Any, effort: dict[str, int], stages: Stages) -> tuple
     stages.done("prepare")
     compiled = compile_model(data, layout)
     stages.done("compile")
+    data = compiled.laid(data)
+    stages.done("lay")
     trace = nutpie.sample(
         compiled.on(data),
         draws=effort["draws"],
@@ -62,17 +66,13 @@ def with_nutpie(exposures: Any, effort: dict[str, int], stages: Stages) -> tuple
     return _told(trace)
 
 
-def with_pymc(exposures: Any, effort: dict[str, int], stages: Stages) -> tuple[dict[str, Any], Draws]:
+def with_pymc(laid: tuple[Any, Any], effort: dict[str, int], stages: Stages) -> tuple[dict[str, Any], Draws]:
     import pymc as pm
 
     from wearfit.model.graph import build_graph
-    from wearfit.model.prepare import layout_of, prepare
-    from wearfit.model.priors import read_priors
 
     stages.done("import")
-    layout = layout_of(exposures)
-    data = prepare(exposures, read_priors(), layout)
-    stages.done("prepare")
+    layout, data = laid
     with build_graph(data, layout).model:
         trace = pm.sample(
             draws=effort["draws"],
@@ -101,18 +101,15 @@ def _told(trace: Any) -> tuple[dict[str, Any], Draws]:
     return told, draws
 
 
-def with_numpyro(exposures: Any, effort: dict[str, int], stages: Stages) -> tuple[dict[str, Any], Draws]:
+def with_numpyro(laid: tuple[Any, Any], effort: dict[str, int], stages: Stages) -> tuple[dict[str, Any], Draws]:
     import jax
     from in_numpyro import arranged
     from nuts_in_numpyro import run
     from plain_arrays import plain_arrays
 
-    from wearfit.model.prepare import layout_of, prepare
-    from wearfit.model.priors import read_priors
-
     stages.done("import")
-    layout = layout_of(exposures)
-    d = jax.device_put(arranged(plain_arrays(prepare(exposures, read_priors(), layout), layout), scatter=True))
+    layout, data = laid
+    d = jax.device_put(arranged(plain_arrays(data, layout), scatter=True))
     stages.done("prepare")
     done = run(d, effort["seed"], effort["tune"], effort["draws"], target_accept=TARGET_ACCEPT, report=lambda line: None)
     stages.done("sample")
@@ -148,6 +145,7 @@ SAMPLERS: dict[str, Sampler] = {
     "numpyro": with_numpyro,
     "weibull_aft": with_weibull_aft,
 }
+GIVEN_LAID = ("pymc", "numpyro")
 
 
 def peak_mb(processes: int) -> float:
@@ -158,13 +156,15 @@ def peak_mb(processes: int) -> float:
 
 def main() -> None:
     name, folder = sys.argv[1], Path(sys.argv[2])
-    exposures = pickle.loads((folder / "exposures.pickle").read_bytes())
+    given = pickle.loads((folder / ("laid.pickle" if name in GIVEN_LAID else "exposures.pickle")).read_bytes())
     effort = json.loads((folder / "effort.json").read_text())
     stages = Stages()
-    told, draws = SAMPLERS[name](exposures, effort, stages)
+    told, draws = SAMPLERS[name](given, effort, stages)
     np.savez(folder / f"{name}.npz", **draws)
     seconds = {
-        stage: round(stages.seconds[stage], 3) for stage in ("import", "prepare", "compile", "sample", "fit") if stage in stages.seconds
+        stage: round(stages.seconds[stage], 3)
+        for stage in ("import", "prepare", "compile", "lay", "sample", "fit")
+        if stage in stages.seconds
     }
     (folder / f"{name}.json").write_text(
         json.dumps({"sampler": name, "seconds": seconds, **told, "peak_mb": round(peak_mb(told.get("processes", 0)))})

@@ -53,7 +53,7 @@ def plain_arrays(data: ModelData, layout: Layout) -> dict[str, Array]:
     }
     amounts = {
         "coefficient_loc": d.coefficient_loc,
-        "coefficient_root": d.coefficient_root,
+        "root": d.root,
         "lean": d.lean,
         "share_prior": d.share_prior,
         "group_prior": d.group_prior,

@@ -33,6 +33,7 @@ from wearfit.model.layout import COEFFICIENTS, Layout
 from wearfit.model.parameters import build_parameters, group_scales
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
+from wearfit.model.sampler import DRAWS, TUNE, compile_model
 from wearfit.records.assemble import assemble
 from wearfit.records.readers.read import read
 from wearfit.workflow.history import history_of
@@ -53,6 +54,13 @@ def fleet(tools: int) -> Exposures:
         return history_of(assemble(read(Path(folder)).rows)).exposures
 
 
+def laid(exposures: Exposures) -> tuple[Layout, ModelData]:
+    """Arrays of a history, the sampler's coordinates laid along what it tells."""
+    layout = layout_of(exposures)
+    plain = prepare(exposures, read_priors(), layout)
+    return layout, compile_model(plain, layout).laid(plain)
+
+
 def judged(path: Path, data: ModelData, layout: Layout) -> dict[str, float]:
     """Effective draws and R-hat of what is believed, the same for every sampler."""
     draws = np.load(path)
@@ -69,12 +77,12 @@ def judged(path: Path, data: ModelData, layout: Layout) -> dict[str, float]:
 def compared(tools: int, effort: dict[str, int], names: list[str]) -> dict[str, Any]:
     """One fleet under each sampler."""
     exposures = fleet(tools)
-    layout = layout_of(exposures)
-    data = prepare(exposures, read_priors(), layout)
+    layout, data = laid(exposures)
     results = []
     with TemporaryDirectory() as name:
         folder = Path(name)
         (folder / "exposures.pickle").write_bytes(pickle.dumps(exposures))
+        (folder / "laid.pickle").write_bytes(pickle.dumps((layout, data)))
         (folder / "effort.json").write_text(json.dumps(effort))
         for sampler in names:
             subprocess.run([sys.executable, str(Path(__file__).with_name("one_sampler.py")), sampler, name], check=True)
@@ -116,8 +124,8 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--tools", type=int, nargs="+", default=[120, 2500])
     parser.add_argument("--samplers", nargs="+", choices=list(SAMPLERS), default=list(SAMPLERS))
-    parser.add_argument("--tune", type=int, default=300)
-    parser.add_argument("--draws", type=int, default=800)
+    parser.add_argument("--tune", type=int, default=TUNE)
+    parser.add_argument("--draws", type=int, default=DRAWS)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--machine", default="", help="the machine in general terms, for the file")
     parser.add_argument("--out", type=Path)
@@ -125,9 +133,8 @@ def main() -> None:
     given = parser.parse_args()
     if given.arrays:
         for tools in given.tools:
-            exposures = fleet(tools)
-            layout = layout_of(exposures)
-            np.savez_compressed(given.arrays / f"fleet_{tools}.npz", **plain_arrays(prepare(exposures, read_priors(), layout), layout))
+            layout, data = laid(fleet(tools))
+            np.savez_compressed(given.arrays / f"fleet_{tools}.npz", **plain_arrays(data, layout))
         return
     effort = {"tune": given.tune, "draws": given.draws, "seed": given.seed}
     fleets = []

@@ -36,10 +36,10 @@ def at_the_centre(data: ModelData, layout: Layout, draws: int) -> Flat:
     """The same draw over and over: no group effect, everything else at its prior centre."""
     share = data.share_prior[0] / (data.share_prior[0] + data.share_prior[1])
     return Flat(
-        z=np.zeros((draws, len(data.coefficient_loc))),
+        z=np.zeros((draws, len(data.root))),
         share=np.tile(share, (draws, 1)),
         w=np.zeros((draws, data.group_prior.shape[1])),
-        slot=np.zeros((draws, layout.size)),
+        slot=np.zeros((draws, layout.scaled)),
         read=np.zeros((draws, layout.reads)),
     )
 

@@ -75,7 +75,7 @@ def fit(compiled: Compiled, priors: Priors, seed: int, effort: Effort, wrong: Wr
     layout = compiled.layout
     if layout_of(fleet.exposures).reads > layout.reads:
         raise ValueError(f"seed {seed}: too many lives with readings for the layout")
-    data = prepare(fleet.exposures, priors, layout)
+    data = compiled.laid(prepare(fleet.exposures, priors, layout))
     chains = sample(compiled, data, seed, effort.draws, effort.tune, effort.target_accept, cores)
     flat = flatten(chains, effort.kept)
     mixing = _mixing(chains, data, layout)

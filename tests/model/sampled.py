@@ -38,7 +38,7 @@ class Sampled:
 
 def sampled(compiled: Compiled, exposures: Exposures, priors: Priors, seed: int, draws: int = 1000) -> Sampled:
     """Small steps: a handful of lives makes a posterior with cliffs."""
-    data = prepare(exposures, priors, compiled.layout)
+    data = compiled.laid(prepare(exposures, priors, compiled.layout))
     chains = sample(compiled, data, seed, draws=draws, tune=400, target_accept=0.95)
     assert chains.diverging.mean() <= 0.001
     flat = flatten(chains, CHAINS * draws)

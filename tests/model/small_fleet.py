@@ -1,15 +1,17 @@
 """A small invented fleet with one of everything that the likelihood tells apart, and its way to the model's arrays."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
 
 from wearfit.exposures.build import build_exposures
 from wearfit.exposures.table import Exposures
+from wearfit.model.axes import axes_of
 from wearfit.model.data import ModelData
-from wearfit.model.layout import COEFFICIENTS, GROUPS, Layout
+from wearfit.model.information import Information
+from wearfit.model.layout import GROUPS, Layout
 from wearfit.model.parameters import leaning, slot_effects, slot_middles, slot_scales
 from wearfit.records.assemble import assemble
 from wearfit.records.readers.grid import Grid
@@ -162,12 +164,23 @@ def upright(root: np.ndarray) -> np.ndarray:
     return np.asarray(axes * np.sqrt(np.maximum(squares, 0.0)) @ axes.T)
 
 
+def laid_anyhow(data: ModelData, layout: Layout) -> ModelData:
+    """The same model with coordinates along axes of a made-up history, which turn, lean and scale them all."""
+    rng, n = np.random.default_rng(11), len(data.root)
+    slopes = rng.standard_normal((3 * n, n + layout.contrasted))
+    precision, mirrored = slopes.T @ slopes, layout.mirrored
+    likeliest = 0.2 * rng.standard_normal(layout.contrasted)
+    turned = precision[n:, n:][np.ix_(layout.turned, layout.turned)]
+    told = Information(precision[:n, :n], precision[:n, n:], turned, np.diag(precision)[n:][mirrored], likeliest)
+    return replace(data, **vars(axes_of(told, data, layout)))
+
+
 def prior_draws(data: ModelData, layout: Layout, draws: int, seed: int) -> Coordinates:
     """Coordinates drawn from their priors: of the same parameters for the same seed, along whatever axes the data lay them."""
     rng = np.random.default_rng(seed)
     w = rng.standard_normal((draws, len(GROUPS)))
-    z = rng.standard_normal((draws, len(COEFFICIENTS))) @ upright(data.coefficient_root).T @ np.linalg.pinv(data.coefficient_root).T
-    slot = rng.standard_normal((draws, layout.size))
+    z = rng.standard_normal((draws, len(data.root))) @ upright(data.root).T @ np.linalg.pinv(data.root).T
+    slot = rng.standard_normal((draws, layout.scaled))
     contrasted = slot[:, : layout.contrasted]
     padding = ~data.contrast.any(axis=0)
     slot[:, : layout.contrasted] = np.where(padding, contrasted, contrasted @ data.contrast @ data.contrast.T @ data.contrast)

@@ -1,6 +1,5 @@
 """The likelihood on NumPy, with draws side by side, is the one that is compiled; and the graph adds nothing but the priors."""
 
-from dataclasses import replace
 from types import ModuleType
 from typing import Any
 
@@ -10,7 +9,7 @@ import pytensor
 import pytensor.tensor as pt
 import pytest
 from scipy.stats import beta, norm
-from small_fleet import Coordinates, prior_draws, read_fleet, small_fleet
+from small_fleet import Coordinates, laid_anyhow, prior_draws, read_fleet, small_fleet
 
 from wearfit.exposures.lives import CENSORED, INTERVAL
 from wearfit.model import likelihood as ll
@@ -30,7 +29,7 @@ FLEET = read_fleet()
 LAYOUT = layout_of(FLEET)
 DATA = prepare(FLEET, read_priors(), LAYOUT)
 DRAWS = prior_draws(DATA, LAYOUT, draws=4, seed=31)
-UNTOLD = replace(DATA, slot_told=np.zeros(LAYOUT.size), slot_score=np.zeros(LAYOUT.size))
+TOLD = laid_anyhow(DATA, LAYOUT)
 
 
 def terms(at: Any, xp: ModuleType) -> dict[str, Any]:
@@ -112,7 +111,7 @@ def test_terms_are_those_of_each_row() -> None:
     assert tool_log_likelihood(joint_log_likelihood(by_candidate, data), data) == pytest.approx(by_hand, rel=1e-12)
 
 
-@pytest.mark.parametrize("data", [DATA, UNTOLD], ids=["scaled to what is told", "to the prior"])
+@pytest.mark.parametrize("data", [TOLD, DATA], ids=["scaled to what is told", "to the prior"])
 def test_graph_is_priors_and_likelihood(data: ModelData) -> None:
     log_density = build_graph(data, LAYOUT).model.compile_logp(jacobian=False, mode="FAST_COMPILE")
     draws = prior_draws(data, LAYOUT, draws=2, seed=32)

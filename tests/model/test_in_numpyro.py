@@ -12,9 +12,10 @@ import pytest
 from in_numpyro import NODES, arranged, log_density
 from indexed_sums import highest, owners, take, total
 from plain_arrays import plain_arrays
-from small_fleet import prior_draws, read_fleet, small_fleet
+from small_fleet import laid_anyhow, prior_draws, read_fleet, small_fleet
 
 from wearfit.exposures.lives import EXACT, INTERVAL
+from wearfit.model.data import ModelData
 from wearfit.model.graph import build_graph
 from wearfit.model.layout import MOST_TURNED, Layout
 from wearfit.model.prepare import layout_of, prepare
@@ -32,10 +33,14 @@ POINTS, SHRUNK = 4, 0.3
 NAMES = {"share": "share_logodds__", "z": "z", "w": "w", "slot": "slot"}
 
 
+def history(layout: Layout) -> ModelData:
+    return laid_anyhow(prepare(FLEET, read_priors(), layout), layout)
+
+
 @cache
 def by_graph(layout: Layout) -> list[tuple[dict[str, Array], int, float, dict[str, Array]]]:
     """Points, the nodes that they want, and there log-density and gradient of `build_graph`, without its coordinates of readings."""
-    model = build_graph(prepare(FLEET, read_priors(), layout), layout).model
+    model = build_graph(history(layout), layout).model
     variables = [next(v for v in model.value_vars if v.name == name) for name in (*NAMES.values(), "read")]
     density = model.logp()
     compiled = pytensor.function(variables, [density, *pytensor.grad(density, variables[:-1])], mode="NUMBA")
@@ -48,11 +53,10 @@ def by_graph(layout: Layout) -> list[tuple[dict[str, Array], int, float, dict[st
 
 def points(layout: Layout) -> list[tuple[dict[str, Array], int]]:
     """Drawn from the prior, and nearer to its middle, where the nodes of a benchmark do."""
-    draws = prior_draws(prepare(FLEET, read_priors(), NARROW), NARROW, POINTS, seed=7)
-    slot = np.random.default_rng(8).standard_normal((POINTS, layout.size))
+    draws = prior_draws(history(layout), layout, POINTS, seed=7)
     share = np.log(draws.share / (1.0 - draws.share))
     return [
-        ({"share": size * share[i], "z": size * draws.z[i], "w": size * draws.w[i], "slot": size * slot[i]}, nodes)
+        ({"share": size * share[i], "z": size * draws.z[i], "w": size * draws.w[i], "slot": size * draws.slot[i]}, nodes)
         for size, nodes in ((1.0, ENOUGH), (SHRUNK, NODES))
         for i in range(POINTS)
     ]
@@ -68,7 +72,7 @@ def test_the_fleet_has_what_the_likelihood_tells_apart() -> None:
 @pytest.mark.parametrize("layout", [NARROW, WIDE], ids=["turned", "mirrored"])
 @pytest.mark.parametrize("scatter", [False, True], ids=["gather", "scatter"])
 def test_log_density_and_gradient_are_the_graphs(layout: Layout, scatter: bool) -> None:
-    d = arranged(plain_arrays(prepare(FLEET, read_priors(), layout), layout), scatter)
+    d = arranged(plain_arrays(history(layout), layout), scatter)
     own = jax.jit(jax.value_and_grad(log_density), static_argnums=2)
     for at, nodes, value, slopes in by_graph(layout):
         found, gradient = own(at, d, nodes)
@@ -78,10 +82,10 @@ def test_log_density_and_gradient_are_the_graphs(layout: Layout, scatter: bool) 
 
 
 def test_chains_side_by_side_are_what_each_is_alone() -> None:
-    data = prepare(FLEET, read_priors(), WIDE)
+    data = history(WIDE)
     rng = np.random.default_rng(9)
     d = arranged(plain_arrays(data, WIDE))
-    sizes = {"share": 3, "z": len(data.coefficient_loc), "w": data.group_prior.shape[1], "slot": WIDE.size}
+    sizes = {"share": 3, "z": len(data.root), "w": data.group_prior.shape[1], "slot": WIDE.scaled}
     at = {name: 0.3 * rng.standard_normal((3, size)) for name, size in sizes.items()}
     one = jax.jit(jax.value_and_grad(log_density))
     values, slopes = jax.jit(jax.vmap(jax.value_and_grad(log_density), in_axes=(0, None)))(at, d)

@@ -1,91 +1,110 @@
-"""What a history tells of coefficients and effects, nearly, against the likelihood's own clock by small steps."""
+"""What a history tells, of log-densities that are quadratics: against the algebra of normal distributions."""
 
 from dataclasses import replace
 
 import numpy as np
 import pytest
-from small_fleet import read_fleet, small_fleet
+from small_fleet import small_fleet
 
-from wearfit.model.clock import log_life, run_clock
-from wearfit.model.data import CandidateColumns, EndedColumns, ModelData, RowColumns
-from wearfit.model.information import MOST, USUAL_SCALE, likeliest, weighted_slopes
-from wearfit.model.layout import COEFFICIENTS, CONTRASTED, GROUPS
-from wearfit.model.parameters import Parameters
+from wearfit.model.data import ModelData
+from wearfit.model.information import USUAL_SCALE, information, usual_scales
+from wearfit.model.layout import COEFFICIENTS, GROUPS, MOST_TURNED, SHARES, Layout
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
 
 Array = np.ndarray
 
 FLEET = small_fleet()
-LAYOUT = layout_of(FLEET)
-PRIORS = read_priors()
-DATA = prepare(FLEET, PRIORS, LAYOUT)
-N = len(COEFFICIENTS)
-CANDIDATE = DATA.row[:, RowColumns.candidate].astype(int)
-SURE = np.flatnonzero(np.exp(DATA.candidate[CANDIDATE, CandidateColumns.log_weight]) > 0.5)
+NARROW = layout_of(FLEET)
+WIDE = Layout(NARROW.plants, NARROW.resins, 2 * MOST_TURNED, NARROW.makers, NARROW.features, NARROW.reads)
+OBSERVATIONS = 60  # of each kind
 
 
-def log_hazard(coordinates: Array, effects: Array, d: ModelData = DATA) -> Array:
-    """k log(D / eta) at the end of the rows of tools that are what they are there taken for, shape (row,)."""
-    everything = np.concatenate([d.coefficient_loc + d.coefficient_root @ coordinates, effects, np.zeros(LAYOUT.size - LAYOUT.contrasted)])
-    a, b = d.share_prior[:2]
-    p = Parameters(everything[None], (a / (a + b))[None])
-    ratio = np.log(run_clock(p, d).end[0, SURE]) - log_life(p, d)[0, CANDIDATE[SURE]]
-    return np.asarray(np.minimum(np.exp(everything[COEFFICIENTS.index("log_shape")]) * ratio, MOST))
+class Quadratic:
+    """A standard normal prior of all coordinates, and normal observations of sums of some: of `z`, turned effects, shares and
+    sudden stops, and of those with one mirrored effect or one capacity."""
+
+    def __init__(self, layout: Layout, seed: int) -> None:
+        rng, first = np.random.default_rng(seed), len(SHARES) + len(GROUPS)
+        n = len(COEFFICIENTS) + layout.unscaled
+        self.z = first + layout.scaled + np.arange(n)
+        self.turned = first + layout.turned
+        self.mirrored = first + np.arange(layout.mirrored.start, layout.mirrored.stop)
+        self.rest = np.concatenate([np.arange(len(SHARES)), first + np.arange(layout.contrasted, layout.scaled)])
+        self.read = self.z[-1] + 1 + np.arange(layout.reads)
+        self.scales = len(SHARES) + np.arange(len(GROUPS))
+        size = self.read[-1] + 1
+        few = np.concatenate([self.z, self.turned, self.rest])
+        slopes = np.zeros((3 * OBSERVATIONS, size))
+        slopes[:, few] = 0.3 * rng.standard_normal((len(slopes), len(few)))
+        for kind, some in ((1, self.mirrored), (2, self.read)):
+            if len(some):
+                rows = OBSERVATIONS * kind + np.arange(OBSERVATIONS)
+                slopes[rows, rng.choice(some, OBSERVATIONS)] = rng.standard_normal(OBSERVATIONS)
+        self.precision = slopes.T @ slopes + np.eye(size)
+        self.pull = slopes.T @ rng.standard_normal(len(slopes))
+
+    def __call__(self, at: Array) -> tuple[float, Array]:
+        by = self.precision @ at
+        return float(self.pull @ at - 0.5 * at @ by), self.pull - by
+
+    def likeliest(self) -> Array:
+        """Where the coordinates of scales are the usual ones."""
+        at = np.full(len(self.pull), USUAL_SCALE)
+        free = np.delete(np.arange(len(at)), self.scales)
+        fixed = self.precision[np.ix_(free, self.scales)] @ at[self.scales]
+        at[free] = np.linalg.solve(self.precision[np.ix_(free, free)], self.pull[free] - fixed)
+        return at
+
+    def told(self, by: Array, of: Array) -> Array:
+        """Precision of `by` and `of` once capacities and the rest are at their likeliest, the prior's taken away."""
+        out, kept = np.concatenate([self.rest, self.read]), self.precision
+        left = kept[np.ix_(by, of)] - kept[np.ix_(by, out)] @ np.linalg.solve(kept[np.ix_(out, out)], kept[np.ix_(out, of)])
+        return np.asarray(left - (by[:, None] == of))
 
 
-def effects_at(at: Array) -> Array:
-    scale = USUAL_SCALE * DATA.group_prior[0] * DATA.group_prior[1]
-    return np.asarray(DATA.contrast @ (scale[LAYOUT.group_of_slot()[: LAYOUT.contrasted]] * at[N:]))
+def prepared(layout: Layout) -> ModelData:
+    return prepare(FLEET, read_priors(), layout)
 
 
-def log_density(at: Array) -> float:
-    """Of events whose mean is the hazard that a life came through, and of standard normal coordinates."""
-    a, b = DATA.share_prior[:2, -1]
-    events = np.zeros(len(DATA.row))
-    events[DATA.ended[:, EndedColumns.row].astype(int)] = np.where(DATA.ended[:, EndedColumns.perhaps] > 0, a / (a + b), 1.0)
-    hazard = log_hazard(at[:N], effects_at(at))
-    return float(events[SURE] @ hazard - np.exp(hazard).sum() - 0.5 * at @ at)
+@pytest.mark.parametrize("layout", [NARROW, WIDE], ids=["turned", "mirrored"])
+def test_curvatures_are_those_of_a_normal_posterior(layout: Layout) -> None:
+    of, data = Quadratic(layout, seed=1), prepared(layout)
+    told, scale = information(of, data, layout), usual_scales(data, layout)
+    assert (scale > 0.0).all()
+    assert np.abs(told.z - np.diag(np.diag(told.z))).max() > 0.1
+    assert told.z == pytest.approx(of.told(of.z, of.z), abs=1e-4)
+    turned = scale[layout.turned]
+    assert told.between[:, layout.turned] * turned == pytest.approx(of.told(of.z, of.turned), abs=1e-4)
+    assert told.turned * np.outer(turned, turned) == pytest.approx(of.told(of.turned, of.turned), abs=1e-4)
+    mirrored = scale[layout.mirrored]
+    assert told.between[:, layout.mirrored] * mirrored == pytest.approx(of.precision[np.ix_(of.z, of.mirrored)], abs=1e-4)
+    assert told.mirrored * mirrored**2 == pytest.approx(np.diag(of.precision)[of.mirrored] - 1.0, abs=1e-4)
 
 
-def test_the_point_is_likelier_than_what_lies_about_it() -> None:
-    rng, at = np.random.default_rng(1), likeliest(DATA, LAYOUT)
-    assert np.abs(at).max() > 0.1
-    here = log_density(at)
-    assert here > log_density(np.zeros_like(at)) + 0.5
-    for _ in range(50):
-        assert log_density(at + 0.5 * rng.standard_normal(len(at))) < here
+@pytest.mark.parametrize("layout", [NARROW, WIDE], ids=["turned", "mirrored"])
+def test_likeliest_effects_are_those_of_a_normal_posterior(layout: Layout) -> None:
+    of, data = Quadratic(layout, seed=2), prepared(layout)
+    first = len(SHARES) + len(GROUPS)
+    wanted = usual_scales(data, layout) * of.likeliest()[first : first + layout.contrasted]
+    assert np.abs(wanted).max() > 0.03
+    assert information(of, data, layout).effect == pytest.approx(wanted, abs=2e-3)
 
 
-def test_slopes_are_those_of_small_steps() -> None:
-    """By coefficients and effects, weighed by the hazard, less what all lives of a tool tell of the tool."""
-    at, step = 0.3 * np.random.default_rng(2).standard_normal(N + LAYOUT.contrasted), 1e-5
-    slopes, effects = weighted_slopes(DATA, LAYOUT, at), effects_at(at)
-    hazard = np.exp(log_hazard(at[:N], effects))
-    tool = DATA.candidate[CANDIDATE[SURE], CandidateColumns.tool].astype(int)
-    shape = np.exp((DATA.coefficient_loc + DATA.coefficient_root @ at[:N])[COEFFICIENTS.index("log_shape")])
-    spread = shape * USUAL_SCALE * PRIORS.scale[GROUPS.index("tool")]
-    root = np.sqrt(hazard / (1.0 + spread**2 * np.array([hazard[tool == t].sum() for t in tool])))
-    for i in range(N):
-        by = np.zeros(N)
-        by[i] = step
-        expected = (log_hazard(at[:N] + by, effects) - log_hazard(at[:N] - by, effects)) / (2.0 * step)
-        assert slopes.coefficient[:, i] == pytest.approx(root * expected, abs=1e-3 * np.abs(root * expected).max() + 1e-9), COEFFICIENTS[i]
-    for name in CONTRASTED:
-        span = LAYOUT.block(name)
-        for i in range(span.start, span.stop):
-            by = np.zeros(LAYOUT.contrasted)
-            by[i] = step
-            expected = root * (log_hazard(at[:N], effects + by) - log_hazard(at[:N], effects - by)) / (2.0 * step)
-            assert slopes.effect[:, i] == pytest.approx(expected, abs=1e-3 * np.abs(slopes.effect[:, span]).max()), name
+def test_nothing_is_told_of_effects_that_are_switched_off() -> None:
+    data = prepared(NARROW)
+    off = replace(data, group_prior=data.group_prior * np.array([[1.0], [0.0]]))
+    told = information(Quadratic(NARROW, seed=3), off, NARROW)
+    assert not told.turned.any() and not told.between.any() and not told.effect.any()
+    assert told.z.any()
 
 
-def test_a_life_whose_capacity_is_read_tells_as_much_as_one_that_wore_out() -> None:
-    fleet = read_fleet()
-    layout = layout_of(fleet)
-    data = prepare(fleet, PRIORS, layout)
-    at = np.zeros(N + layout.contrasted)
-    unread = replace(data, ended=data.ended[data.ended[:, EndedColumns.capacity] == 0.0])
-    assert len(unread.ended) < len(data.ended)
-    with_, without = weighted_slopes(data, layout, at), weighted_slopes(unread, layout, at)
-    assert (with_.coefficient**2).sum() > (without.coefficient**2).sum()
+def test_a_point_at_which_the_density_is_no_number_is_gone_round() -> None:
+    """The search for the likeliest point comes back from a cliff."""
+    of = Quadratic(NARROW, seed=4)
+    data, cliff = prepared(NARROW), np.abs(of.likeliest()).max() + 0.5
+
+    def steep(at: Array) -> tuple[float, Array]:
+        return of(at) if np.abs(at).max() < cliff else (np.nan, np.full_like(at, np.nan))
+
+    assert information(steep, data, NARROW).effect == pytest.approx(information(of, data, NARROW).effect, abs=2e-3)

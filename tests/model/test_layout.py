@@ -49,12 +49,14 @@ def test_blocks_lie_end_to_end() -> None:
     layout = Layout.fitting(plants=7, resins=9, designs=40, makers=5)
     spans = [layout.block(name) for name, _ in layout.blocks]
     assert [span.start for span in spans] == [0, *(span.stop for span in spans[:-1])]
-    assert spans[-1].stop == layout.size
+    assert spans[-1].stop == layout.size == layout.scaled + layout.unscaled
+    assert len(layout.group_of_slot()) == layout.scaled
     assert tuple(name for name, _ in layout.blocks[: len(CONTRASTED)]) == CONTRASTED
     assert layout.block(CONTRASTED[-1]).stop == layout.contrasted
     for name, slots in layout.blocks:
-        group = layout.group_of_slot()[layout.block(name)]
-        assert (group == (GROUPS.index(name) if name in GROUPS else len(GROUPS))).all()
+        if name in GROUPS:
+            assert (layout.group_of_slot()[layout.block(name)] == GROUPS.index(name)).all()
+        assert (name in GROUPS) == (layout.block(name).stop <= layout.scaled)
         places = layout.parameter(name, np.array([0, -1]))
         assert places.tolist() == [len(COEFFICIENTS) + layout.block(name).start, len(COEFFICIENTS) + layout.block(name).start + slots - 1]
     with pytest.raises(KeyError):

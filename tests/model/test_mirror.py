@@ -6,14 +6,13 @@ import numpy as np
 import pytensor
 import pytensor.tensor as pt
 import pytest
-from small_fleet import small_fleet
+from small_fleet import laid_anyhow, small_fleet
 
 from wearfit.model.clock import log_life, run_clock
-from wearfit.model.data import CandidateColumns, EndedColumns, RowColumns, check_bounds
-from wearfit.model.information import MOST, USUAL_SCALE, likeliest, weighted_slopes
+from wearfit.model.data import check_bounds
 from wearfit.model.layout import COEFFICIENTS, GROUPS, MOST_TURNED, SHARES, Layout, mirror
 from wearfit.model.levels_seen import levels_seen
-from wearfit.model.parameters import Parameters, build_parameters
+from wearfit.model.parameters import build_parameters
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
 
@@ -22,7 +21,7 @@ Array = np.ndarray
 FLEET = small_fleet()
 NARROW = layout_of(FLEET)
 WIDE = Layout(NARROW.plants, NARROW.resins, 2 * MOST_TURNED, NARROW.makers, NARROW.features, NARROW.reads)
-DATA = prepare(FLEET, read_priors(), WIDE)
+DATA = laid_anyhow(prepare(FLEET, read_priors(), WIDE), WIDE)
 N = len(COEFFICIENTS)
 DESIGN = WIDE.block("design")
 SEEN = np.flatnonzero(levels_seen(FLEET).design)
@@ -56,16 +55,17 @@ def test_only_a_group_of_many_levels_is_mirrored() -> None:
 
 def coordinates(seed: int) -> tuple[Array, Array, Array, Array]:
     rng = np.random.default_rng(seed)
-    return rng.standard_normal(N), rng.uniform(0.1, 0.9, len(SHARES)), rng.standard_normal(len(GROUPS)), rng.standard_normal(WIDE.size)
+    z, slot = rng.standard_normal(N + WIDE.unscaled), rng.standard_normal(WIDE.scaled)
+    return z, rng.uniform(0.1, 0.9, len(SHARES)), rng.standard_normal(len(GROUPS)), slot
 
 
 def test_effects_have_the_variances_of_contrasts() -> None:
     """Scale^2 (1 - 1/J), and covariances of -scale^2 / J: from slots drawn from their prior."""
     rng, draws = np.random.default_rng(3), 20_000
-    plain = replace(DATA, slot_told=np.zeros(WIDE.size), slot_score=np.zeros(WIDE.size))
+    plain = replace(DATA, slot_told=np.zeros(WIDE.scaled), slot_score=np.zeros(WIDE.scaled))
     w = np.ones((draws, len(GROUPS)))
-    slot = rng.standard_normal((draws, WIDE.size))
-    p = build_parameters(np.zeros((draws, N)), np.full((draws, len(SHARES)), 0.5), w, slot, plain, WIDE)
+    slot = rng.standard_normal((draws, WIDE.scaled))
+    p = build_parameters(np.zeros((draws, N + WIDE.unscaled)), np.full((draws, len(SHARES)), 0.5), w, slot, plain, WIDE)
     effects = p.all[:, WIDE.parameter("design", SEEN)] / DATA.group_prior[0, GROUPS.index("design")]
     assert effects.sum(axis=1) == pytest.approx(np.zeros(draws), abs=1e-12)
     assert np.cov(effects.T) == pytest.approx(np.eye(len(SEEN)) - 1.0 / len(SEEN), abs=0.05)
@@ -96,39 +96,3 @@ def test_lives_do_not_depend_on_the_padding() -> None:
     same = type(wide)(moved, wide.share)
     assert log_life(same, narrow) == pytest.approx(log_life(wide, DATA), rel=1e-12)
     assert run_clock(same, narrow).end == pytest.approx(run_clock(wide, DATA).end, rel=1e-12)
-
-
-def log_density(at: Array) -> float:
-    """Of events whose mean is the hazard that a life came through, effects of designs being coordinates of their own."""
-    candidate, (a, b) = DATA.row[:, RowColumns.candidate].astype(int), DATA.share_prior[:2]
-    sure = np.flatnonzero(np.exp(DATA.candidate[candidate, CandidateColumns.log_weight]) > 0.5)
-    scale = (USUAL_SCALE * DATA.group_prior[0] * DATA.group_prior[1])[WIDE.group_of_slot()[: WIDE.contrasted]]
-    effects = np.zeros(WIDE.size)
-    effects[WIDE.turned] = DATA.contrast @ (scale * at[N:])[WIDE.turned]
-    effects[DESIGN] = (scale * at[N:])[DESIGN]
-    p = Parameters(np.concatenate([DATA.coefficient_loc + DATA.coefficient_root @ at[:N], effects]), a / (a + b))
-    ratio = np.log(run_clock(p, DATA).end[sure]) - log_life(p, DATA)[candidate[sure]]
-    log_hazard = np.minimum(np.exp(p.all[COEFFICIENTS.index("log_shape")]) * ratio, MOST)
-    events = np.zeros(len(DATA.row))
-    perhaps = DATA.ended[:, EndedColumns.perhaps] > 0
-    events[DATA.ended[:, EndedColumns.row].astype(int)] = np.where(perhaps, (a / (a + b))[-1], 1.0)
-    return float(events[sure] @ log_hazard - np.exp(log_hazard).sum() - 0.5 * at @ at)
-
-
-def test_the_likeliest_point_is_likelier_than_what_lies_about_it() -> None:
-    rng, at = np.random.default_rng(1), likeliest(DATA, WIDE)
-    assert np.abs(at[N:][DESIGN][SEEN]).max() > 0.05
-    assert not np.delete(at[N:][DESIGN], SEEN).any()
-    here = log_density(at)
-    assert here > log_density(np.zeros_like(at)) + 0.5
-    for places in (np.arange(N), N + WIDE.turned, N + DESIGN.start + SEEN):
-        for _ in range(20):
-            other = at.copy()
-            other[places] += 0.5 * rng.standard_normal(len(places))
-            assert log_density(other) < here
-
-
-def test_a_row_tells_of_one_design() -> None:
-    slopes = weighted_slopes(DATA, WIDE, likeliest(DATA, WIDE)).mirrored.toarray()
-    assert (np.count_nonzero(slopes, axis=1) <= 1).all()
-    assert set(np.flatnonzero(slopes.any(axis=0))) == set(SEEN)

@@ -7,14 +7,14 @@ import integrated
 import numpy as np
 import pytest
 from scipy.stats import norm
-from small_fleet import Coordinates, plated_fleet, prior_draws
+from small_fleet import Coordinates, laid_anyhow, plated_fleet, prior_draws
 
 from wearfit.model.data import ModelData, check_bounds
 from wearfit.model.graph import build_graph
 from wearfit.model.layout import CLASS_OFFSET, COEFFICIENTS, GROUPS, SHARES, Layout
 from wearfit.model.parameters import build_parameters
 from wearfit.model.prepare import layout_of, prepare
-from wearfit.model.priors import Priors, parse_priors, read_priors
+from wearfit.model.priors import parse_priors, read_priors
 from wearfit.model.priors_file import own_priors_text
 
 Array = np.ndarray
@@ -37,13 +37,22 @@ def kept_slots() -> Array:
     return np.concatenate([LARGE.block(name).start + np.arange(slots) for name, slots in SMALL.blocks])
 
 
+def kept_places() -> tuple[Array, Array]:
+    """Places in the slots and in z of LARGE of those of SMALL."""
+    kept, n = kept_slots(), len(COEFFICIENTS)
+    return kept[kept < LARGE.scaled], np.concatenate([np.arange(n), n + kept[kept >= LARGE.scaled] - LARGE.scaled])
+
+
 def moved(at: Coordinates, seed: int) -> Coordinates:
     """The same coordinates in the larger layout, its further slots anywhere."""
-    slot = np.random.default_rng(seed).standard_normal((*at.slot.shape[:-1], LARGE.size))
-    slot[..., kept_slots()] = at.slot
+    rng = np.random.default_rng(seed)
+    slot = rng.standard_normal((*at.slot.shape[:-1], LARGE.scaled))
+    z = rng.standard_normal((*at.z.shape[:-1], len(COEFFICIENTS) + LARGE.unscaled))
+    of_slot, of_z = kept_places()
+    slot[..., of_slot], z[..., of_z] = at.slot, at.z
     read = np.random.default_rng([seed, 1]).standard_normal((*at.read.shape[:-1], LARGE.reads))
     read[..., : at.read.shape[-1]] = at.read
-    return replace(at, slot=slot, read=read)
+    return replace(at, z=z, slot=slot, read=read)
 
 
 def test_a_larger_bucket_has_the_same_likelihood() -> None:
@@ -62,7 +71,8 @@ def test_a_larger_bucket_adds_the_prior_of_its_padding_to_the_graph() -> None:
     small, large = prepare(FLEET, priors, SMALL), prepare(FLEET, priors, LARGE)
     before = prior_draws(small, SMALL, 1, seed=44).draw(0)
     after = moved(before, seed=45)
-    padding = np.append(np.delete(after.slot, kept_slots()), after.read[SMALL.reads :])
+    of_slot, of_z = kept_places()
+    padding = np.concatenate([np.delete(after.slot, of_slot), np.delete(after.z, of_z), after.read[SMALL.reads :]])
 
     def log_density(at: Coordinates, data: ModelData, layout: Layout) -> float:
         compiled = build_graph(data, layout).model.compile_logp(jacobian=False, mode="FAST_COMPILE")
@@ -93,17 +103,11 @@ def test_a_layout_too_small_is_refused() -> None:
 # --- effects switched off ----------------------------------------------------------------------------------------------
 
 
-def on_own_axes(priors: Priors) -> ModelData:
-    """The model's arrays with each coefficient along an axis of its own again."""
-    data = prepare(FLEET, priors, SMALL)
-    return replace(data, coefficient_root=priors.root, lean=np.zeros_like(data.lean))
-
-
 def off(entry: str) -> ModelData:
     """Arrays under the package's priors with one entry switched off."""
     text = own_priors_text()
     assert text.count(f"[{entry}]\n") == 1
-    return on_own_axes(parse_priors(text.replace(f"[{entry}]\n", f"[{entry}]\noff = true\n")))
+    return prepare(FLEET, parse_priors(text.replace(f"[{entry}]\n", f"[{entry}]\noff = true\n")), SMALL)
 
 
 def shifted(at: Coordinates, name: str, where: Array | slice | int) -> Coordinates:
@@ -126,13 +130,14 @@ def share_of(name: str) -> Callable[[Coordinates], Coordinates]:
     return lambda at: shifted(at, "share", SHARES.index(name))
 
 
+RESIN_ERROR = np.arange(SMALL.block("resin_error").start, SMALL.block("resin_error").stop) - SMALL.scaled + len(COEFFICIENTS)
 SWITCHES = {
     "shape": slope_of("log_shape"),
     "setup": slope_of("log_setup"),
     "sudden.per_life": slope_of("log_sudden_per_life"),
     "sudden.per_handling": slope_of("log_sudden_per_handling"),
     "class_offset": lambda at: shifted(at, "z", CLASS_OFFSET),
-    "undescribed_resin": lambda at: shifted(at, "slot", SMALL.block("resin_error")),
+    "undescribed_resin": lambda at: shifted(at, "z", RESIN_ERROR),
     **{name: slope_of(name) for name in COEFFICIENTS if name.startswith(("steel.", "slope.")) and name != "steel.prehard"},
     **{f"group.{name}": group_of(name) for name in GROUPS},
     **{name: share_of(name) for name in SHARES},
@@ -141,7 +146,7 @@ SWITCHES = {
 
 @pytest.mark.parametrize("entry", SWITCHES)
 def test_an_effect_switched_off_has_no_effect(entry: str) -> None:
-    change, on, without = SWITCHES[entry], on_own_axes(read_priors()), off(entry)
+    change, on, without = SWITCHES[entry], prepare(FLEET, read_priors(), SMALL), off(entry)
     at = prior_draws(on, SMALL, DRAWS, seed=48)
     assert log_likelihood(change(at), without, SMALL) == pytest.approx(log_likelihood(at, without, SMALL), rel=1e-12)
     # The fleet has every effect, so with the switch on each of them shows.
@@ -160,8 +165,8 @@ def test_a_group_switched_off_is_at_zero() -> None:
 
 def test_the_scale_of_coordinates_leaves_the_distribution_of_effects() -> None:
     """slot ~ N(0, 1 + scale^2 told), effect = scale slot / sqrt(1 + scale^2 told): the same from the same standard normals."""
-    told = prepare(FLEET, read_priors(), SMALL)
-    untold = replace(told, slot_told=np.zeros(SMALL.size))
+    told = laid_anyhow(prepare(FLEET, read_priors(), SMALL), SMALL)
+    untold = replace(told, slot_told=np.zeros(SMALL.scaled))
     effects, slots = [], []
     for data in (told, untold):
         at = prior_draws(data, SMALL, DRAWS, seed=50)

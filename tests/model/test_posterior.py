@@ -15,7 +15,7 @@ from wearfit.model import likelihood as ll
 from wearfit.model.clock import Clock, log_life, run_clock
 from wearfit.model.data import CandidateColumns
 from wearfit.model.flat_draws import flatten
-from wearfit.model.layout import SHARES, Layout
+from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES, Layout
 from wearfit.model.posterior import log_median_capacity, summarise_rows
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
@@ -203,11 +203,18 @@ def test_levels_of_the_layout_do_not_matter() -> None:
     large = Layout(16, 16, 16, 16)
     data = prepare(FLEET, PRIORS, large)
     small = flat_of_priors(DATA, LAYOUT, 20, seed=90)
-    slot = np.zeros((20, large.size))
+    n = len(COEFFICIENTS)
+    slot, z = np.zeros((20, large.scaled)), np.zeros((20, n + large.unscaled))
+    z[:, :n] = small.z[:, :n]
     for name, slots in LAYOUT.blocks:
-        slot[:, large.block(name).start : large.block(name).start + slots] = small.slot[:, LAYOUT.block(name)]
+        start, span = large.block(name).start, LAYOUT.block(name)
+        if name in GROUPS:
+            slot[:, start : start + slots] = small.slot[:, span]
+        else:
+            here, there = n + span.start - LAYOUT.scaled, n + start - large.scaled
+            z[:, there : there + slots] = small.z[:, here : here + slots]
     live = under_way(FLEET, LIVE)
     here = summarise_rows(small, DATA, LAYOUT, FLEET, *live, seed=10)
-    there = summarise_rows(replace(small, slot=slot), data, large, FLEET, *live, seed=10)
+    there = summarise_rows(replace(small, z=z, slot=slot), data, large, FLEET, *live, seed=10)
     assert there.wear_spent == pytest.approx(here.wear_spent, rel=1e-6, nan_ok=True)
     assert there.log_likelihood == pytest.approx(here.log_likelihood, rel=1e-5, abs=1e-5)

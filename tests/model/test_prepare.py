@@ -137,10 +137,6 @@ def test_a_level_not_seen_has_no_effect_in_the_graph() -> None:
         assert not outside.any()
         directions = block.any(axis=0)
         assert directions.sum() == levels.sum() - 1  # as many as levels, less the one that their sum takes away
-        assert not WIDER_DATA.slot_told[span][~directions].any()
-    stops = WIDER_DATA.sudden[0].sum(axis=0)
-    assert np.array_equal(WIDER_DATA.slot_told[layout.block("sudden_plant")], stops)
-    assert not WIDER_DATA.slot_told[layout.block("plant_error").start :].any()
 
 
 # --- tools of unknown class --------------------------------------------------------------------------------------------

@@ -20,7 +20,7 @@ PRIORS = read_priors()
 
 
 def data_of(exposures: Exposures, compiled: Compiled) -> ModelData:
-    return prepare(exposures, PRIORS, compiled.layout)
+    return compiled.laid(prepare(exposures, PRIORS, compiled.layout))
 
 
 def assert_same(one: Chains, other: Chains) -> None:
@@ -38,7 +38,7 @@ def chains(compiled: Compiled) -> Chains:
 
 def test_shapes(chains: Chains, compiled: Compiled) -> None:
     assert {name: values.shape[:2] for name, values in chains.coordinates.items()} == dict.fromkeys(VARIABLES, (CHAINS, DRAWS))
-    assert chains.coordinates["slot"].shape[2] == compiled.layout.size
+    assert chains.coordinates["slot"].shape[2] == compiled.layout.scaled
     assert chains.diverging.shape == chains.energy.shape == chains.steps.shape == (CHAINS, DRAWS)
     assert all(np.isfinite(values).all() for values in chains.coordinates.values())
     # No two chains are one, and none stands still.

@@ -1,9 +1,10 @@
 """The sampler's coordinates laid along what a history tells, for a sampler that takes its steps an axis at a time.
 
-Coefficients are loc + root @ z with z standard normal, and root @ V, V orthogonal, is another root of the same prior; the V chosen
-holds the eigenvectors of what is told of z. The effects u of a group are turned in the same way, and what is told along each axis
-sets the scale of its coordinate, and from where it is counted. Where a plant's effect rises and what its air does falls, both are as
-likely: so the coordinates sampled are z + lean @ u, whose likeliest value does not move with u. None of it changes the posterior.
+Coefficients, and with them effects without a scale of their own, are loc + root @ z with z standard normal, and root @ V, V orthogonal,
+is another root of the same prior; the V chosen holds the eigenvectors of what is told of z. The effects u of a group are turned in the
+same way, and what is told along each axis sets the scale of its coordinate, and from where it is counted. Where a plant's effect rises
+and what its air does falls, both are as likely: so the coordinates sampled are z + lean @ u, whose likeliest value does not move with u.
+None of it changes the posterior.
 """
 
 from dataclasses import dataclass
@@ -21,11 +22,11 @@ Array = np.ndarray
 class Axes:
     """What of `ModelData` says how the sampler's coordinates lie."""
 
-    coefficient_root: Array  # (coefficient, coefficient)
-    lean: Array  # (coefficient, contrasted slot)
+    root: Array  # (z, z)
+    lean: Array  # (z, contrasted slot)
     contrast: Array  # (turned slot, turned slot)
-    slot_told: Array  # (slot,)
-    slot_score: Array  # (slot,)
+    slot_told: Array  # (scaled slot,)
+    slot_score: Array  # (scaled slot,)
 
 
 def axes_of(told: Information, d: ModelData, layout: Layout) -> Axes:
@@ -34,15 +35,15 @@ def axes_of(told: Information, d: ModelData, layout: Layout) -> Axes:
     Notes
     -----
     An effect's likeliest value at the usual scale of its group says from where its coordinate is counted at any other.
-    The effects of a group are told as precisely as they are with all coefficients open and the other groups' effects known, which is
+    The effects of a group are told as precisely as they are with all of z open and the other groups' effects known, which is
     rather too much than too little, those of a mirrored group one by one; a plant's sudden stops by their number, as is a Poisson
     rate on the log scale.
     """
-    turn, along = _turned_least_to_most(told.coefficient)
+    turn, along = _turned_least_to_most(told.z)
     precision = np.maximum(along, 0.0) + 1.0
     lean = turn.T @ told.between / precision[:, None]
 
-    contrast, of_told, effect = d.contrast.copy(), np.zeros(layout.size), np.zeros(layout.size)
+    contrast, of_told, effect = d.contrast.copy(), np.zeros(layout.scaled), np.zeros(layout.scaled)
     of_effects = told.turned - told.between[:, layout.turned].T @ turn @ lean[:, layout.turned]
     for name in CONTRASTED:
         block = layout.block(name)
@@ -62,18 +63,18 @@ def axes_of(told: Information, d: ModelData, layout: Layout) -> Axes:
     effect[layout.mirrored] = counted * told.effect[layout.mirrored]
     scale = usual_scales(d, layout)
     by_square = np.divide(1.0, scale**2, out=np.zeros_like(scale), where=scale > 0.0)
-    score = np.append(of_told[: layout.contrasted] + by_square, np.zeros(layout.size - layout.contrasted)) * effect
+    score = np.append(of_told[: layout.contrasted] + by_square, np.zeros(layout.scaled - layout.contrasted)) * effect
 
     of_told[layout.block("sudden_plant")] = d.sudden[0].sum(axis=0)
     by_level = np.zeros_like(lean)
     by_level[:, layout.turned] = lean[:, layout.turned] @ d.contrast.T
     mirrored = lean[:, layout.mirrored] * counted
     by_level[:, layout.mirrored] = mirrored - np.outer(mirrored @ d.mirror[0], d.mirror[0])
-    return Axes(d.coefficient_root @ turn, by_level, contrast, of_told, score)
+    return Axes(d.root @ turn, by_level, contrast, of_told, score)
 
 
 def _turned_least_to_most(told: Array) -> tuple[Array, Array]:
-    """Orthogonal axes, those of which least is told first, shape (coefficient, coefficient), and what is told along each."""
+    """Orthogonal axes, those of which least is told first, shape (z, z), and what is told along each."""
     known, unknown = np.flatnonzero(told.any(axis=0)), np.flatnonzero(~told.any(axis=0))
     axes, along = np.zeros_like(told), np.zeros(len(told))
     axes[unknown, np.arange(len(unknown))] = 1.0  # of what nothing is told each keeps its own axis

@@ -101,8 +101,8 @@ class ModelData:
 
     # priors
     coefficient_loc: Array  # (coefficient,)
-    coefficient_root: Array  # (coefficient, coefficient)
-    lean: Array  # (coefficient, contrasted slot) how the likeliest coordinates of coefficients follow group effects
+    root: Array  # (z, z) coefficients less their loc, and behind them effects without a scale, are root @ z, z standard normal
+    lean: Array  # (z, contrasted slot) how their likeliest coordinates follow group effects
     share_prior: Array  # (3, share): a, b, on
     group_prior: Array  # (2, group): scale, on
     slot_told: Array  # (slot,) what the history tells of each effect, as a precision; 0 where nothing is told
@@ -183,9 +183,10 @@ def check_bounds(data: ModelData, layout: Layout) -> None:
         raise ValueError("readings are out of order")
     expected = {
         "plant": (layout.plants, data.plant.shape[1]),
-        "lean": (len(COEFFICIENTS), layout.contrasted),
-        "slot_told": (layout.size,),
-        "slot_score": (layout.size,),
+        "root": (len(COEFFICIENTS) + layout.unscaled,) * 2,
+        "lean": (len(COEFFICIENTS) + layout.unscaled, layout.contrasted),
+        "slot_told": (layout.scaled,),
+        "slot_score": (layout.scaled,),
         "contrast": (len(layout.turned),) * 2,
         "mirror": (2, layout.mirrored.stop - layout.mirrored.start),
         "group_prior": (2, len(GROUPS)),

@@ -44,16 +44,16 @@ def law_data(wear_law: int) -> dict[str, np.ndarray]:
 def build_graph(data: ModelData, layout: Layout, wear_law: int = law.WEIBULL) -> Graph:
     """The wear clock as a PyMC model; `data` can be exchanged for any other of the same layout.
 
-    Free variables: `z` (coefficient,), `share` (share,), `w` (group,), `slot` (slot,); `parameters.build_parameters`
-    turns them into parameters; and `read` (read,), the capacities of lives with readings, which have no prior of their own
-    but the law's. Tool effects are integrated out.
+    Free variables: `z` (coefficient and unscaled slot,), `share` (share,), `w` (group,), `slot` (scaled slot,), which
+    `parameters.build_parameters` turns into parameters; and `read` (read,), the capacities of lives with readings, which have no prior of
+    their own but the law's. Tool effects are integrated out.
     """
     with pm.Model(check_bounds=False) as model:
         d = SimpleNamespace(**{name: pm.Data(name, value, shape=data.static_shape(name, value)) for name, value in data.as_dict().items()})
         share = pm.Beta("share", d.share_prior[0], d.share_prior[1], shape=len(SHARES))
         w = pm.Normal("w", 0.0, 1.0, shape=len(GROUPS))
-        slot = pm.Normal("slot", -slot_middles(w, d, layout, pt), slot_scales(w, d, layout, pt), shape=layout.size)
-        z = pm.Normal("z", leaning(slot_effects(w, slot, d, layout, pt), d, layout), 1.0, shape=len(COEFFICIENTS))
+        slot = pm.Normal("slot", -slot_middles(w, d, layout, pt), slot_scales(w, d, layout, pt), shape=layout.scaled)
+        z = pm.Normal("z", leaning(slot_effects(w, slot, d, layout, pt), d, layout), 1.0, shape=len(COEFFICIENTS) + layout.unscaled)
         read = pm.Normal("read", 0.0, 1.0, shape=layout.reads)
         pm.Potential("capacities_by_the_law", 0.5 * (read**2 * (1.0 - d.unread)).sum())
         parameters = build_parameters(z, share, w, slot, d, layout, pt)

@@ -1,4 +1,4 @@
-"""What a history tells of coefficients and group effects: the curvature of its log-likelihood about a likely point.
+"""What a history tells of coefficients and effects: the curvature of its log-likelihood about a likely point.
 
 By the compiled model's own gradient, so that readings, causes not stated, tools whose class is open and the spread of tools count as
 they do in the posterior. The likelihood is taken for a quadratic there; nothing of the posterior hangs on it, only how the sampler's
@@ -7,7 +7,7 @@ coordinates lie.
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from scipy.optimize import minimize
@@ -26,7 +26,8 @@ STEP: Final = 1e-4  # of a coordinate
 PROBES: Final = 4
 LEAST_CURVED: Final = 0.2  # of what is left out, whose prior has one or more: a likelihood may bend the other way at a point
 DECIMALS: Final = 5  # kept of curvatures, so that what differences round turns no axis of which nothing is told
-LIKELY: Final = {"maxiter": 400, "maxcor": 30, "ftol": 1e-12, "gtol": 1e-2}  # steep by .01 in coordinates whose prior has a spread of one
+# Of the search for a likely point: it ends where nothing is steeper than .01, in coordinates whose prior has a spread of one.
+LIKELY: Final[Any] = {"maxiter": 400, "maxcor": 30, "ftol": 1e-12, "gtol": 1e-2}
 BEYOND: Final = 1e10  # minus the log-density of a point at which it is no number
 
 
@@ -34,12 +35,12 @@ BEYOND: Final = 1e10  # minus the log-density of a point at which it is no numbe
 class Information:
     """Minus the second derivatives of the log-likelihood about the likeliest effects, and those.
 
-    By the standard normal coordinates of `ModelData.coefficient_root`, and by effects along the axes of `ModelData.contrast` or, of a
+    By the standard normal coordinates of `ModelData.root`, and by effects along the axes of `ModelData.contrast` or, of a
     mirrored group, of `ModelData.mirror`; all else is at its likeliest given those.
     """
 
-    coefficient: Array  # (coefficient, coefficient)
-    between: Array  # (coefficient, contrasted slot)
+    z: Array  # (z, z)
+    between: Array  # (z, contrasted slot)
     turned: Array  # (turned slot, turned slot)
     mirrored: Array  # (mirrored slot,) no life tells of two
     effect: Array  # (contrasted slot,) the likeliest where all groups have their `usual_scales`
@@ -49,22 +50,22 @@ class Information:
 class _Places:
     """Which coordinates are which: places among all of them."""
 
-    coefficient: Array
+    z: Array
     turned: Array
     mirrored: Array
-    rest: Array  # shares, and slots of effects that need not sum to zero
+    rest: Array  # shares, and slots of groups whose effects need not sum to zero
     read: Array
 
     @classmethod
     def of(cls, layout: Layout) -> "_Places":
         first = len(SHARES) + len(GROUPS)
-        coefficient = first + layout.size + np.arange(len(COEFFICIENTS))
+        z = first + layout.scaled + np.arange(len(COEFFICIENTS) + layout.unscaled)
         return cls(
-            coefficient,
+            z,
             first + layout.turned,
             first + np.arange(layout.mirrored.start, layout.mirrored.stop),
-            np.concatenate([np.arange(len(SHARES)), first + np.arange(layout.contrasted, layout.size)]),
-            coefficient[-1] + 1 + np.arange(layout.reads),
+            np.concatenate([np.arange(len(SHARES)), first + np.arange(layout.contrasted, layout.scaled)]),
+            z[-1] + 1 + np.arange(layout.reads),
         )
 
 
@@ -84,9 +85,9 @@ def information(log_density: LogDensity, d: ModelData, layout: Layout) -> Inform
     capacities. Those have a diagonal, found by moving all of them at once by random signs.
     """
     at, places = _likely(log_density, d, layout), _Places.of(layout)
-    few = np.concatenate([places.coefficient, places.turned, places.rest])
+    few = np.concatenate([places.z, places.turned, places.rest])
     columns = np.stack(at_once(lambda place: _bend(log_density, at, _unit(len(at), place)), list(few)), axis=1)
-    c, t, rest = np.split(np.arange(len(few)), np.cumsum([len(places.coefficient), len(places.turned)]))
+    z, t, rest = np.split(np.arange(len(few)), np.cumsum([len(places.z), len(places.turned)]))
 
     curved = 0.5 * (columns[few] + columns[few].T)
     by_read = columns[places.read] / np.maximum(_diagonal(log_density, at, places.read), LEAST_CURVED)[:, None]
@@ -96,11 +97,11 @@ def information(log_density: LogDensity, d: ModelData, layout: Layout) -> Inform
     # Coordinates of effects are effects over the usual scale. Each coordinate has a standard normal prior, which is no part of it.
     scale = usual_scales(d, layout)
     by_scale = np.divide(1.0, scale, out=np.zeros_like(scale), where=scale > 0.0)
-    between = np.zeros((len(c), layout.contrasted))
-    between[:, layout.turned], between[:, layout.mirrored] = curved[np.ix_(c, t)], columns[places.mirrored][:, c].T
+    between = np.zeros((len(z), layout.contrasted))
+    between[:, layout.turned], between[:, layout.mirrored] = curved[np.ix_(z, t)], columns[places.mirrored][:, z].T
     by_turned = by_scale[layout.turned]
     return Information(
-        coefficient=np.round(curved[np.ix_(c, c)] - np.eye(len(c)), DECIMALS),
+        z=np.round(curved[np.ix_(z, z)] - np.eye(len(z)), DECIMALS),
         between=np.round(between * by_scale, DECIMALS),
         turned=np.round((curved[np.ix_(t, t)] - np.eye(len(t))) * np.outer(by_turned, by_turned), DECIMALS),
         mirrored=np.round((_diagonal(log_density, at, places.mirrored) - 1.0) * by_scale[layout.mirrored] ** 2, DECIMALS),

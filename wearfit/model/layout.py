@@ -85,6 +85,16 @@ class Layout:
         return sum(slots for _, slots in self.blocks)
 
     @property
+    def scaled(self) -> int:
+        """Slots of groups, whose effects have a scale of their group's; they come first."""
+        return self.contrasted + self.plants
+
+    @property
+    def unscaled(self) -> int:
+        """Slots behind those, whose effects are standard normal."""
+        return self.size - self.scaled
+
+    @property
     def contrasted(self) -> int:
         """Slots of the groups in CONTRASTED, which come first."""
         return self.plants + self.resins + self.designs + self.makers
@@ -116,8 +126,8 @@ class Layout:
         return len(COEFFICIENTS) + np.where(np.asarray(level) < 0, span.stop - 1, span.start + np.asarray(level))
 
     def group_of_slot(self) -> Array:
-        """Index into GROUPS of each slot, len(GROUPS) where its scale is one, shape (size,)."""
-        return np.concatenate([np.full(slots, GROUPS.index(b) if b in GROUPS else len(GROUPS)) for b, slots in self.blocks])
+        """Index into GROUPS of each slot that has a scale, shape (scaled,)."""
+        return np.concatenate([np.full(slots, GROUPS.index(b)) for b, slots in self.blocks if b in GROUPS])
 
 
 def coefficient_index(name: str) -> int:

@@ -46,7 +46,10 @@ class Coordinates:
 
     @classmethod
     def of(cls, layout: Layout) -> "Coordinates":
-        return cls(("share_logodds__", "w", "slot", "z", "read"), (len(SHARES), len(GROUPS), layout.size, len(COEFFICIENTS), layout.reads))
+        return cls(
+            ("share_logodds__", "w", "slot", "z", "read"),
+            (len(SHARES), len(GROUPS), layout.scaled, len(COEFFICIENTS) + layout.unscaled, layout.reads),
+        )
 
     @property
     def size(self) -> int:

@@ -42,10 +42,10 @@ def build_parameters(z: Array, raw_share: Array, w: Array, slot: Array, d: Any, 
 
     Parameters
     ----------
-    z : (coefficient,) N(lean @ the contrasted effects, 1), see `axes`
+    z : (coefficient and unscaled slot,) N(lean @ the contrasted effects, 1), see `axes`
     raw_share : (share,) Beta
     w : (group,) standard normal; a group's scale is |w| times its half-normal prior's
-    slot : (slot,) N(-`slot_middles`, `slot_scales`^2)
+    slot : (scaled slot,) N(-`slot_middles`, `slot_scales`^2)
 
     Notes
     -----
@@ -55,20 +55,20 @@ def build_parameters(z: Array, raw_share: Array, w: Array, slot: Array, d: Any, 
     on = d.share_prior[2]
     mean = d.share_prior[0] / (d.share_prior[0] + d.share_prior[1])
     effects = slot_effects(w, slot, d, layout, xp)
-    coefficients = d.coefficient_loc + (z - leaning(effects, d, layout)) @ d.coefficient_root.T
-    return Parameters(xp.concatenate([coefficients, effects], axis=-1), on * raw_share + (1.0 - on) * mean)
+    of_z, n = (z - leaning(effects, d, layout)) @ d.root.T, len(COEFFICIENTS)
+    everything = xp.concatenate([d.coefficient_loc + of_z[..., :n], effects, of_z[..., n:]], axis=-1)
+    return Parameters(everything, on * raw_share + (1.0 - on) * mean)
 
 
 def slot_effects(w: Array, slot: Array, d: Any, layout: Layout, xp: ModuleType = np) -> Array:
-    """Effects of all levels, and what makes unknown conditions uncertain, in order of `Layout.blocks`, shape (slot,)."""
+    """Effects of all levels, in order of `Layout.blocks`, shape (scaled slot,)."""
     along = _signed_scales(w, d, layout, xp) * (slot + slot_middles(w, d, layout, xp)) / slot_scales(w, d, layout, xp)
     return xp.concatenate([_contrasts(along[..., : layout.contrasted], d, layout, xp), along[..., layout.contrasted :]], axis=-1)
 
 
 def _signed_scales(w: Array, d: Any, layout: Layout, xp: ModuleType) -> Array:
-    """Scale of the group of each slot, with the sign of its coordinate; one for slots of none, shape (slot,)."""
-    spread = w * d.group_prior[0] * d.group_prior[1]
-    return xp.concatenate([spread, xp.ones_like(spread[..., :1])], axis=-1)[..., layout.group_of_slot()]
+    """Scale of the group of each slot, with the sign of its coordinate, shape (scaled slot,)."""
+    return (w * d.group_prior[0] * d.group_prior[1])[..., layout.group_of_slot()]
 
 
 def _contrasts(along: Array, d: Any, layout: Layout, xp: ModuleType) -> Array:
@@ -83,7 +83,7 @@ def _contrasts(along: Array, d: Any, layout: Layout, xp: ModuleType) -> Array:
 
 
 def leaning(effects: Array, d: Any, layout: Layout) -> Array:
-    """Where the coordinates of coefficients lie about, given group effects, shape (coefficient,)."""
+    """Where the coordinates z lie about, given group effects, shape (coefficient and unscaled slot,)."""
     return effects[..., : layout.contrasted] @ d.lean.T
 
 
@@ -93,19 +93,18 @@ def group_scales(w: Array, d: Any, xp: ModuleType = np) -> Array:
 
 
 def slot_scales(w: Array, d: Any, layout: Layout, xp: ModuleType = np) -> Array:
-    """Prior standard deviations of the slots, shape (slot,).
+    """Prior standard deviations of the slots, shape (scaled slot,).
 
     A history that tells `told` of an effect (the precision of a normal likelihood) leaves it a posterior precision of
     scale^-2 + told. Its slot is the effect over that standard deviation, counted from `slot_middles`, so that it stays near one
     whatever the scale is: where nothing is told a slot is a standard normal, and an effect that is known moves no more with its
     group's scale.
     """
-    squares = xp.concatenate([group_scales(w, d, xp) ** 2, xp.zeros_like(w[..., :1])], axis=-1)
-    return xp.sqrt(1.0 + squares[..., layout.group_of_slot()] * d.slot_told)
+    return xp.sqrt(1.0 + (group_scales(w, d, xp) ** 2)[..., layout.group_of_slot()] * d.slot_told)
 
 
 def slot_middles(w: Array, d: Any, layout: Layout, xp: ModuleType = np) -> Array:
-    """Posterior means of the effects over their posterior standard deviations, by what the history tells of them, shape (slot,).
+    """Posterior means of the effects over their posterior standard deviations, by what the history tells of them, shape (scaled slot,).
 
     A history whose log-likelihood has the slope `score` at an effect of zero, and the curvature `told`, leaves it the mean
     score / (scale^-2 + told). Counted from there, the slots of many levels no longer move all at once with their group's scale.

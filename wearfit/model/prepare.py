@@ -5,6 +5,7 @@ from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
+from scipy.linalg import block_diag
 
 from wearfit.errors import Refusal
 from wearfit.exposures.classes import CLASSES, STEELS, setup_share
@@ -70,12 +71,12 @@ def prepare(exposures: Exposures, priors: Priors, layout: Layout) -> ModelData:
     sudden = _sudden(exposures, sudden_share(exposures, priors, log_weight, bands, offsets), bands, layout)
     data = ModelData(
         coefficient_loc=priors.loc,
-        coefficient_root=priors.root,
+        root=block_diag(priors.root, np.eye(layout.unscaled)),
         share_prior=np.stack([priors.share_a, priors.share_b, priors.share_on]),
         group_prior=np.stack([priors.scale, priors.group_on]),
-        lean=np.zeros((len(COEFFICIENTS), layout.contrasted)),
-        slot_told=np.zeros(layout.size),
-        slot_score=np.zeros(layout.size),
+        lean=np.zeros((len(COEFFICIENTS) + layout.unscaled, layout.contrasted)),
+        slot_told=np.zeros(layout.scaled),
+        slot_score=np.zeros(layout.scaled),
         contrast=contrasts(layout, seen),
         mirror=mirror_of(layout, seen),
         plant=plant,

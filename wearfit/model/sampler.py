@@ -21,8 +21,8 @@ from wearfit.model.start import start_of_chain
 Array = np.ndarray
 
 CHAINS: Final = 4
-TUNE: Final = 300
-DRAWS: Final = 800
+TUNE: Final = 150
+DRAWS: Final = 500
 TARGET_ACCEPT: Final = (
     0.8,
     0.95,

@@ -3,7 +3,7 @@
 import numpy as np
 
 from wearfit.model.data import ModelData
-from wearfit.model.layout import COEFFICIENTS, GROUPS, Layout
+from wearfit.model.layout import GROUPS, Layout
 from wearfit.model.parameters import leaning, slot_effects, slot_middles
 
 Array = np.ndarray
@@ -19,6 +19,6 @@ def start_of_chain(data: ModelData, layout: Layout, seed: int) -> Array:
     mean = data.share_prior[0] / (data.share_prior[0] + data.share_prior[1])
     share = np.log(mean / (1.0 - mean)) + share_.uniform(-1, 1, len(mean))
     w = w_.uniform(-1, 1, len(GROUPS))
-    slot = -slot_middles(w, data, layout) + slot_.uniform(-1, 1, layout.size)
-    z = leaning(slot_effects(w, slot, data, layout), data, layout) + z_.uniform(-1, 1, len(COEFFICIENTS))
+    slot = -slot_middles(w, data, layout) + slot_.uniform(-1, 1, layout.scaled)
+    z = leaning(slot_effects(w, slot, data, layout), data, layout) + z_.uniform(-1, 1, len(data.root))
     return np.concatenate([share, w, slot, z, read_.uniform(-1, 1, layout.reads)])
