@@ -84,6 +84,17 @@ def test_forecast_table_leads_with_dates_and_shows_its_cautions_once(wearfit: Ru
     assert "R-hat" not in out
 
 
+def test_forecast_says_of_a_replacement_on_order_when_it_comes_and_which_tools_are_to_be_looked_at(wearfit: Run, demo_store: str):
+    """T-041 is worn; T-036 and T-106 have a note of sharp flash, and no hold."""
+    out = wearfit("forecast", "--store", demo_store).out
+    assert [line.split()[1:3] for line in out.splitlines() if line.strip().startswith("T-041 ")] == [["on", "order"]]
+    assert "T-041: A replacement is due on 2026-07-08." in unfolded(out)
+    assert "T-036, T-106: a note tells of sharp flash or loose parts, and no hold came with it. Have each looked at" in unfolded(out)
+    late = wearfit("forecast", "--store", demo_store, "--tool", "T-041", "--as-of", "2026-07-09").out
+    assert "T-041: A replacement is overdue since 2026-07-08." in unfolded(late)
+    assert "looked at" not in late
+
+
 def test_forecast_fits_a_narrow_screen(wearfit: Run, demo_store: str, monkeypatch: pytest.MonkeyPatch):
     monkeypatch.setenv("COLUMNS", "80")
     out = wearfit("forecast", "--store", demo_store).out

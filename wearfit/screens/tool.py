@@ -14,10 +14,10 @@ from wearfit.screens.remaining import remaining_section
 from wearfit.screens.spent import lives_section, sources_section
 from wearfit.screens.unbroken import escape
 from wearfit.workflow.brief import brief_pdf
-from wearfit.workflow.due import order_in_words, wear_out_months
-from wearfit.workflow.noted_words import YES, NotedWords, noted_words
+from wearfit.workflow.due import cases_within, order_in_words, wear_out_months
+from wearfit.workflow.noted_words import LONGEST_NOTE, YES, NotedWords, last_to_look_at, noted_words
 from wearfit.workflow.tool_history import ToolHistory
-from wearfit.workflow.wording import HELD, UNKNOWN, capital, day_in_words, frequency, readings_since, shots, spread
+from wearfit.workflow.wording import FLASH, HELD, UNKNOWN, capital, cut, day_in_words, frequency, readings_since, shots, spread
 
 ASKED: Final = "id"  # the tool in the address
 WEAR_OR_SETTINGS: Final = (
@@ -88,11 +88,15 @@ def _answer(tool: Mapping[str, Any], answering: Answering) -> None:
     if tool["status"] == "held":
         states.note("STOP", "This tool is held and must not run until it is released.")
         shell.caution(HELD)
+    elif noted := last_to_look_at(tool):
+        said = f"A note of {day_in_words(noted['date'])} says \u2018{cut(noted['note'], LONGEST_NOTE)}\u2019, and no hold came with it."
+        states.note("Have it looked at before it runs", said)
+        shell.caution(FLASH)
     likely, most = wear_out_months(tool, horizon, answering.as_of) or (UNKNOWN, UNKNOWN)
     facts = (
-        ("To do", order_in_words(tool, horizon)),
+        ("To do", order_in_words(tool, horizon, answering.as_of)),
         ("Likely worn out", likely),
-        ("8 in 10 such tools", most),
+        (f"{cases_within(most)} in 10 such tools", most),
         ("Worn out within 12 months", frequency(tool["p_within_12_months"])),
         ("Shots left", spread(tool["remaining_shots"])),
         ("Shots this life", spread(tool["shots_this_life"])),

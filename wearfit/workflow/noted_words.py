@@ -42,6 +42,12 @@ class NotedWords:
     look: str
 
 
+def last_to_look_at(tool: Mapping[str, Any]) -> Mapping[str, Any] | None:
+    """The latest noted defect for which a tool is to be looked at before it runs, if any; a held or worn one does not run."""
+    asked = [defect for defect in tool["noted"] if defect["look_before_running"]]
+    return max(asked, key=lambda defect: str(defect["date"])) if asked and tool["status"] not in ("held", "worn") else None
+
+
 def noted_words(tool: Mapping[str, Any]) -> list[NotedWords]:
     """What to say of the defects noted of a tool, the latest first."""
     return [_words(defect, tool["status"] == "held") for defect in reversed(tool["noted"])]
