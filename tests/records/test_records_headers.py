@@ -192,6 +192,12 @@ def test_headers_that_mean_nothing_yet_are_named_where_a_column_is_missing():
     )
 
 
+def test_the_header_of_another_language_is_looked_for_below_titles():
+    with pytest.raises(Refusal) as refused:
+        only(grid("tools", "Werkzeugliste|Stand heute\n\nWerkzeug-Nr.|Klasse|Werk|Preis\nT1|103|Nordhalle|5\nT2|103|Nordhalle|6"))
+    assert "; 'Werkzeug-Nr.', 'Klasse', 'Werk' and 'Preis' mean nothing yet." in refused.value.repair
+
+
 def test_a_log_with_one_date_a_row_is_told_what_to_do():
     with pytest.raises(Refusal, match="write 'Date' in two columns, started_on and ended_on"):
         only(grid("runs", "tool_id|plant_id|resin_id|Date|shots\nT1|a|b|2020-01-01|5"))

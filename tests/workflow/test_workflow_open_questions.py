@@ -105,6 +105,11 @@ def test_a_workbook_in_another_language_is_settled_by_answers_alone():
     assert not [q for q in open_questions(seen.findings) if q.open]
 
 
+def test_where_one_header_is_near_the_others_are_asked_about_too():
+    sheet = ("runs.csv", b"Werkzeug,Werk,resin_id,Beginn,Endet,shots\nT1,north,abs,2020-02-01,2020-02-03,90\n")
+    assert [q.place.name for q in asked((EVENTS, sheet, TOOLS))] == ["Beginn", "Werkzeug", "Werk", "Endet"]
+
+
 def test_a_sheet_that_was_not_read_is_asked_about_until_it_is_left_out():
     files = (*runs(HEAD + HONEST), ("Notizen.csv", b"Bitte nicht,ver\xc3\xa4ndern\nx,y\n"))
     (question,) = [q for q in asked(files) if q.open]

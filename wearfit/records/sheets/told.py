@@ -10,7 +10,7 @@ from wearfit.records.names import bare_name, nearest_name
 from wearfit.records.readers.grid import Grid
 from wearfit.records.sheets import conversions
 from wearfit.records.sheets.header_units import in_thousands
-from wearfit.records.sheets.headers import LONGEST, Fit, Match, nearest_column
+from wearfit.records.sheets.headers import LONGEST, Fit, Heading, Match, nearest_column
 from wearfit.records.sheets.sections import Section
 from wearfit.records.tables import TABLES
 
@@ -127,18 +127,23 @@ def missing_repair(match: Match, sheet: str) -> str:
     for column in wanting:
         for heading in others:
             if nearest_column(match, heading.position, [column]):
-                return f"If '{heading.label}' is {column}, rename it, or {choice_of(table, heading.label, column)}"
+                meant = f"If '{heading.label}' is {column}, rename it, or {choice_of(table, heading.label, column)}"
+                rest = [other for other in others if other is not heading] if sheet and len(wanting) > 1 else []
+                return f"{meant[:-1]}; {_mean_nothing(rest)}." if rest else meant
     add = "Add what is missing" if match.missing else "Add one of them"
     if not sheet:
         return f"{add}."
     leave = f'leave the sheet out with {key_of(sheet)} = "" under [tables] in the choices.'
     if not others or not wanting:
         return f"{add}, or {leave}"
-    named = [key_of(heading.label) for heading in others[:MOST_NAMED]]
-    means = f"{listed(named)} {'means' if len(named) == 1 else 'mean'} nothing yet"
-    return (
-        f'Say what its headers mean under [columns.{table}] in the choices, such as {named[0]} = "{wanting[0]}"; {means}. {add}, or {leave}'
-    )
+    such = f'such as {key_of(others[0].label)} = "{wanting[0]}"; {_mean_nothing(others)}'
+    return f"Say what its headers mean under [columns.{table}] in the choices, {such}. {add}, or {leave}"
+
+
+def _mean_nothing(headings: Sequence[Heading]) -> str:
+    """That headers stand for no column yet; the page asks of each what it is."""
+    named = [key_of(heading.label) for heading in headings[:MOST_NAMED]]
+    return f"{listed(named)} {'means' if len(named) == 1 else 'mean'} nothing yet"
 
 
 def no_table(grids: Sequence[Grid], reasons: Sequence[str]) -> Refusal:
