@@ -14,7 +14,7 @@ from wearfit.screens.remaining import remaining_section
 from wearfit.screens.spent import lives_section, sources_section
 from wearfit.screens.unbroken import escape
 from wearfit.workflow.brief import brief_pdf
-from wearfit.workflow.due import cases_within, order_in_words, wear_out_months
+from wearfit.workflow.due import cases_within, order_in_words, replacement_in_words, wear_out_months
 from wearfit.workflow.noted_words import LONGEST_NOTE, YES, NotedWords, last_to_look_at, noted_words
 from wearfit.workflow.tool_history import ToolHistory
 from wearfit.workflow.wording import FLASH, HELD, UNKNOWN, capital, cut, day_in_words, frequency, readings_since, shots, spread
@@ -92,19 +92,23 @@ def _answer(tool: Mapping[str, Any], answering: Answering) -> None:
         said = f"A note of {day_in_words(noted['date'])} says \u2018{cut(noted['note'], LONGEST_NOTE)}\u2019, and no hold came with it."
         states.note("Have it looked at before it runs", said)
         shell.caution(FLASH)
+    worn, on_order = tool["status"] == "worn", tool["replacement_due_on"]
     likely, most = wear_out_months(tool, horizon, answering.as_of) or (UNKNOWN, UNKNOWN)
     facts = (
-        ("To do", order_in_words(tool, horizon, answering.as_of)),
+        ("To do", (UNKNOWN if on_order else "order its replacement now") if worn else order_in_words(tool, horizon, answering.as_of)),
+        ("Its replacement", replacement_in_words(on_order, answering.as_of) if worn and on_order else UNKNOWN),
         ("Likely worn out", likely),
         (f"{cases_within(most)} in 10 such tools", most),
-        ("Worn out within 12 months", frequency(tool["p_within_12_months"])),
-        ("Shots left", spread(tool["remaining_shots"])),
+        ("Worn out within 12 months", UNKNOWN if worn else frequency(tool["p_within_12_months"])),
+        ("Shots left", UNKNOWN if worn else spread(tool["remaining_shots"])),
         ("Shots this life", spread(tool["shots_this_life"])),
-        ("Gap if ordered today", frequency(tool["gap_risk_if_ordered_today"])),
+        ("Gap if ordered today", UNKNOWN if worn or on_order else frequency(tool["gap_risk_if_ordered_today"])),
     )
     _facts(facts)
     if tool["problem"]:
         states.note("To know", tool["problem"])
+    elif worn:
+        st.caption("It is worn out by the records, and makes nothing until it is renewed.")
     elif conditions["shots_per_month"]:
         at = f" at {conditions['plant_id']}" if conditions["plant_id"] else ""
         resins = f" in {', '.join(conditions['resins'])}" if conditions["resins"] else ""

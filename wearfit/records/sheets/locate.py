@@ -10,6 +10,7 @@ from wearfit.records.findings import Finding
 from wearfit.records.names import plain_name
 from wearfit.records.readers.grid import Grid
 from wearfit.records.sheets import told
+from wearfit.records.sheets.beside import SEARCHED_ROWS
 from wearfit.records.sheets.headers import Fit, Match, match_header
 from wearfit.records.sheets.layout import Band, one_line
 from wearfit.records.sheets.merged import filled_down
@@ -17,7 +18,7 @@ from wearfit.records.sheets.minutes import read_minutes
 from wearfit.records.sheets.naming import Named, Naming, naming_of
 from wearfit.records.sheets.region import Region
 from wearfit.records.sheets.row_words import read_row_words, told_of_currencies
-from wearfit.records.sheets.sections import SEARCHED_ROWS, Section, first_filled, nearest_header, region_of, sections_of
+from wearfit.records.sheets.sections import Section, first_filled, nearest_header, region_of, sections_of
 from wearfit.records.sheets.told_rows import row_findings
 from wearfit.records.tables import TABLES
 from wearfit.records.template_names import TEMPLATE_ABOUT
