@@ -2,6 +2,7 @@
 
 import datetime as dt
 import io
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -99,3 +100,10 @@ def test_a_replacement_past_its_due_day_is_overdue(demo_calibration: Calibration
     assert running.answer == "Its replacement is on order, overdue since 30 Jul 2026."
     assert running.picture is not None and not any(mark.strong for mark in running.picture.marks)
     assert page(demo_calibration, "T-041").answer == "It is worn out. Its replacement is due on 8 Jul 2026."
+
+
+def test_a_chance_is_not_broken_over_two_lines(demo_calibration: Calibration) -> None:
+    (only,) = PdfReader(io.BytesIO(as_pdf(page(demo_calibration, "T-036")))).pages
+    text = only.extract_text()
+    assert "1 in 10 is accepted" in " ".join(text.split())
+    assert not re.search(r"\d\s*\n\s*in \d|\d in\s*\n", text)

@@ -109,7 +109,7 @@ def _run_folded(run: Mapping[str, Any]) -> tuple[Cell, ...]:
 
 def _risk(run: Mapping[str, Any]) -> tuple[Cell, ...]:
     largest = run["largest_run_at_risk"]["0.10"]
-    return frequency(run["p_wear_out"]), frequencies(run["p_wear_out_interval"]), UNKNOWN if largest is None else f"{largest:,}"
+    return frequency(run["p_wear_out"]), frequencies(run["p_wear_out_interval"]), shots(largest)
 
 
 def _notes(run: Mapping[str, Any]) -> list[str]:
