@@ -15,6 +15,7 @@ from wearfit.calibration import Calibration
 from wearfit.cli.calibrations import show_calibrations
 from wearfit.records.choices import read_choices
 from wearfit.store.store import Store
+from wearfit.workflow.noted_words import LOOK
 from wearfit.workflow.wording import CAUTION, HELD
 
 Q = {"p05", "p10", "p25", "p50", "p75", "p90", "p95"}
@@ -271,3 +272,13 @@ def test_a_warning_goes_to_standard_error_and_into_the_document(wearfit: Run, de
     assert warning.startswith("Calibration 2 is damaged in the store; calibration 1")
     assert said.err.strip() == warning
     assert said.document["calibration"] == 1
+
+
+@pytest.mark.parametrize(("tool", "noted"), [("T-036", True), ("T-049", False)])
+def test_a_run_of_a_tool_with_a_note_of_sharp_flash_is_not_to_begin_before_a_look(wearfit: Run, demo_store: str, tool: str, noted: bool):
+    asked = ("--tool", tool, "--plant", "steppe", "--resin", "pp-natural", "--month", "2026-10", "--shots", "20", "--store", demo_store)
+    out = unfolded(wearfit("next-run", *asked).out)
+    told = f"{LOOK}. A note of 20 Apr 2026 says \u2018sharp flash growing at cavity 2\u2019, and no hold came with it."
+    assert (told in out, "16 CFR 1501" in out) == (noted, noted)
+    (run,) = wearfit("next-run", *asked, "--json").document["runs"]
+    assert bool(run["look_first"]) == noted

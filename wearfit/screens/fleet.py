@@ -15,6 +15,7 @@ from wearfit.screens.unbroken import escape
 from wearfit.store.overrides import Override
 from wearfit.workflow.due import MEANINGS, Due, Kind, decisions_due, order_in_words, summary, wear_out_in_words
 from wearfit.workflow.fleet_table import COLUMNS, fleet_table
+from wearfit.workflow.noted_words import LOOK
 from wearfit.workflow.overrides import day_said, overrides_in_force, said
 from wearfit.workflow.wording import FLASH, HELD
 
@@ -32,7 +33,7 @@ SORTS: Final[Mapping[str, Callable[[Mapping[str, Any]], Any]]] = {
 }
 GROUPS: Final[tuple[tuple[Kind, str], ...]] = (
     ("held", "Must not run"),
-    ("look", "Have it looked at before it runs"),
+    ("look", LOOK),
     ("worn", "Worn out"),
     ("overdue", "Order now"),
     ("soon", "Order soon"),

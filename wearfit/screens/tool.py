@@ -15,9 +15,9 @@ from wearfit.screens.spent import lives_section, sources_section
 from wearfit.screens.unbroken import escape
 from wearfit.workflow.brief import brief_pdf
 from wearfit.workflow.due import cases_within, order_in_words, replacement_in_words, wear_out_months
-from wearfit.workflow.noted_words import LONGEST_NOTE, YES, NotedWords, last_to_look_at, noted_words
+from wearfit.workflow.noted_words import LOOK, YES, NotedWords, last_to_look_at, noted_words, why_look
 from wearfit.workflow.tool_history import ToolHistory
-from wearfit.workflow.wording import FLASH, HELD, UNKNOWN, capital, cut, day_in_words, frequency, readings_since, shots, spread
+from wearfit.workflow.wording import FLASH, HELD, UNKNOWN, capital, day_in_words, frequency, readings_since, shots, spread
 
 ASKED: Final = "id"  # the tool in the address
 WEAR_OR_SETTINGS: Final = (
@@ -89,8 +89,7 @@ def _answer(tool: Mapping[str, Any], answering: Answering) -> None:
         states.note("STOP", "This tool is held and must not run until it is released.")
         shell.caution(HELD)
     elif noted := last_to_look_at(tool):
-        said = f"A note of {day_in_words(noted['date'])} says \u2018{cut(noted['note'], LONGEST_NOTE)}\u2019, and no hold came with it."
-        states.note("Have it looked at before it runs", said)
+        states.note(LOOK, why_look(noted))
         shell.caution(FLASH)
     worn, on_order = tool["status"] == "worn", tool["replacement_due_on"]
     likely, most = wear_out_months(tool, horizon, answering.as_of) or (UNKNOWN, UNKNOWN)

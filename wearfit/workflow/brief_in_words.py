@@ -14,7 +14,7 @@ from wearfit.workflow.answers import Accepted, Current
 from wearfit.workflow.brief_picture import picture_of
 from wearfit.workflow.due import cases_within, wear_out_months
 from wearfit.workflow.laws_in_words import by_law
-from wearfit.workflow.noted_words import LONGEST_NOTE, last_to_look_at
+from wearfit.workflow.noted_words import LOOK, last_to_look_at, why_look
 from wearfit.workflow.overrides import said
 from wearfit.workflow.run_in_words import percent
 from wearfit.workflow.wording import CAUTION, FLASH, MOVING, count, cut, day_in_words, frequency, month_in_words, readings_since, shots
@@ -78,7 +78,7 @@ def answer_of(tool: Mapping[str, Any], within: Accepted, as_of: dt.date) -> str:
     """What to take away, in a sentence or two."""
     if tool["status"] == "held":
         return "STOP: this tool is held and must not run until it is released."
-    look = "Have it looked at before it runs. " if last_to_look_at(tool) else ""
+    look = f"{LOOK}. " if last_to_look_at(tool) else ""
     return f"{look}{_to_do(tool, within, as_of)}"
 
 
@@ -120,7 +120,7 @@ def _detail(told: Told, within: Accepted, as_of: dt.date) -> tuple[str, ...]:
     tool, weeks = told.tool, f"{told.tool['lead_time_weeks']:.0f} weeks"
     found = []
     if noted := last_to_look_at(tool):
-        found.append(_noted(noted))
+        found.append(why_look(noted))
     months, gap = wear_out_months(tool, within.horizon_years, as_of), tool["gap_risk_if_ordered_today"]
     if months is not None:
         likely, most = months
@@ -146,11 +146,6 @@ def _detail(told: Told, within: Accepted, as_of: dt.date) -> tuple[str, ...]:
             f"{by} judged on {day_in_words(told.owner.at.date())}: {said(told.owner)}. {reason} The answer above does not count it."
         )
     return tuple(found)
-
-
-def _noted(defect: Mapping[str, Any]) -> str:
-    """Why it is to be looked at before it runs."""
-    return f"A note of {day_in_words(defect['date'])} says \u2018{cut(defect['note'], LONGEST_NOTE)}\u2019, and no hold came with it."
 
 
 def _when(months: str) -> str:
