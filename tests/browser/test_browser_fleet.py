@@ -121,6 +121,8 @@ def test_a_judgement_is_typed_in_and_stands_in_the_fleet(
 def test_the_fleet_is_taken_away_as_a_workbook(look: Callable[..., Look], served: Callable[[str], str], demo_store: str) -> None:
     page = look(served(demo_store)).page
     page.get_by_text("The same in numbers").last.click()
+    expect(page.get_by_test_id("stDataFrame").locator("canvas").first).to_be_visible()  # the table moves the button while it is drawn
+    settle(page)
     with page.expect_download() as taken:
         page.get_by_role("button", name="Download as XLSX").click()
     assert taken.value.suggested_filename == "fleet.xlsx"

@@ -33,6 +33,7 @@ def test_a_past_state_is_looked_at_and_brought_back(
     expect(page.get_by_text(MALLORY, exact=True).first).to_be_visible()
     page.get_by_label("Every version of a tool's rows").fill(TOOL)
     page.keyboard.press("Enter")
+    expect(page.get_by_role("region", name="Every version of the tool's rows")).to_be_visible()  # a page under way closes the list below
     settle(page)
     choose(page, "Look at a past state", "After line 1,")
     expect(page.get_by_text("Rows then")).to_be_visible()

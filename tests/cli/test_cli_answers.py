@@ -15,6 +15,7 @@ from wearfit.calibration import Calibration
 from wearfit.cli.calibrations import show_calibrations
 from wearfit.records.choices import read_choices
 from wearfit.store.store import Store
+from wearfit.workflow.noted_words import LOOK
 from wearfit.workflow.wording import CAUTION, HELD
 
 Q = {"p05", "p10", "p25", "p50", "p75", "p90", "p95"}
@@ -82,6 +83,17 @@ def test_forecast_table_leads_with_dates_and_shows_its_cautions_once(wearfit: Ru
     rows = [line.split()[0] for line in out.splitlines() if line.strip().startswith(tuple(tool["tool_id"] for tool in tools))]
     assert rows[: len(held)] == held
     assert "R-hat" not in out
+
+
+def test_forecast_says_of_a_replacement_on_order_when_it_comes_and_which_tools_are_to_be_looked_at(wearfit: Run, demo_store: str):
+    """T-041 is worn; T-036 and T-106 have a note of sharp flash, and no hold."""
+    out = wearfit("forecast", "--store", demo_store).out
+    assert [line.split()[1:3] for line in out.splitlines() if line.strip().startswith("T-041 ")] == [["on", "order"]]
+    assert "T-041: A replacement is due on 2026-07-08." in unfolded(out)
+    assert "T-036, T-106: a note tells of sharp flash or loose parts, and no hold came with it. Have each looked at" in unfolded(out)
+    late = wearfit("forecast", "--store", demo_store, "--tool", "T-041", "--as-of", "2026-07-09").out
+    assert "T-041: A replacement is overdue since 2026-07-08." in unfolded(late)
+    assert "looked at" not in late
 
 
 def test_forecast_fits_a_narrow_screen(wearfit: Run, demo_store: str, monkeypatch: pytest.MonkeyPatch):
@@ -260,3 +272,13 @@ def test_a_warning_goes_to_standard_error_and_into_the_document(wearfit: Run, de
     assert warning.startswith("Calibration 2 is damaged in the store; calibration 1")
     assert said.err.strip() == warning
     assert said.document["calibration"] == 1
+
+
+@pytest.mark.parametrize(("tool", "noted"), [("T-036", True), ("T-049", False)])
+def test_a_run_of_a_tool_with_a_note_of_sharp_flash_is_not_to_begin_before_a_look(wearfit: Run, demo_store: str, tool: str, noted: bool):
+    asked = ("--tool", tool, "--plant", "steppe", "--resin", "pp-natural", "--month", "2026-10", "--shots", "20", "--store", demo_store)
+    out = unfolded(wearfit("next-run", *asked).out)
+    told = f"{LOOK}. A note of 20 Apr 2026 says \u2018sharp flash growing at cavity 2\u2019, and no hold came with it."
+    assert (told in out, "16 CFR 1501" in out) == (noted, noted)
+    (run,) = wearfit("next-run", *asked, "--json").document["runs"]
+    assert bool(run["look_first"]) == noted

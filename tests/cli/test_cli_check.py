@@ -4,10 +4,12 @@ import shutil
 from pathlib import Path
 
 import pytest
+from rich.console import Console
 from run_command import Run
 
-from wearfit.cli.check import LONGEST_VALUE, MOST_LINES
+from wearfit.cli.check import LONGEST_VALUE, MOST_LINES, _source
 from wearfit.records.choices import read_choices
+from wearfit.records.findings import Finding
 from wearfit.store.store import Store
 
 RUNS = "tool_id,plant_id,resin_id,started_on,ended_on,shots\n"
@@ -94,6 +96,19 @@ def test_the_sheet_or_file_is_named_where_a_table_came_from_more_than_one(
     document = wearfit("check", folder, "--json").document
     assert document["tables"]["runs"] == {"rows": 4, "used": 1, "set_aside": 3}
     assert {f["source"] for f in document["findings"] if f["severity"] == "set_aside"} == {"runs.csv", "runs 2021.csv", "runs 2022.csv"}
+
+
+def test_sheets_of_one_workbook_are_told_apart_on_a_narrow_screen():
+    long = "Werkzeuge und Läufe aller Standorte.xlsx"
+    narrow = Console(width=80)
+    shown = [
+        " ".join(_source(narrow, Finding("runs", None, None, None, "", "", "note", f"{long}, sheet {sheet}")).split())
+        for sheet in ("Runs 2023", "Runs 2024", "Runs 2024 (2)", "R" * 90)
+    ]
+    assert shown[:3] == [
+        f"{long[:n].rstrip()}…, sheet {sheet}" for n, sheet in ((22, "Runs 2023"), (22, "Runs 2024"), (18, "Runs 2024 (2)"))
+    ]
+    assert all(len(said) <= LONGEST_VALUE for said in shown)
 
 
 def test_a_table_of_one_file_does_not_repeat_its_name_on_every_line(wearfit: Run, folder: Path):

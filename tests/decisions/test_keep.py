@@ -142,3 +142,20 @@ def test_thinned_keeps_what_belongs_together():
 def test_the_only_action_left_is_said_as_such():
     outcome = decide(KEEP, stored(preserved=1.0, samples=50), {**VOLUME, "retention_duty": 1.0})
     assert "There is nothing to do but keep it as it stands" in outcome.advice
+
+
+@pytest.mark.parametrize(("tool", "running"), [("T-039", False), ("T-094", False), ("T-049", True)])
+def test_the_use_of_late_is_that_of_a_return_only_where_the_tool_runs(demo_calibration: Calibration, tool: str, running: bool):
+    ahead = stored_tool(demo_calibration, tool, dt.date.fromisoformat(demo_calibration.identity.as_of))
+    use = fill(KEEP.inputs, ahead.on_record, {"planned_shots": 24_000.0, "replacement_cost": 1.0}).of("shots_per_month")
+    assert (use.mark == "on record") == running
+    assert use.value == (ahead.tool.shots_per_month if running else pytest.approx(1000.0))
+
+
+def test_the_rust_told_is_that_of_a_preserved_tool_where_that_is_the_cheaper():
+    told = {
+        price: costs_of(stored(), fill(KEEP.inputs, stored().on_record, {**VOLUME, "preserve_cost": price})).notes[0]
+        for price in (0.0, 1e6)
+    }
+    assert "until a return if it is preserved, in" in told[0.0]
+    assert "until a return, in" in told[1e6]

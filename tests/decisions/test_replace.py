@@ -113,6 +113,13 @@ def test_a_worn_tool_is_ordered_for_now():
     assert [a.action for a in due.actions] == ["put the replacement in when it comes, on 2026-07-07"]
 
 
+@pytest.mark.parametrize("status", ["running", "worn"])
+def test_a_replacement_past_its_due_day_is_said_to_be_taken_to_come_today(status: str):
+    late, ahead = (decide(REPLACE, known_tool(status=status, due_weeks=weeks), {}) for weeks in (0.0, 1.0))
+    assert "It is due today or overdue, and taken to come today." in str(late.as_json())
+    assert "overdue" not in str(ahead.as_json())
+
+
 def test_more_use_brings_the_stop_nearer_in_proportion():
     tool = known_tool(use=100.0)
     wear, sudden = tool.weeks_to_end(200.0)

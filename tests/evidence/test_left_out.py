@@ -20,7 +20,7 @@ from wearfit.law import LAWS
 from wearfit.model.calibrate import calibrate
 from wearfit.model.clock import log_life, run_clock
 from wearfit.model.layout import COEFFICIENTS, coefficient_index
-from wearfit.model.likelihood import candidate_log_likelihood, history_terms
+from wearfit.model.likelihood import candidate_log_likelihood, cause_log_likelihood, history_terms
 from wearfit.model.parameters import Parameters
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
@@ -66,6 +66,9 @@ def test_what_is_left_is_the_likelihood_of_the_records_up_to_the_day(code: int) 
     came = (cut.whole.episodes.ending != CENSORED).sum() - (cut.before.episodes.ending != CENSORED).sum()
     assert came >= 2
     wanted = by_brute_force(early).sum(axis=1) - by_brute_force(b).sum(axis=1)
+    of_causes = cause_log_likelihood(b.parameters, early.data) - cause_log_likelihood(b.parameters, b.data)
+    assert np.ptp(of_causes) > 0.1 * np.ptp(wanted)  # it is looked at, too
+    wanted += of_causes
     courses = build_courses(b)
     (left,) = leave_out(b, courses, from_bytes(shipped_calibration_bytes()), [since(b, courses)], 1)
     assert left.wear_outs == came

@@ -65,6 +65,14 @@ def test_a_surface_refurbished_once_lasts_half_as_long_and_is_then_cut_anew():
     assert planned(calibration, "when", refurbish_share=0.5)[0].refurbished.tolist() == [0.0]
 
 
+@pytest.mark.parametrize(("day", "late"), [("2026-05-31", True), ("2026-05-20", True), ("2026-07-31", False)])
+def test_a_replacement_past_its_due_day_is_said_to_be_taken_as_there(day: str, late: bool):
+    """The day of the question is the end of May 2026."""
+    due = float((np.datetime64(day) - np.datetime64("1970-01-01")).astype(int))
+    notes = planned(known_calibration([Tool(spent=950.0, plan=every_month(100.0), due=due)], shape=SURE))[1]["notes"]
+    assert ("Due today or overdue, and taken to be there from today on: cup-1." in notes) == late
+
+
 def test_copies_take_up_what_a_held_tool_leaves():
     tools = [
         Tool("a", status="held", plan=every_month(60.0), spent=100.0),

@@ -178,7 +178,24 @@ def test_a_missing_column_is_refused_with_the_nearest_header():
     with pytest.raises(Refusal, match="If 'Build date' is commissioned_on"):
         only(grid("tools", "tool_id|Build date\nT1|2020-01-01"))
     with pytest.raises(Refusal, match="Add what is missing"):
-        only(grid("tools", "tool_id|colour\nT1|red"))
+        only(grid("tools", "tool_id|\nT1|red"))
+
+
+def test_headers_that_mean_nothing_yet_are_named_where_a_column_is_missing():
+    with pytest.raises(Refusal) as refused:
+        only(grid("tools", "Werkzeug-Nr.|class|it's\nT1|103|red"))
+    assert refused.value.problem == "tools.csv has no column tool_id and no column commissioned_on."
+    assert refused.value.repair == (
+        "Say what its headers mean under [columns.tools] in the choices, such as 'Werkzeug-Nr.' = \"tool_id\"; "
+        "'Werkzeug-Nr.' and \"it's\" mean nothing yet. Add what is missing, or leave the sheet out with 'tools' = \"\" under [tables] in "
+        "the choices."
+    )
+
+
+def test_the_header_of_another_language_is_looked_for_below_titles():
+    with pytest.raises(Refusal) as refused:
+        only(grid("tools", "Werkzeugliste|Stand heute\n\nWerkzeug-Nr.|Klasse|Werk|Preis\nT1|103|Nordhalle|5\nT2|103|Nordhalle|6"))
+    assert "; 'Werkzeug-Nr.', 'Klasse', 'Werk' and 'Preis' mean nothing yet." in refused.value.repair
 
 
 def test_a_log_with_one_date_a_row_is_told_what_to_do():

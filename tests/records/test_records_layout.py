@@ -134,6 +134,13 @@ def test_a_plant_may_be_called_almost_anything(name: str):
     assert list(only(grid("plants", f"plant_id\nHeath\n{name}\nQuay")).body) == [1, 2, 3]
 
 
+@pytest.mark.parametrize("word", ["Total", "Summe", "Gesamt", "Gesamtsumme:", "Zwischensumme"])
+def test_a_total_is_told_by_its_word_in_german_too(word: str):
+    (region,), (finding,) = locate([grid("runs", f"{RUN_HEADER}\n{RUN}\n{word}|||||1000\n{RUN}")], AS_IT_STANDS)
+    assert list(region.body) == [1, 3]
+    assert finding.problem.startswith(f"The row '{word} | 1000' is a total")
+
+
 def test_lines_below_a_list_of_names_are_no_names():
     assert list(only(grid("plants", "plant_id\nHeath\nTotal\nPrinted on 3 March\nPage 1 of 2")).body) == [1]
 

@@ -116,7 +116,14 @@ def test_nothing_at_all_is_refused():
 def test_the_nearest_name_is_offered():
     _, (finding,) = locate([grid("tools", TOOLS), grid("tool", "x\n1")], AS_IT_STANDS)
     assert finding.problem == "tool.csv is not named as a table and was not read."
-    assert finding.repair == "If 'tools' is meant, write that."
+    assert (
+        finding.repair == "If 'tools' is meant, write that, or say which table it holds under [tables] in the choices: 'tool' = \"tools\"."
+    )
+
+
+def test_a_sheet_of_another_language_can_be_named_as_a_table():
+    _, (finding,) = locate([grid("tools", TOOLS), grid("Läufe", "Werkzeug|Beginn\nT1|2020-01-10")], AS_IT_STANDS)
+    assert finding.repair == "If it is one, say which table it holds under [tables] in the choices: 'Läufe' = \"runs\"."
 
 
 def test_a_sheet_that_nearly_is_a_table_says_what_it_lacks():

@@ -44,6 +44,16 @@ def test_an_unknown_tool_is_offered_a_near_one_whose_numbers_agree(typed: str, o
     assert finding.severity == "set_aside" and (f"old_tool_id '{typed}', tool_id 'mould1'" in finding.repair) == offered
 
 
+def test_an_unknown_tool_that_is_near_none_may_be_one_that_was_renumbered():
+    (finding,) = about(
+        records_of(fleet(tools=[tool("W-007")], events=[event("2020-02-01", "service", "W-107")])).findings, "events", "tool_id"
+    )
+    assert finding.repair == (
+        "Add 'W-107' to the tools table, or correct the name; if it is another number of a tool in use, say so in the aliases table, with "
+        "old_tool_id and tool_id."
+    )
+
+
 @pytest.mark.parametrize(("typed", "offered"), [("Sallt Quay", True), ("Salt Quays", True), ("Salt Quey", False), ("Malt Quay", False)])
 def test_an_undescribed_plant_is_offered_a_near_one(typed: str, offered: bool):
     runs = [run("2020-01-10", "2020-01-19", plant_id=typed)]

@@ -38,7 +38,7 @@ def test_what_was_taken_for_granted_is_told_once_for_the_table():
     (scrap,) = _findings(*runs, column="scrap_parts")
     (cavities,) = _findings(*runs, column="active_cavities")
     assert scrap.row is None and scrap.severity == "note"
-    assert "2 runs" in scrap.problem and "97%" in scrap.problem and "judgement" in scrap.problem
+    assert "2 runs" in scrap.problem and "97 %" in scrap.problem and "judgement" in scrap.problem
     assert "one part a shot" in cavities.problem
     assert _findings(*runs, column="active_cavities", tools=(tool(cavities="2"),)) == []
 

@@ -26,14 +26,16 @@ def test_the_page_opens_on_what_needs_a_decision(open_app: Open, demo_records_st
         if t["status"] not in ("held", "worn") and not t["overdue"] and not t["replacement_due_on"] and t["order_by"]
         and dt.date.fromisoformat(t["order_by"]) <= own_day + dt.timedelta(days=60)
     ]  # fmt: skip
-    assert f"Of {len(tools)} live tools, {count(len(held), 'is', 'are')} held, {count(len(worn), 'is', 'are')} worn out" in page.words
+    look = [t["tool_id"] for t in tools if t["status"] not in ("held", "worn") and any(d["look_before_running"] for d in t["noted"])]
+    said = f"{count(len(held), 'is', 'are')} held, {count(len(look), 'is', 'are')} to be looked at before the next run"
+    assert f"Of {len(tools)} live tools, {said}, {count(len(worn), 'is', 'are')} worn out" in page.words
     assert f"{count(len(late), 'has', 'have')} an order day that is past" in page.words
     assert f"{count(len(near), 'has', 'have')} one within 60 days" in page.words
     assert page.words.index("What needs a decision now") < page.words.index("Every live tool")
     named = re.findall(r'class="[^"]*wf-tool"[^>]*>([^<]+)<', page.html)
-    assert sorted(named) == sorted([*held, *worn, *(t["tool_id"] for t in late), *(t["tool_id"] for t in near)])
+    assert sorted(named) == sorted([*held, *look, *worn, *(t["tool_id"] for t in late), *(t["tool_id"] for t in near)])
     worst = max(late, key=lambda t: t["gap_risk_if_ordered_today"])
-    assert named[len(held) + len(worn)] == worst["tool_id"]
+    assert named[len(held) + len(look) + len(worn)] == worst["tool_id"]
 
 
 def test_no_tool_is_told_by_colour_or_a_share_used(open_app: Open, demo_records_store: str) -> None:

@@ -156,3 +156,10 @@ def test_a_chance_of_nothing_is_drawn_too(open_app: Open, demo_records_store: st
     assert not page.app.exception
     assert "fault of the program" not in page.words
     assert "wears out before the run of 1 shot at" in page.words
+
+
+def test_a_note_of_sharp_flash_without_a_hold_is_told_before_the_chance(open_app: Open, demo_records_store: str) -> None:
+    asked = {"at_plant": "steppe", "resin": "pp-natural", "shots": "20"}
+    words = open_app(demo_records_store, "Next run", tool="T-036", **asked).words
+    assert "Have it looked at before it runs A note of 20 Apr 2026 says \u2018sharp flash growing at cavity 2\u2019" in words
+    assert "Have it looked at" not in open_app(demo_records_store, "Next run", tool="T-049", **asked).words

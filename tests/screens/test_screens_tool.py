@@ -66,6 +66,26 @@ def test_noted_defects_are_told_with_the_question_that_settles_them(open_app: Op
     assert f"choices?tool={noted['tool_id']}" in page.html
 
 
+def test_a_note_of_sharp_flash_without_a_hold_comes_first(open_app: Open, demo_records_store: str) -> None:
+    words = open_app(demo_records_store, "Tool", id="T-036").words
+    told = (
+        "Have it looked at before it runs A note of 20 Apr 2026 says \u2018sharp flash growing at cavity 2\u2019, and no hold came with it."
+    )
+    assert words.index(told) < words.index("16 CFR 1501") < words.index("To do")
+    assert "9 in 10 such tools Sep 2029 or later" in words
+    assert "Have it looked at" not in open_app(demo_records_store, "Tool", id="T-105").words  # held
+
+
+def test_a_worn_tool_is_told_of_its_replacement_and_not_of_what_is_left(open_app: Open, demo_records_store: str) -> None:
+    ordered, not_ordered = (open_app(demo_records_store, "Tool", id=tool).words for tool in ("T-041", "T-042"))
+    assert "Its replacement due 8 Jul 2026" in ordered
+    assert "To do order its replacement now" in not_ordered
+    for words in (ordered, not_ordered):
+        assert "It is worn out by the records, and makes nothing until it is renewed." in words
+        for beside_the_point in ("Shots left", "Worn out within 12 months", "Gap if ordered today", "Taken to go on"):
+            assert beside_the_point not in words
+
+
 def test_a_tool_without_noted_defects_has_no_such_part(open_app: Open, demo_records_store: str, tools: Tools) -> None:
     plain = next(t["tool_id"] for t in tools if not t["noted"])
     assert "Wear or settings?" not in open_app(demo_records_store, "Tool", id=plain).words

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import io
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -9,7 +10,7 @@ import pytest
 from pypdf import PdfReader
 
 from wearfit.calibration import STACKED, Calibration
-from wearfit.report.page import as_pdf, unprinted
+from wearfit.report.page import Page, as_pdf, unprinted
 from wearfit.store.overrides import Override
 from wearfit.workflow.answers import Accepted, Current
 from wearfit.workflow.brief import brief_of
@@ -70,3 +71,39 @@ def test_the_small_print_says_which_law(demo_calibration: Calibration) -> None:
         calibration = replace(demo_calibration, identity=replace(demo_calibration.identity, wear_law=law))
         page = brief_of(Current(1, calibration, day), Accepted(10.0, 0.1), "T-049", None)
         assert said in page.rests_on[0]
+
+
+def page(calibration: Calibration, tool: str, day: dt.date = dt.date(2026, 6, 30)) -> Page:
+    return brief_of(Current(1, calibration, day), Accepted(10.0, 0.1), tool, None)
+
+
+def test_a_tool_with_a_note_of_sharp_flash_is_to_be_looked_at_first(demo_calibration: Calibration) -> None:
+    noted = page(demo_calibration, "T-036")
+    assert noted.answer.startswith("Have it looked at before it runs. Order its replacement by ")
+    assert noted.detail[0] == ("A note of 20 Apr 2026 says \u2018sharp flash growing at cavity 2\u2019, and no hold came with it.")
+    assert "looked at" not in page(demo_calibration, "T-049").answer
+
+
+def test_nine_in_ten_wear_out_where_the_months_have_no_end(demo_calibration: Calibration) -> None:
+    (said,) = (sentence for sentence in page(demo_calibration, "T-036").detail if "most likely" in sentence)
+    assert said.endswith("; in 9 of 10 such cases in Sep 2029 or later.")
+    assert "in 8 of 10 such cases between" in " ".join(page(demo_calibration, "T-049").detail)
+    for tool, shaded in (("T-036", "9 in 10 of them wear out, as far as shown"), ("T-049", "8 in 10 of them wear out.")):
+        (only,) = PdfReader(io.BytesIO(as_pdf(page(demo_calibration, tool)))).pages
+        assert f"Shaded: when {shaded}" in " ".join(only.extract_text().split())
+
+
+def test_a_replacement_past_its_due_day_is_overdue(demo_calibration: Calibration) -> None:
+    worn, running = (page(demo_calibration, tool, dt.date(2026, 12, 31)) for tool in ("T-041", "T-081"))
+    assert worn.answer == "It is worn out. Its replacement is overdue since 8 Jul 2026."
+    assert worn.assumptions[1][0] == "Its replacement is overdue since 8 Jul 2026."
+    assert running.answer == "Its replacement is on order, overdue since 30 Jul 2026."
+    assert running.picture is not None and not any(mark.strong for mark in running.picture.marks)
+    assert page(demo_calibration, "T-041").answer == "It is worn out. Its replacement is due on 8 Jul 2026."
+
+
+def test_a_chance_is_not_broken_over_two_lines(demo_calibration: Calibration) -> None:
+    (only,) = PdfReader(io.BytesIO(as_pdf(page(demo_calibration, "T-036")))).pages
+    text = only.extract_text()
+    assert "1 in 10 is accepted" in " ".join(text.split())
+    assert not re.search(r"\d\s*\n\s*in \d|\d in\s*\n", text)

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from wearfit.records.findings import Finding
-from wearfit.workflow.finding_groups import COLUMNS, finding_table, grouped, rows_said
+from wearfit.workflow.finding_groups import COLUMNS, finding_table, grouped, is_unread, rows_said
 
 
 def late(row: int, severity: str = "set_aside", table: str = "runs") -> Finding:
@@ -24,6 +24,15 @@ def test_what_was_set_aside_comes_first_then_the_order_of_tables():
     assert [(g.first.severity, g.first.table) for g in groups] == [
         ("set_aside", "tools"), ("set_aside", "runs"), ("repaired", "tools"), ("note", "tools"),
     ]  # fmt: skip
+
+
+def test_a_sheet_that_was_not_read_comes_before_what_is_noted_of_others():
+    unread = Finding(
+        "Läufe", None, None, "a.xlsx, sheet Läufe", "a.xlsx, sheet Läufe is not named as a table and was not read.", "", "note"
+    )
+    groups = grouped([late(2, "note", "tools"), unread, late(3, "repaired", "runs"), late(4, "note", "somewhere else")])
+    assert [g.first.table for g in groups] == ["runs", "Läufe", "tools", "somewhere else"]
+    assert [is_unread(g.first) for g in groups] == [False, True, False, False]
 
 
 findings = st.lists(

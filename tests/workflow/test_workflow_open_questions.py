@@ -80,6 +80,50 @@ def test_names_with_quotes_are_read_as_they_stand():
     assert named_choices("Nothing needs doing.") == []
 
 
+GERMAN = (
+    ("Werkzeugliste.csv", b"Werkzeug-Nr.,Klasse,Inbetriebnahme\nT1,103,2018-01-01\nT2,102,2018-01-01\n"),
+    EVENTS,
+    ("runs.csv", (HEAD + HONEST).encode()),
+)
+
+
+def test_a_workbook_in_another_language_is_settled_by_answers_alone():
+    files = GERMAN
+    (sheet,) = [q for q in asked(files) if q.open]
+    assert sheet.place == Place("tables", "", "Werkzeugliste")
+    choices = decide(Choices(), sheet.place, "tools")
+    headers = asked(files, choices)
+    assert [q.place for q in headers if q.place.section == "columns"] == [
+        Place("columns", "tools", header) for header in ("Werkzeug-Nr.", "Klasse", "Inbetriebnahme")
+    ]
+    assert Place("tables", "", "Werkzeugliste") in {q.place for q in headers}  # it may yet be left out
+    for header, column in (("Werkzeug-Nr.", "tool_id"), ("Klasse", "service_class"), ("Inbetriebnahme", "commissioned_on")):
+        choices = decide(choices, Place("columns", "tools", header), column)
+    seen = look("nowhere.db", files, choices)
+    assert seen.refusal is None
+    assert seen.tables["tools"].used == 2
+    assert not [q for q in open_questions(seen.findings) if q.open]
+
+
+def test_where_one_header_is_near_the_others_are_asked_about_too():
+    sheet = ("runs.csv", b"Werkzeug,Werk,resin_id,Beginn,Endet,shots\nT1,north,abs,2020-02-01,2020-02-03,90\n")
+    assert [q.place.name for q in asked((EVENTS, sheet, TOOLS))] == ["Beginn", "Werkzeug", "Werk", "Endet"]
+
+
+def test_a_sheet_that_was_not_read_is_asked_about_until_it_is_left_out():
+    files = (*runs(HEAD + HONEST), ("Notizen.csv", b"Bitte nicht,ver\xc3\xa4ndern\nx,y\n"))
+    (question,) = [q for q in asked(files) if q.open]
+    assert question.asks == "What does 'Notizen' hold?"
+    assert not [q for q in asked(files, decide(Choices(), question.place, "")) if q.open]
+
+
+def test_headers_in_any_quotes_are_read_as_they_stand():
+    text = """Say so under [columns.runs] in the choices, such as "it's" = "shots"; "it's", 'a; "b"' and 'c, d' mean nothing yet."""
+    text += " Or leave it out with 'x' = \"\" under [tables] in the choices."
+    named = named_choices(text)
+    assert named == [(Place("columns", "runs", name), "shots") for name in ("it's", 'a; "b"', "c, d")] + [(Place("tables", "", "x"), "")]
+
+
 def test_questions_that_keep_something_out_come_first():
     files = (EVENTS, ("runs.csv", CASES["the order of days"][0][1][1].replace(b"tool_id", b"Mould")), TOOLS)
     opened = [q.open for q in asked(files)]

@@ -22,6 +22,8 @@ MOST_LINES: Final = 200  # of one table and kind; a reader repairs the cause, no
 LONGEST_VALUE: Final = 40
 LONGEST_SENTENCE: Final = 400
 NARROW_PLACE: Final = 22
+SHORTEST_FILE: Final = 12
+SHEET: Final = ", sheet "
 
 KINDS: Final = (
     ("set_aside", "Set aside until repaired"),
@@ -99,7 +101,10 @@ def _show_findings(console: Console, title: str, findings: "Sequence[Finding]", 
 
 def _source(console: Console, finding: "Finding") -> str:
     """The sheet or file, which on a narrow screen leaves room for the sentences beside it."""
-    source = cut(finding.source, LONGEST_VALUE)
+    file, of, sheet = finding.source.partition(SHEET)
+    # A sheet's own name tells it from the others of its workbook: the file's is cut first.
+    file = cut(file, max(SHORTEST_FILE, LONGEST_VALUE - len(of) - len(sheet)))
+    source = f"{file}{of}{cut(sheet, LONGEST_VALUE - len(of) - len(file))}"
     return source if console.width >= WIDE else _folded(source)
 
 

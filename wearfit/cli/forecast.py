@@ -9,11 +9,12 @@ from rich.console import Console
 from wearfit.cli.options import Common, Day, Horizon, ReadingsFile, Tolerance
 from wearfit.cli.output import Answer
 from wearfit.cli.tables import WIDE, Cell, print_line, print_table, warned
-from wearfit.workflow.noted_words import noted_sentences
+from wearfit.workflow.noted_words import last_to_look_at, noted_sentences
 from wearfit.workflow.wording import CAUTION, FLASH, HELD, UNKNOWN, frequency, month, readings_since, readings_uncounted, spread
 
 WORTH_TELLING: Final = 0.10  # share of the wear spent that came in store, judgement
 MOST_STOOD: Final = 5  # tools of a fleet of which it is told
+LOOK: Final = "Have each looked at before it runs; `wearfit forecast --tool` quotes the note."
 
 
 def forecast(
@@ -60,8 +61,10 @@ def show_forecast(console: Console, document: Mapping[str, Any], asked_by_name: 
     rows = [_row(tool) + (_more(tool) if wide else ()) for tool in tools]
     print_table(console, f"When each tool will wear out, as of {document['as_of']}", (*columns, *more), rows, right=("Shots left",))
     for tool in tools:
-        for note in [*_notes(tool), *(noted_sentences(tool) if asked_by_name else ())]:
+        for note in [*_notes(tool, document["as_of"]), *(noted_sentences(tool) if asked_by_name else ())]:
             print_line(console, f"{tool['tool_id']}: {note}")
+    if not asked_by_name and (look := sorted(tool["tool_id"] for tool in tools if last_to_look_at(tool))):
+        print_line(console, f"{', '.join(look)}: a note tells of sharp flash or loose parts, and no hold came with it. {LOOK}", "bold")
     if stood := _stood(tools, len(tools) if asked_by_name else MOST_STOOD):
         print_line(console, stood)
     for sentence in readings_uncounted(document):
@@ -74,7 +77,7 @@ def show_forecast(console: Console, document: Mapping[str, Any], asked_by_name: 
     )
     if any(tool["status"] == "held" for tool in tools):
         print_line(console, HELD, "bold")
-    elif asked_by_name and any(defect["look_before_running"] for tool in tools for defect in tool["noted"]):
+    elif any(map(last_to_look_at, tools)):
         print_line(console, FLASH)
     print_line(console, CAUTION)
 
@@ -86,7 +89,8 @@ def _urgency(tool: Mapping[str, Any]) -> tuple[bool, bool, str, str, str]:
 
 def _row(tool: Mapping[str, Any]) -> tuple[Cell, ...]:
     status: Cell = warned("STOP: held") if tool["status"] == "held" else tool["status"].replace("_", " ")
-    order: Cell = warned("now: overdue") if tool["overdue"] else tool["order_by"] or "beyond"
+    late = warned("now: overdue") if tool["overdue"] else tool["order_by"] or "beyond"
+    order: Cell = "on order" if tool["replacement_due_on"] else late
     ends, chance = tool["wear_out_on"], frequency(tool["p_within_12_months"])
     if tool["status"] == "worn":
         return tool["tool_id"], order, "now", "now", "now", "worn out", status
@@ -99,8 +103,10 @@ def _more(tool: Mapping[str, Any]) -> tuple[Cell, ...]:
     return tool["plant_id"] or UNKNOWN, spread(tool["remaining_shots"])
 
 
-def _notes(tool: Mapping[str, Any]) -> list[str]:
-    due = f"A replacement is due on {tool['replacement_due_on']}." if tool["replacement_due_on"] else None
+def _notes(tool: Mapping[str, Any], as_of: str) -> list[str]:
+    due = tool["replacement_due_on"]
+    if due:
+        due = f"A replacement is {'due on' if due >= as_of else 'overdue since'} {due}."
     return [note for note in (tool["problem"], *readings_since(tool), due) if note]
 
 

@@ -12,7 +12,8 @@ from wearfit.cli.options import Common, Day, ReadingsFile
 from wearfit.cli.output import Answer
 from wearfit.cli.tables import WIDE, Cell, print_line, print_table, warned
 from wearfit.errors import Refusal
-from wearfit.workflow.wording import CAUTION, HELD, UNKNOWN, frequencies, frequency, readings_since, readings_uncounted, shots
+from wearfit.workflow.noted_words import LOOK
+from wearfit.workflow.wording import CAUTION, FLASH, HELD, UNKNOWN, frequencies, frequency, readings_since, readings_uncounted, shots
 
 
 def next_run(
@@ -92,6 +93,8 @@ def _show(console: Console, document: Mapping[str, Any]) -> None:
     )
     if any(run["hold"] for run in runs):
         print_line(console, HELD, "bold")
+    elif any(run["look_first"] for run in runs):
+        print_line(console, FLASH)
     print_line(console, CAUTION)
 
 
@@ -109,10 +112,10 @@ def _run_folded(run: Mapping[str, Any]) -> tuple[Cell, ...]:
 
 def _risk(run: Mapping[str, Any]) -> tuple[Cell, ...]:
     largest = run["largest_run_at_risk"]["0.10"]
-    return frequency(run["p_wear_out"]), frequencies(run["p_wear_out_interval"]), UNKNOWN if largest is None else f"{largest:,}"
+    return frequency(run["p_wear_out"]), frequencies(run["p_wear_out_interval"]), shots(largest)
 
 
 def _notes(run: Mapping[str, Any]) -> list[str]:
-    stop = "STOP: it is held." if run["hold"] else None
+    stop = "STOP: it is held." if run["hold"] else f"{LOOK}. {run['look_first']}" if run["look_first"] else None
     new = f"Never seen before, so taken as one of its kind: {', '.join(run['new'])}." if run["new"] else None
     return [note for note in (stop, run["problem"], *readings_since(run), new) if note]

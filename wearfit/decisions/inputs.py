@@ -209,7 +209,7 @@ GAP_COST: Final = Input(
     "Margin lost and penalties for each week in which the parts are wanted and no tool can make them.", doubt=3.0,
 )  # fmt: skip
 SHOTS_PER_MONTH: Final = Input(
-    "shots_per_month", None, "shots a month", "Use", "Machine shots a month that the tool is to make.", low=1.0, high=1e8, doubt=1.3,
+    "shots_per_month", None, "shots a month", "Use", "Machine shots a month that the tool is to make.", low=0.001, high=1e8, doubt=1.3,
 )  # fmt: skip
 PLANNED_SHOTS: Final = Input(
     "planned_shots", None, "shots", "Planned volume", "Machine shots that are still to be made with this tool.", low=1.0, doubt=1.5

@@ -104,7 +104,7 @@ def costs_of(stored: StoredTool, values: Values) -> Costs:
         tool.weights,
         f"over at most {values['keep_months']:.3g} months, and of the volume if it comes back",
         details={"break_even_chance": even, "p_usable_on_return": usable, "p_covers_returning_volume": covers},
-        notes=_notes(stored, values, usable, mean(at), mean(rust[kept][:, None] * at / 12.0)),
+        notes=_notes(stored, kept == "preserve", usable, mean(at), mean(rust[kept][:, None] * at / 12.0)),
         finding=_finding(values, covers, even, "scrap" in back, mean(back["scrap"] - back[kept]) if "scrap" in back else 0.0),
         keys=tuple(back),
     )
@@ -162,11 +162,12 @@ def _finding(values: Values, covers: float, even: float | None, free: bool, save
     return f"{first} Keeping it pays {side} a chance of a return of about {100 * even:.2g} %."
 
 
-def _notes(stored: StoredTool, values: Values, usable: float, months: float, rust: float) -> tuple[str, ...]:
+def _notes(stored: StoredTool, preserved: bool, usable: float, months: float, rust: float) -> tuple[str, ...]:
+    until = f"until a return{' if it is preserved' if preserved else ''}"
     place = "its store" if stored.in_store else f"{stored.tool.plant_id or 'its plant'}, for it is in no store by the records"
     weeks = months * WEEKS_PER_MONTH
     return (
-        f"Rust is that of {place}: some {amount(rust)} shots until a return, in {amount(weeks)} weeks on average. It is still good then in "
+        f"Rust is that of {place}: some {amount(rust)} shots {until}, in {amount(weeks)} weeks on average. It is still good then in "
         f"{100 * usable:.0f} of 100 futures; else it gets a new cavity set.",
         *((f"{stored.tool.tool_id} is worn by the records.",) if stored.tool.worn else ()),
         f"The date of a return is lognormal about its median, {100 * DATE_LOG_SD:.0f} % up or down being usual, and not after the tool "

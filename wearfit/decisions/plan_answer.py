@@ -182,11 +182,13 @@ def copies_of(plan: Plan, values: Values, tolerance: float) -> list[dict[str, An
 def _notes(plan: Plan) -> tuple[str, ...]:
     held = [t for t, status in zip(plan.ahead.tool_id, plan.ahead.status, strict=True) if status == "held"]
     due = [t for t, months in zip(plan.ahead.tool_id, plan.ahead.due_months, strict=True) if not np.isnan(months)]
+    late = [t for t, months in zip(plan.ahead.tool_id, plan.ahead.due_months, strict=True) if months == 0]
     return (
         "Nothing is ordered ahead here: a tool that wears out is renewed then and is away for so long; the order days say how to avoid "
         "the gap. A sudden stop takes a new cavity set.",
         "What is not made in its month is not made up for later, and no stock is counted.",
         *((f"Held, so it makes nothing: {', '.join(held)}.",) if held else ()),
         *((f"A replacement is on order and takes over when the old tool ends; its price is spent: {', '.join(due)}.",) if due else ()),
+        *((f"Due today or overdue, and taken to be there from today on: {', '.join(late)}.",) if late else ()),
         *((f"Left out, for nothing tells its age: {', '.join(plan.ahead.unknown)}.",) if plan.ahead.unknown else ()),
     )

@@ -74,14 +74,15 @@ def costs_of(tool: ToolAhead, values: Values) -> Costs:
     if tool.due_weeks is not None:
         on = _day(tool, tool.due_weeks)
         arrives = np.full_like(tool.weeks_to_wear, tool.due_weeks)
+        late = "" if tool.due_weeks > 0 else " It is due today or overdue, and taken to come today."
         if tool.worn:
             offered = {"keep": (f"put the replacement in when it comes, on {on}", _from_delivery(tool, values, arrives, swaps=False))}
-            return _costs(tool, values, offered, f"{tool.tool_id} is worn by the records, and a replacement is on order.")
+            return _costs(tool, values, offered, f"{tool.tool_id} is worn by the records, and a replacement is on order.{late}")
         offered = {
             "swap": (f"swap when the replacement comes, on {on}", _from_delivery(tool, values, arrives, swaps=True)),
             "keep": (f"keep the replacement of {on} until the old tool stops", _from_delivery(tool, values, arrives, swaps=False)),
         }
-        return _costs(tool, values, offered, "A replacement is on order: its price is spent, and no other is looked at.")
+        return _costs(tool, values, offered, f"A replacement is on order: its price is spent, and no other is looked at.{late}")
     if tool.worn:
         offered = {"keep 0": ("order now", _ordered(tool, values, 0.0, swaps=False))}
         return _costs(tool, values, offered, f"{tool.tool_id} is worn by the records: every week without an order is a week lost.")

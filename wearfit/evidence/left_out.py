@@ -1,8 +1,9 @@
 """The posterior without what a batch of records told of wear, by weights of the draws: nothing is sampled.
 
 A batch is told by pieces of lives and by endings. What it told is that tools came through its pieces, and that they wore out at its
-endings; these factors are left out of the likelihood. What the tools went through stays: where each stands now, and that it is good, is
-known with or without the batch, and so are sudden stops, stated causes and how readings grow.
+endings; these factors are left out of the likelihood, and with them the renewals for other causes than wear and the shots over which none
+came. What the tools went through stays: where each stands now, and that it is good, is known with or without the batch, and so are sudden
+stops and how readings grow.
 
 Of a tool that was not measured, its effect is integrated out of both likelihoods: weights then vary only with what all tools share, and
 the effect is drawn anew from what the rest of its history says. A tool that was measured keeps its effect, and the draw is weighed by
@@ -20,9 +21,11 @@ from wearfit.calibration import Calibration
 from wearfit.evidence.believed_draws import Believed
 from wearfit.evidence.courses import Courses
 from wearfit.evidence.expected import Episode, LawDraws, effect_nodes, law_draws, lives_by_tool, wear_at_points
-from wearfit.exposures.lives import CENSORED, EXACT, INTERVAL
+from wearfit.exposures.lives import CENSORED, EXACT, INTERVAL, RENEWALS
 from wearfit.model.data import CandidateColumns
 from wearfit.model.importance import Weights, smoothed
+from wearfit.model.layout import coefficient_index
+from wearfit.model.likelihood import cause_log_likelihood
 
 Array = np.ndarray
 
@@ -79,6 +82,13 @@ class LeftOut:
 
 
 @dataclass(frozen=True)
+class _Causes:
+    """What renewals tell of the rate of those for other causes, as `cause_log_likelihood` takes it, shape (3,)."""
+
+    causes: Array
+
+
+@dataclass(frozen=True)
 class _Told:
     """What one tool's history tells, draw by draw: of each batch, hazard come through and log gains of its endings."""
 
@@ -111,6 +121,8 @@ def leave_out(b: Believed, courses: Courses, calibration: Calibration, schemes: 
                         effect[chunk] = -b.tool_scale[chunk, 0] * u
     for which, scheme in enumerate(schemes):
         log_weight[which] -= _measured_told(b, courses, calibration, scheme, measured, tools)
+        for batch in range(len(scheme.names)):
+            log_weight[which][:, batch] -= cause_log_likelihood(b.parameters, _Causes(_causes(b, courses, scheme, batch)))
     return [
         LeftOut(
             scheme.by,
@@ -167,6 +179,19 @@ def _gain(b: Believed, s: LawDraws, candidates: Array, rows: Array, in_doubt: Ar
         return np.asarray(worn)
     share = s.wear_share[:, None, None]
     return np.asarray(np.logaddexp(np.log(share) + worn, np.log1p(-share) + through))
+
+
+def _causes(b: Believed, courses: Courses, scheme: Batches, batch: int) -> Array:
+    """The share of a batch in what `cause_log_likelihood` takes, for that is a sum over renewals and shots; shape (3,)."""
+    e, h = b.exposures, b.exposures.history
+    of_batch = scheme.ending == batch
+    unstated = int(of_batch[np.unique(h.source[h.unstated & (h.ending == EXACT)])].sum())
+    closed = np.flatnonzero(of_batch & (e.episodes.closer >= 0) & ~np.isfinite(e.episodes.worn_at))
+    closer = e.episodes.closer[closed]
+    other = int((np.isin(e.events.kind[closer], RENEWALS) & ~np.isin(e.events.cause[closer], ("", "wear"))).sum())
+    told = scheme.piece == batch
+    lives = float((courses.shots[told] / np.exp(b.log_band[courses.tool[told]])).sum())
+    return np.array([-(unstated + other), other, lives * np.exp(b.priors.loc[coefficient_index("log_shape")])], dtype=float)
 
 
 def _without(

@@ -1,6 +1,7 @@
 """Draws of a tool that may stand for years before it is wanted again."""
 
 import datetime as dt
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -27,6 +28,11 @@ class StoredTool(AboutTool):
     rust_preserved: Array
     preserved: float  # 0..1, how surely it is preserved now
     in_store: bool
+
+    @property
+    def on_record(self) -> Mapping[str, float]:
+        """Without its use of late where it does not run: that says nothing of the use when its product is back."""
+        return {name: value for name, value in self.tool.on_record.items() if name != "shots_per_month" or self.tool.status == "running"}
 
     def thinned(self, keep: Array) -> "StoredTool":
         """With some of the draws."""

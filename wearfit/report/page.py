@@ -31,7 +31,7 @@ class Picture:
     years : tuple of (float, str)
         Where each year begins, 0 to 1, and its name.
     likely_from, likely_to : float
-        Between these places lies the wear-out in 8 of 10 cases.
+        Between these places lies the wear-out in 8 of 10 cases; in 9 of 10 it lies behind the first where the second is the end, 1.
     marks : tuple of Mark
     says : str
         The picture in words, for who does not see it.

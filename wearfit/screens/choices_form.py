@@ -55,7 +55,7 @@ def _read_again(store: str, handing: Handing, choices: Choices) -> None:
 def _questions(store: str, handing: Handing, questions: Sequence[OpenQuestion], choices: Choices, key: str) -> None:
     held = decisions(choices)
     with st.form(f"questions_{key}", border=False):
-        answered = {}
+        answered, said = {}, ""
         for question in questions[:FIRST_QUESTIONS]:
             words = list(question.answers)
             now = held.get(question.place)
@@ -68,7 +68,9 @@ def _questions(store: str, handing: Handing, questions: Sequence[OpenQuestion], 
                 key=f"answer_{key}_{question.place}",
                 width=420,
             )
-            st.caption(shell.escape_markdown(cut(question.problem, LONGEST)))
+            if question.problem != said:  # of many headers of a sheet it is one sentence
+                st.caption(shell.escape_markdown(cut(question.problem, LONGEST)))
+            said = question.problem
         if len(questions) > FIRST_QUESTIONS:
             st.caption(f"{len(questions) - FIRST_QUESTIONS:,} more follow when these are settled.")
         if not st.form_submit_button("Read again with these answers"):

@@ -7,7 +7,7 @@ import streamlit as st
 
 from wearfit.screens.figures import Numbers, in_numbers
 from wearfit.screens.unbroken import escape
-from wearfit.workflow.finding_groups import COLUMNS, KINDS, FindingGroup, finding_table, grouped, rows_said
+from wearfit.workflow.finding_groups import COLUMNS, KINDS, FindingGroup, finding_table, grouped, is_unread, rows_said
 from wearfit.workflow.hand_over import Look
 from wearfit.workflow.wording import count, cut
 
@@ -62,6 +62,7 @@ def _list(groups: Sequence[FindingGroup]) -> None:
 def _item(group: FindingGroup) -> str:
     first = group.first
     name, meaning = next((name, meaning) for severity, name, meaning in KINDS if severity == first.severity)
+    meaning = "not read" if is_unread(first) else meaning
     where = ", ".join(filter(None, (first.table, first.column or "", rows_said(group.rows))))
     source = f" of {first.source}" if first.source and first.source != first.table else ""
     value = f'<span class="wf-value">{escape(cut(first.value, LONGEST_VALUE))}</span>' if first.value and len(group.findings) == 1 else ""

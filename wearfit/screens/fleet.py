@@ -15,8 +15,9 @@ from wearfit.screens.unbroken import escape
 from wearfit.store.overrides import Override
 from wearfit.workflow.due import MEANINGS, Due, Kind, decisions_due, order_in_words, summary, wear_out_in_words
 from wearfit.workflow.fleet_table import COLUMNS, fleet_table
+from wearfit.workflow.noted_words import LOOK
 from wearfit.workflow.overrides import day_said, overrides_in_force, said
-from wearfit.workflow.wording import HELD
+from wearfit.workflow.wording import FLASH, HELD
 
 PAGE_ROWS: Final = 25  # of the chart at once: a reader compares those, and 2,000 would be no chart
 FIRST_DUE: Final = 8  # of each kind of decision that are shown before the rest is unfolded
@@ -32,6 +33,7 @@ SORTS: Final[Mapping[str, Callable[[Mapping[str, Any]], Any]]] = {
 }
 GROUPS: Final[tuple[tuple[Kind, str], ...]] = (
     ("held", "Must not run"),
+    ("look", LOOK),
     ("worn", "Worn out"),
     ("overdue", "Order now"),
     ("soon", "Order soon"),
@@ -79,6 +81,8 @@ def _decisions(due: Sequence[Due], tools: int, overrides: Mapping[str, Override]
                 _list(found[FIRST_DUE:], overrides, answering)
         if kind == "held":
             shell.caution(HELD)
+        elif kind == "look" and not any(d.kind == "held" for d in due):  # else it is said already
+            shell.caution(FLASH)
 
 
 def _list(due: Sequence[Due], overrides: Mapping[str, Override], answering: Answering) -> None:
@@ -149,7 +153,7 @@ def _interval(tool: Mapping[str, Any], override: Override | None, answering: Ans
     return intervals.Interval(
         name=tool["tool_id"],
         under=", ".join(filter(None, (tool["design_id"], tool["plant_id"]))),
-        said=order_in_words(tool, horizon),
+        said=order_in_words(tool, horizon, day),
         more=more,
         low=ends[0] if known else None,
         likely=ends[1] if known else None,

@@ -14,6 +14,8 @@ from wearfit.screens.figures import Numbers, in_numbers
 from wearfit.screens.run_form import ask
 from wearfit.screens.unbroken import escape
 from wearfit.workflow import run_in_words as words
+from wearfit.workflow.look_first import look_first
+from wearfit.workflow.noted_words import LOOK
 from wearfit.workflow.wording import FLASH, HELD, MOVING, frequencies, frequency
 
 MOST_PLANTS: Final = 25  # that are drawn side by side; the table has all
@@ -45,6 +47,8 @@ def _draw(answering: Answering) -> None:
     if risk.along is None:
         states.note("This run cannot be answered", risk.answer["problem"])
         return
+    if look := look_first(current.calibration, asked.question.tool_id):
+        states.note(LOOK, look)
     _answer(risk)
     accepted = _accepted()
     plants = _known_plants(current.calibration, asked.question.plant_id)

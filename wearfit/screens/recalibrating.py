@@ -28,13 +28,13 @@ def recalibration_section(store: str, stands: Standing) -> None:
         st.header("Recalibrating", anchor="recalibrating")
         if seen.why:
             st.html(f'<p class="wf-standing">{escape(seen.why)} It was begun by itself.</p>')
-        _under_way(store)
+        _under_way(store, stands.current is not None)
         return
     _came_of_it(store, seen, stands)
 
 
 @st.fragment(run_every=LOOK_EVERY_SECONDS)
-def _under_way(store: str) -> None:
+def _under_way(store: str, answers: bool) -> None:
     work = cached.recalibrations()
     seen = work.seen(store)
     if seen is None or not seen.under_way:
@@ -50,10 +50,8 @@ def _under_way(store: str) -> None:
         st.html(f'<p class="wf-lead" role="status">{escape(said)}</p>')
     left = seen.progress.seconds_left
     times = f"{seen.seconds:.0f} s so far" + ("" if left is None else f", about {left:.0f} s left of this step")
-    st.caption(
-        f"{times}. You may leave this page and come back; everybody who opens it sees the same. "
-        "Until it is done, the answers rest on the calibration before."
-    )
+    until = "Until it is done, the answers rest on the calibration before." if answers else "There are no answers before it is done."
+    st.caption(f"{times}. You may leave this page and come back; everybody who opens it sees the same. {until}")
     if seen.state == "stopping":
         st.write("Stopping …")
     elif person().keeps and st.button("Cancel", key="cancel"):

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import logging
+import re
 import time
 from collections.abc import Callable
 from concurrent.futures import Future, wait
@@ -26,6 +27,8 @@ FLEET_PAGE: Final = FOLDER / "fleet.py"
 PATIENCE_SECONDS: Final = 0.3  # that a page waits for its answers, all told, before it says that one is under way
 LEAST_PATIENCE_SECONDS: Final = 0.1  # for each of them
 LOOK_EVERY_SECONDS: Final = 0.5
+# Signs that are Markdown where they stand; within a word an underscore is none, before a blank a colon, but in front a hash.
+_MEANS_SOMETHING: Final = re.compile(r"[\\`*\[\]<>~|$^]|(?<![^\W_])_|_(?![^\W_])|:(?=\S)|(?<=^)[#+=-]|(?<=^\d)[.)]|(?<=^\d\d)[.)]")
 
 
 def answering_screen(title: str, body: Callable[[Answering], None], head: str | None = None) -> None:
@@ -176,5 +179,8 @@ def _standing_line(stands: Standing, entry: CalibrationEntry) -> dt.date:
 
 
 def escape_markdown(text: str) -> str:
-    """Text as it is written, where Streamlit would read it as Markdown."""
-    return "".join(f"\\{sign}" if sign in "\\`*_{}[]<>()#+-.!|~:$^" else sign for sign in text)
+    """Text as it is written, where Streamlit would read it as Markdown.
+
+    Signs that mean nothing where they stand are left alone: of a field's label the marks before them would be read out.
+    """
+    return _MEANS_SOMETHING.sub(r"\\\g<0>", text)

@@ -14,10 +14,10 @@ from wearfit.screens.remaining import remaining_section
 from wearfit.screens.spent import lives_section, sources_section
 from wearfit.screens.unbroken import escape
 from wearfit.workflow.brief import brief_pdf
-from wearfit.workflow.due import order_in_words, wear_out_months
-from wearfit.workflow.noted_words import YES, NotedWords, noted_words
+from wearfit.workflow.due import cases_within, order_in_words, replacement_in_words, wear_out_months
+from wearfit.workflow.noted_words import LOOK, YES, NotedWords, last_to_look_at, noted_words, why_look
 from wearfit.workflow.tool_history import ToolHistory
-from wearfit.workflow.wording import HELD, UNKNOWN, capital, day_in_words, frequency, readings_since, shots, spread
+from wearfit.workflow.wording import FLASH, HELD, UNKNOWN, capital, day_in_words, frequency, readings_since, shots, spread
 
 ASKED: Final = "id"  # the tool in the address
 WEAR_OR_SETTINGS: Final = (
@@ -88,19 +88,26 @@ def _answer(tool: Mapping[str, Any], answering: Answering) -> None:
     if tool["status"] == "held":
         states.note("STOP", "This tool is held and must not run until it is released.")
         shell.caution(HELD)
+    elif noted := last_to_look_at(tool):
+        states.note(LOOK, why_look(noted))
+        shell.caution(FLASH)
+    worn, on_order = tool["status"] == "worn", tool["replacement_due_on"]
     likely, most = wear_out_months(tool, horizon, answering.as_of) or (UNKNOWN, UNKNOWN)
     facts = (
-        ("To do", order_in_words(tool, horizon)),
+        ("To do", (UNKNOWN if on_order else "order its replacement now") if worn else order_in_words(tool, horizon, answering.as_of)),
+        ("Its replacement", replacement_in_words(on_order, answering.as_of) if worn and on_order else UNKNOWN),
         ("Likely worn out", likely),
-        ("8 in 10 such tools", most),
-        ("Worn out within 12 months", frequency(tool["p_within_12_months"])),
-        ("Shots left", spread(tool["remaining_shots"])),
+        (f"{cases_within(most)} in 10 such tools", most),
+        ("Worn out within 12 months", UNKNOWN if worn else frequency(tool["p_within_12_months"])),
+        ("Shots left", UNKNOWN if worn else spread(tool["remaining_shots"])),
         ("Shots this life", spread(tool["shots_this_life"])),
-        ("Gap if ordered today", frequency(tool["gap_risk_if_ordered_today"])),
+        ("Gap if ordered today", UNKNOWN if worn or on_order else frequency(tool["gap_risk_if_ordered_today"])),
     )
     _facts(facts)
     if tool["problem"]:
         states.note("To know", tool["problem"])
+    elif worn:
+        st.caption("It is worn out by the records, and makes nothing until it is renewed.")
     elif conditions["shots_per_month"]:
         at = f" at {conditions['plant_id']}" if conditions["plant_id"] else ""
         resins = f" in {', '.join(conditions['resins'])}" if conditions["resins"] else ""

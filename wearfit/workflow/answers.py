@@ -18,6 +18,7 @@ from wearfit.forecasts.run_risk import RunRisk, run_risk
 from wearfit.records.choices import Choices
 from wearfit.store.store import Store
 from wearfit.workflow.known_names import in_known_names, known_tool
+from wearfit.workflow.look_first import look_first
 from wearfit.workflow.news import NONE_UNCOUNTED, Uncounted, read_news
 from wearfit.workflow.questions import Question, unanswered
 from wearfit.workflow.settings import HORIZON, TOLERANCE
@@ -179,6 +180,7 @@ def next_run_of(current: Current, choices: Choices, questions: Sequence[Question
     answer = answer_runs(current.calibration, asked, current.as_of, after_plan, current.news)
     rows = iter(answer.as_json()["runs"])
     runs = [next(rows) if question.run is not None else unanswered(question) for question in questions]
+    runs = [run | {"look_first": look_first(current.calibration, run["tool_id"] or "") or None} for run in runs]
     return current.document({"runs": runs, **current.uncounted.as_json()}), answer.any_answered
 
 

@@ -12,8 +12,9 @@ from wearfit.report.page import Page
 from wearfit.store.overrides import Override
 from wearfit.workflow.answers import Accepted, Current
 from wearfit.workflow.brief_picture import picture_of
-from wearfit.workflow.due import wear_out_months
+from wearfit.workflow.due import cases_within, wear_out_months
 from wearfit.workflow.laws_in_words import by_law
+from wearfit.workflow.noted_words import LOOK, last_to_look_at, why_look
 from wearfit.workflow.overrides import said
 from wearfit.workflow.run_in_words import percent
 from wearfit.workflow.wording import CAUTION, FLASH, MOVING, count, cut, day_in_words, frequency, month_in_words, readings_since, shots
@@ -62,7 +63,7 @@ def page_of(told: Told, current: Current, within: Accepted) -> Page:
         title=f"Tool {name}: when it wears out",
         question=f"When will tool {name} wear out, and what is to be done?",
         about=f"{', '.join(filter(None, what))}. As of {day_in_words(current.as_of)}.",
-        answer=answer_of(tool, within),
+        answer=answer_of(tool, within, current.as_of),
         detail=_detail(told, within, current.as_of),
         facts=_facts(tool, within, current.as_of),
         picture=None if tool["status"] == "worn" or not told.left.known else picture_of(tool, told.left, within, current.as_of),
@@ -73,22 +74,34 @@ def page_of(told: Told, current: Current, within: Accepted) -> Page:
     )
 
 
-def answer_of(tool: Mapping[str, Any], within: Accepted) -> str:
-    """The one sentence to take away."""
-    due = tool["replacement_due_on"]
+def answer_of(tool: Mapping[str, Any], within: Accepted, as_of: dt.date) -> str:
+    """What to take away, in a sentence or two."""
     if tool["status"] == "held":
         return "STOP: this tool is held and must not run until it is released."
+    look = f"{LOOK}. " if last_to_look_at(tool) else ""
+    return f"{look}{_to_do(tool, within, as_of)}"
+
+
+def _to_do(tool: Mapping[str, Any], within: Accepted, as_of: dt.date) -> str:
+    on_order = tool["replacement_due_on"]
+    comes = f"{_due_or_overdue(on_order, as_of)} {day_in_words(on_order)}" if on_order else ""
+    if tool["status"] == "worn" and on_order:
+        return f"It is worn out. Its replacement is {comes}."
     if tool["status"] == "worn":
-        return f"It is worn out. Its replacement is due on {day_in_words(due)}." if due else "It is worn out. Order its replacement now."
+        return "It is worn out. Order its replacement now."
     if tool["p_within_12_months"] is None:
         return "Its date cannot be told yet."
-    if due:
-        return f"Its replacement is on order, due on {day_in_words(due)}."
+    if on_order:
+        return f"Its replacement is on order, {comes}."
     if tool["overdue"]:
         return "Order its replacement now."
     if tool["order_by"]:
         return f"Order its replacement by {day_in_words(tool['order_by'])}."
     return f"It needs no order within the next {within.horizon_years:g} years."
+
+
+def _due_or_overdue(day: str, as_of: dt.date) -> str:
+    return "due on" if dt.date.fromisoformat(day) >= as_of else "overdue since"
 
 
 def _facts(tool: Mapping[str, Any], within: Accepted, as_of: dt.date) -> tuple[tuple[str, str], ...]:
@@ -106,10 +119,13 @@ def _facts(tool: Mapping[str, Any], within: Accepted, as_of: dt.date) -> tuple[t
 def _detail(told: Told, within: Accepted, as_of: dt.date) -> tuple[str, ...]:
     tool, weeks = told.tool, f"{told.tool['lead_time_weeks']:.0f} weeks"
     found = []
+    if noted := last_to_look_at(tool):
+        found.append(why_look(noted))
     months, gap = wear_out_months(tool, within.horizon_years, as_of), tool["gap_risk_if_ordered_today"]
     if months is not None:
         likely, most = months
-        found.append(f"It most likely wears out {_when(likely)}{'' if most == likely else f'; in 8 of 10 such cases {_when(most)}'}.")
+        cases = "" if most == likely else f"; in {cases_within(most)} of 10 such cases {_when(most)}"
+        found.append(f"It most likely wears out {_when(likely)}{cases}.")
     accepted = frequency(within.tolerance).removeprefix("about ")
     if gap is not None and tool["status"] not in ("worn", "held") and not tool["replacement_due_on"]:
         found.append(
@@ -150,7 +166,8 @@ def _assumptions(told: Told, within: Accepted, as_of: dt.date) -> tuple[tuple[st
     tool = told.tool
     if tool["status"] == "worn":
         due = tool["replacement_due_on"]
-        arrives = f"Its replacement arrives on {day_in_words(due)}." if due else f"A replacement takes {tool['lead_time_weeks']:.0f} weeks."
+        usual = f"A replacement takes {tool['lead_time_weeks']:.0f} weeks."
+        arrives = f"Its replacement is {_due_or_overdue(due, as_of)} {day_in_words(due)}." if due else usual
         return (
             ("Its wear-out on record is right.", "It was written down as worn, or two inspections in a row were over their limit."),
             (arrives, "Ask its maker."),

@@ -33,8 +33,9 @@ def picture_of(tool: Mapping[str, Any], left: RemainingLife, within: Accepted, a
 
     likely, order, due = tool["wear_out_on"]["p50"], tool["order_by"], tool["replacement_due_on"]
     marks = []
-    if due and dt.date.fromisoformat(due) > as_of and place(due) < 1.0:
-        marks.append(Mark(place(due), f"replacement due {day_in_words(due)}", True))
+    if due:
+        if dt.date.fromisoformat(due) > as_of and place(due) < 1.0:
+            marks.append(Mark(place(due), f"replacement due {day_in_words(due)}", True))
     elif order and not tool["overdue"] and place(order) < 1.0:
         marks.append(Mark(place(order), f"order by {day_in_words(order)}", True))
     if likely is not None and place(likely) < 1.0:

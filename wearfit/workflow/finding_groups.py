@@ -41,12 +41,23 @@ class FindingGroup:
 def grouped(findings: Iterable[Finding]) -> tuple[FindingGroup, ...]:
     """Findings by kind: what was set aside first, then in order of tables, the most frequent kind first."""
     order = {name: at for at, name in enumerate(TABLES)}
+    first, last = -1, len(order)  # a sheet that was not read may hold more than all others
     weight = {severity: at for at, (severity, _, _) in enumerate(KINDS)}
     groups: dict[tuple[str, ...], list[Finding]] = {}
     for finding in findings:
         groups.setdefault((finding.severity, finding.table, finding.source, finding.column or "", _kind(finding)), []).append(finding)
     made = [FindingGroup(tuple(sorted(group, key=lambda finding: finding.row or 0))) for group in groups.values()]
-    return tuple(sorted(made, key=lambda g: (weight[g.first.severity], order.get(g.first.table, len(order)), -len(g.findings))))
+    return tuple(
+        sorted(
+            made,
+            key=lambda g: (weight[g.first.severity], first if is_unread(g.first) else order.get(g.first.table, last), -len(g.findings)),
+        )
+    )
+
+
+def is_unread(finding: Finding) -> bool:
+    """Whether it is about a sheet of which nothing was read."""
+    return finding.table not in TABLES and "was not read" in finding.problem
 
 
 def finding_table(findings: Iterable[Finding]) -> list[tuple[Value, ...]]:

@@ -4,9 +4,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
-from wearfit.workflow.wording import cut, frequency
+from wearfit.workflow.wording import cut, day_in_words, frequency
 
 LONGEST_NOTE: Final = 60  # characters of a note that a sentence quotes
+LOOK: Final = "Have it looked at before it runs"
 YES: Final = "A yes speaks for wear."
 NAMES: Final = {
     "burn": "burn marks", "short_shot": "short shots", "sink_or_warp": "sink marks or warp", "dimension": "a drifting dimension",
@@ -40,6 +41,17 @@ class NotedWords:
     used: str
     question: str
     look: str
+
+
+def last_to_look_at(tool: Mapping[str, Any]) -> Mapping[str, Any] | None:
+    """The latest noted defect for which a tool is to be looked at before it runs, if any; a held or worn one does not run."""
+    asked = [defect for defect in tool["noted"] if defect["look_before_running"]]
+    return max(asked, key=lambda defect: str(defect["date"])) if asked and tool["status"] not in ("held", "worn") else None
+
+
+def why_look(noted: Mapping[str, Any]) -> str:
+    """Why a tool is to be looked at before it runs, in a sentence."""
+    return f"A note of {day_in_words(noted['date'])} says \u2018{cut(noted['note'], LONGEST_NOTE)}\u2019, and no hold came with it."
 
 
 def noted_words(tool: Mapping[str, Any]) -> list[NotedWords]:

@@ -13,11 +13,14 @@ from wearfit.records.findings import Finding
 from wearfit.records.tables import TABLES
 
 # Findings write a choice as the file of choices does: a section, and a line of it.
-_KEY: Final = r"""(?:'(?P<single>[^']*)'|"(?P<double>(?:[^"\\]|\\.)*)"|(?P<bare>\w+))"""
-_LINE: Final = re.compile(_KEY + r'\s=\s"(?P<word>(?:[^"\\]|\\.)*)"')
+_QUOTED: Final = r"""'(?P<single>[^']*)'|"(?P<double>(?:[^"\\]|\\.)*)\""""
+_LINE: Final = re.compile(rf"(?:{_QUOTED}|(?P<bare>\w+))" + r'\s=\s"(?P<word>(?:[^"\\]|\\.)*)"')
 _SECTION: Final = re.compile(r"under \[(?P<section>tables|encodings|columns|dates|decimals|names)(?:\.(?P<within>[^\]]+))?\]")
 _COUNT: Final = re.compile(r"\[\[counts\]\] tool_id = '(?P<tool>.*?)', (?:plant_id = '(?P<plant>.*?)', )?counted_in = '(?P<word>\w+)'")
 _AS: Final = re.compile(r"'(?P<header>[^']*)' (?:is read )?as (?P<column>[a-z_0-9]+)")
+_NAMED: Final = re.compile(_QUOTED)
+_MEANING: Final = re.compile(r"""; (?P<headers>(?:(?:'[^']*'|"(?:[^"\\]|\\.)*")(?:, | and )?)+) means? nothing yet""")
+_NOT_READ: Final = "not named as a table"  # nor is it by its columns: half of the records may stand there
 
 ENCODINGS: Final = ("utf-8", "cp1250", "cp1251", "cp1252", "cp1253", "cp1254", "gb18030", "shift_jis", "mac_roman")  # common in practice
 LEFT_OUT: Final = "leave it out"
@@ -78,7 +81,9 @@ def open_questions(findings: Iterable[Finding], refusal: Refusal | None = None) 
         for place, word in (*named_choices(finding.repair), *_read_by_word(finding)):
             before = asked.get(place)
             because = (*(before.because if before else ()), finding)
-            keeps_out = finding.severity == "set_aside" or "not used" in finding.problem or "none of them is used" in finding.problem
+            keeps_out = finding.severity == "set_aside" or any(
+                said in finding.problem for said in ("not used", "none of them is used", _NOT_READ)
+            )
             is_open = keeps_out or (before is not None and before.open)
             asked[place] = _question(
                 place, before.offered if before else word, is_open, because, before.problem if before else finding.problem
@@ -89,15 +94,27 @@ def open_questions(findings: Iterable[Finding], refusal: Refusal | None = None) 
 def named_choices(text: str) -> list[tuple[Place, str]]:
     """The choices that a sentence names, each with the word that it offers."""
     found = [(Place("counts", "", m["tool"], m["plant"] or ""), m["word"]) for m in _COUNT.finditer(text)]
-    section = _SECTION.search(text)
-    if section is None:
-        return found
-    line = _LINE.search(text, section.end()) or _LINE.search(text)
-    if line is None:
-        return found
-    double = line["double"]
-    name = line["single"] if line["single"] is not None else json.loads(f'"{double}"') if double is not None else line["bare"]
-    return [*found, (Place(section["section"], section["within"] or "", name), json.loads(f'"{line["word"]}"'))]
+    sections, before = list(_SECTION.finditer(text)), 0
+    for at, section in enumerate(sections):
+        after = sections[at + 1].start() if at + 1 < len(sections) else len(text)
+        # A line stands behind its section, or just before it.
+        line = _LINE.search(text, section.end(), after) or next(reversed(list(_LINE.finditer(text, before, section.start()))), None)
+        before = section.end()
+        if line is None:
+            continue
+        word = json.loads(f'"{line["word"]}"')
+        names = [_name(line)]
+        if headers := _MEANING.search(text, section.end(), after):
+            names += [_name(key) for key in _NAMED.finditer(headers["headers"])]
+        found += [(Place(section["section"], section["within"] or "", name), word) for name in dict.fromkeys(names)]
+    return found
+
+
+def _name(key: re.Match[str]) -> str:
+    """A key as it is meant, whichever way it is quoted."""
+    found = key.groupdict()
+    name: str = found["single"] if found["single"] is not None else json.loads(f'"{found["double"]}"') if found["double"] else found["bare"]
+    return name
 
 
 def _read_by_word(finding: Finding) -> list[tuple[Place, str]]:

@@ -74,6 +74,9 @@ def _repair_of_tool(tool: str, index: NameIndex) -> str:
     near = index.near(tool)
     if len(near) == 1:
         return f"If it is {near[0]}, write that, or add to the aliases table a row with {alias_row(tool, near[0])}."
+    if not near:
+        other = "if it is another number of a tool in use, say so in the aliases table, with old_tool_id and tool_id"
+        return f"Add '{tool}' to the tools table, or correct the name; {other}."
     return _repair("tool_id", tool, index, "tools")
 
 

@@ -64,7 +64,7 @@ def _reckoned(counted: pd.DataFrame) -> list[Finding]:
     no_scrap, no_cavities = int(counted["scrap_parts"].isna().sum()), int(counted["open"].isna().sum())
     findings = []
     if no_scrap:
-        problem = f"{_runs(no_scrap)} without scrap_parts: {GOOD_SHARE:.0%} of the parts are taken to have been good, a judgement."
+        problem = f"{_runs(no_scrap)} without scrap_parts: {100 * GOOD_SHARE:.0f} % of the parts are taken to have been good, a judgement."
         findings.append(Finding("runs", None, "scrap_parts", None, problem, "Fill in scrap_parts where it is known.", "note"))
     if no_cavities:
         problem = f"{_runs(no_cavities)} on tools without cavities: one part a shot is taken."

@@ -15,7 +15,10 @@ from wearfit.records.sheets.synonyms import columns_wanted, tables_by_word
 
 CHUNK: Final = 1024  # rows looked at together; one that is not plain costs its chunk a look at each row
 
-_SUMS: Final = frozenset(("total", "totals", "subtotal", "subtotals", "sum", "sums"))
+_SUMS: Final = frozenset(
+    ("total", "totals", "subtotal", "subtotals", "sum", "sums",
+     "summe", "gesamt", "gesamtsumme", "zwischensumme")
+)  # fmt: skip
 _TOTALS: Final = _SUMS | {"average", "averages", "avg", "mean", "median", "min", "minimum", "max", "maximum"}
 # First words of a line that is printed below a table, and of those that need a second word to be told from a name.
 _FOOTERS: Final = frozenset(

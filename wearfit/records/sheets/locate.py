@@ -10,6 +10,7 @@ from wearfit.records.findings import Finding
 from wearfit.records.names import plain_name
 from wearfit.records.readers.grid import Grid
 from wearfit.records.sheets import told
+from wearfit.records.sheets.beside import SEARCHED_ROWS
 from wearfit.records.sheets.headers import Fit, Match, match_header
 from wearfit.records.sheets.layout import Band, one_line
 from wearfit.records.sheets.merged import filled_down
@@ -134,10 +135,16 @@ def _set_by_name(grid: Grid, words: str, table: str) -> _Located:
 
 
 def _nearest(grid: Grid, naming: Naming, start: int, choices: Choices) -> Match:
-    """What comes nearest to the header of the table that a sheet is named as: its first filled row where nothing does."""
+    """What comes nearest to the header of the table that a sheet is named as: the row with the most words where nothing does."""
     table = TABLES[naming.tables[0]]
     nearest = nearest_header(grid, [table], choices)
-    return nearest.match if nearest else match_header(table, one_line(grid, Band(), start), choices)
+    return nearest.match if nearest else match_header(table, one_line(grid, Band(), _most_words(grid, start)), choices)
+
+
+def _most_words(grid: Grid, start: int) -> int:
+    """The first of the rows with the most different texts with a letter, as a header has in any language; a title has few."""
+    rows = range(start, min(start + SEARCHED_ROWS, len(grid.cells)))
+    return max(rows, key=lambda row: len({cell for cell in grid.cells[row] if isinstance(cell, str) and any(map(str.isalpha, cell))}))
 
 
 def _not_whole(grid: Grid, naming: Naming, choices: Choices) -> _Located:

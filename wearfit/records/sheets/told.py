@@ -6,15 +6,16 @@ from typing import Final
 
 from wearfit.errors import Refusal
 from wearfit.records.findings import Finding, Severity, listed
-from wearfit.records.names import bare_name, offer
+from wearfit.records.names import bare_name, nearest_name
 from wearfit.records.readers.grid import Grid
 from wearfit.records.sheets import conversions
 from wearfit.records.sheets.header_units import in_thousands
-from wearfit.records.sheets.headers import LONGEST, Fit, Match, nearest_column
+from wearfit.records.sheets.headers import LONGEST, Fit, Heading, Match, nearest_column
 from wearfit.records.sheets.sections import Section
 from wearfit.records.tables import TABLES
 
 _ONE_DAY: Final = ("date", "day", "productiondate", "rundate")
+MOST_NAMED: Final = 20  # headers in one sentence
 
 
 def header_findings(grid: Grid, section: Section, unknown: dict[int, str]) -> list[Finding]:
@@ -115,7 +116,7 @@ def rival_columns(grid: Grid, match: Match, column: str) -> Refusal:
 
 
 def missing_repair(match: Match, sheet: str) -> str:
-    """What would give a header the columns that it lacks: the nearest header offered, else that they be added."""
+    """What would give a header the columns that it lacks: the nearest header offered, else all that mean nothing yet, else more columns."""
     table = match.table.name
     wanting = [*match.missing, *(column for group in match.missing_groups for column in group)]
     others = [heading for heading in match.headings if heading.text and heading.position not in match.known]
@@ -126,9 +127,23 @@ def missing_repair(match: Match, sheet: str) -> str:
     for column in wanting:
         for heading in others:
             if nearest_column(match, heading.position, [column]):
-                return f"If '{heading.label}' is {column}, rename it, or {choice_of(table, heading.label, column)}"
+                meant = f"If '{heading.label}' is {column}, rename it, or {choice_of(table, heading.label, column)}"
+                rest = [other for other in others if other is not heading] if sheet and len(wanting) > 1 else []
+                return f"{meant[:-1]}; {_mean_nothing(rest)}." if rest else meant
     add = "Add what is missing" if match.missing else "Add one of them"
-    return f'{add}, or leave the sheet out with {key_of(sheet)} = "" under [tables] in the choices.' if sheet else f"{add}."
+    if not sheet:
+        return f"{add}."
+    leave = f'leave the sheet out with {key_of(sheet)} = "" under [tables] in the choices.'
+    if not others or not wanting:
+        return f"{add}, or {leave}"
+    such = f'such as {key_of(others[0].label)} = "{wanting[0]}"; {_mean_nothing(others)}'
+    return f"Say what its headers mean under [columns.{table}] in the choices, {such}. {add}, or {leave}"
+
+
+def _mean_nothing(headings: Sequence[Heading]) -> str:
+    """That headers stand for no column yet; the page asks of each what it is."""
+    named = [key_of(heading.label) for heading in headings[:MOST_NAMED]]
+    return f"{listed(named)} {'means' if len(named) == 1 else 'mean'} nothing yet"
 
 
 def no_table(grids: Sequence[Grid], reasons: Sequence[str]) -> Refusal:
@@ -151,8 +166,11 @@ def unread(grid: Grid, problem: str, repair: str, severity: Severity = "note") -
 def not_a_table(grid: Grid, match: Match | None) -> Finding:
     """That a sheet is none of the tables; the table that it comes nearest to, by its columns or its name, is offered."""
     if match is None:
-        near = offer(grid.name, TABLES, "Nothing needs doing, or rename it if it is one of the tables.")
-        return unread(grid, f"{grid.source} is not named as a table and was not read.", near)
+        near = nearest_name(grid.name, TABLES)
+        repair = (
+            f"If '{near}' is meant, write that, or {how_to_choose(grid, near)}" if near else f"If it is one, {how_to_choose(grid, 'runs')}"
+        )
+        return unread(grid, f"{grid.source} is not named as a table and was not read.", repair)
     problem = f"{grid.source} is not named as a table and was not read; it {_lacks(match)} of {match.table.name}."
     return unread(grid, problem, missing_repair(match, ""))
 

@@ -43,7 +43,7 @@ def _evidence(run: Mapping[Hashable, Any]) -> str:
     told = []
     able = run["days"] * SECONDS_PER_DAY / run["cycle"]
     if able > 0:
-        shares = f"{run['written'] / able:.0%}, or {run['other'] / able:.0%} read the other way"
+        shares = f"{100 * run['written'] / able:.0f} %, or {100 * run['other'] / able:.0f} % read the other way"
         told.append(f"in {of_days(run['days'])} that is {shares}, of what a cycle of {number_text(float(run['cycle']))} s allows")
     if run["others"] > 0:
         daily = run["written"] / run["days"]
@@ -77,7 +77,7 @@ def said_of_group(runs: pd.DataFrame, names: Sequence[str], judged: int) -> Find
     faster = (runs["written"] / runs["days"] / runs["usual"]).median()
     able = runs["days"] * SECONDS_PER_DAY / runs["cycle"]
     half = (runs["written"] / able).median()
-    shares = f"; half of them would take {half:.0%} or more of what the cycle time allows" if able.notna().any() else ""
+    shares = f"; half of them would take {100 * half:.0f} % or more of what the cycle time allows" if able.notna().any() else ""
     written, read = grouped(runs["written"].sum()), grouped(runs["other"].sum())
     problem = (
         f"{how_many} runs of {tool}{where} whose count stands under {under} look like {other}: against runs read right they go at "
