@@ -247,6 +247,6 @@ def test_forecasts_are_judged(data: ModelData) -> None:
     """A chain in which every coefficient lies elsewhere shows in the tools: their effects, and what is foretold."""
     chains = chains_of_priors(data, LAYOUT, DRAWS, seed=76)
     z = chains.coordinates["z"].copy()
-    z[0] += 1.0
+    z[0] += 2.0
     found = diagnosed(replace(chains, coordinates={**chains.coordinates, "z": z}), data)
     assert {reason.split(":")[0] for reason in found.reasons} == {"coefficients", "tool", "forecast median"}
