@@ -71,10 +71,7 @@ def read_news(store: Store, calibration: Calibration, choices: Choices, day: dt.
     Refusal
         Status 2, where the file cannot be read, lacks a column or has no row.
     """
-    rows, _ = renumber(respell(Rows.of(store.rows(_ASKED_OF_STORE)), choices.names)[0])
-    of_table = {some.table: list(some) for some in rows.tables}
-    live = _live(calibration)
-    stored = [reading for reading in new_readings(row.values for row in of_table.get("readings", [])) if reading.tool_id in live]
+    stored, renewed = _stored(Rows.of(store.rows(_ASKED_OF_STORE)), calibration, choices, day)
     uncounted = Uncounted(tuple(reading.day for reading in stored if reading.day > day))
     given: list[NewReading] = []
     if path is not None:
@@ -82,7 +79,22 @@ def read_news(store: Store, calibration: Calibration, choices: Choices, day: dt.
         uncounted = replace(uncounted, rows=rows_given, problems=tuple(problems))
     replaced = {(r.tool_id, r.day, r.feature) for r in given}
     kept = [r for r in stored if (r.tool_id, r.day, r.feature) not in replaced]
-    return News((*kept, *given), renewed_since(calibration, of_table.get("events", []), day)), uncounted
+    return News((*kept, *given), renewed), uncounted
+
+
+def news_among(rows: Rows, calibration: Calibration, choices: Choices, day: dt.date) -> News:
+    """What `read_news` finds in the rows of a store, at hand already."""
+    asked = Rows(tuple(some for some in rows.tables if some.table in _ASKED_OF_STORE))
+    return News(*_stored(asked, calibration, choices, day))
+
+
+def _stored(rows: Rows, calibration: Calibration, choices: Choices, day: dt.date) -> tuple[tuple[NewReading, ...], dict[str, dt.date]]:
+    """Readings of the live tools and what was renewed, of the rows of _ASKED_OF_STORE."""
+    named, _ = renumber(respell(rows, choices.names)[0])
+    of_table, live = {some.table: some for some in named.tables}, _live(calibration)
+    found = new_readings(row.values for row in of_table.get("readings", ()))
+    readings = tuple(reading for reading in found if reading.tool_id in live)
+    return readings, renewed_since(calibration, list(of_table.get("events", ())), day)
 
 
 def _live(calibration: Calibration) -> dict[str, int]:
