@@ -148,4 +148,4 @@ def _history(rows: Rows, empty: set[str], choices: Choices, day: dt.date | None)
     from wearfit.records.assemble import assemble
     from wearfit.workflow.history import history_of
 
-    return history_of(assemble(rows, empty, choices), day)
+    return history_of(assemble(rows, empty, choices, with_notes=False), day)  # no finding is shown

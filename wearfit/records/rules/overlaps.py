@@ -16,7 +16,7 @@ LARGEST: Final = 60  # runs on the same days of which every part is looked at; o
 DAY: Final = np.timedelta64(1, "D")
 
 
-def judge_overlaps(frames: Frames) -> Judged:
+def note_overlaps(frames: Frames) -> Judged:
     """Note runs that have one tool in two places, in two resins at one plant, twice in one place, or in two presses at once."""
     in_time = frames["runs"][["tool_id", "started_on", "ended_on", ROW]].sort_values(["tool_id", "started_on", ROW], kind="stable")
     shared = (_latest_end_before(in_time) > in_time["started_on"]).to_numpy()

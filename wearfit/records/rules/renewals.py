@@ -19,7 +19,7 @@ FEW_OF_LIFE: Final = 0.05  # share of the shots of the life before, of which no 
 
 
 def judge_renewals(frames: Frames) -> Judged:
-    """Set aside the second of two like renewals with next to no use between them; note renewals whose cause is not stated.
+    """Set aside the second of two like renewals with next to no use between them.
 
     Parameters
     ----------
@@ -55,7 +55,7 @@ def judge_renewals(frames: Frames) -> Judged:
             "If they are one, {whole}; if there were two, add the runs made between them.", "set_aside",
         )  # fmt: skip
     events = events.drop(index=list(twins))
-    return with_table(frames, "events", events), [*findings, *_unstated(events)]
+    return with_table(frames, "events", events), findings
 
 
 def _twins(frames: Frames, events: pd.DataFrame) -> dict[Hashable, Hashable]:
@@ -106,9 +106,17 @@ def _made_by(runs: pd.DataFrame, day: pd.Timestamp) -> pd.Series:
     return runs["shots"] * ((day - runs["started_on"]).dt.days / days_of(runs)).clip(0.0, 1.0)
 
 
-def _unstated(events: pd.DataFrame) -> list[Finding]:
+def note_unstated(frames: Frames) -> Judged:
+    """Note renewals whose cause is not stated.
+
+    Parameters
+    ----------
+    frames : Frames
+        After `judge_renewals`.
+    """
+    events = frames["events"]
     unstated = events["event"].isin(RENEWALS) & (events["cause"] == "") & ~_found_worn(events)
-    return mark(
+    return dict(frames), mark(
         "events", events[unstated], "cause", "The cause of the {event} of {tool_id} on {date} is not stated; it counts partly as wear.",
         "Fill in the cause: wear, damage, planned, obsolete or design_change.", "note",
     )  # fmt: skip
