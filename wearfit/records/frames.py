@@ -1,9 +1,9 @@
 """Record tables as typed frames, and back to canonical text."""
 
-from collections.abc import Callable, Container, Iterable, Mapping, Sequence
+from collections.abc import Callable, Container, Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
-from typing import Final, Literal
+from typing import Any, Final, Literal
 
 import numpy as np
 import pandas as pd
@@ -84,13 +84,6 @@ def _typed(table: Table, rows: TableRows) -> pd.DataFrame:
     return frame
 
 
-def _coded(texts: Iterable[str], count: int) -> tuple[np.ndarray, list[str]]:
-    """The place of each text among the distinct ones, and those."""
-    places: dict[str, int] = {}
-    codes = np.fromiter((places.setdefault(text, len(places)) for text in texts), dtype=np.int32, count=count)
-    return codes, list(places)
-
-
 def _array(column: Column, texts: Sequence[str]) -> np.ndarray:
     if column.kind in _DATED:
         return np.array([text or "NaT" for text in texts], dtype="datetime64[s]")
@@ -140,16 +133,22 @@ def _ranks(cells: np.ndarray) -> np.ndarray:
 def _ranks_of_cells(cells: pd.Series) -> np.ndarray:
     if cells.dtype.kind in "biufM":
         return _ranks(cells.to_numpy())
-    codes, distinct = _coded(cells, len(cells))
-    return _ranks(_objects(distinct))[codes]
+    codes, distinct = pd.factorize(cells.to_numpy(dtype=object))
+    return _ranks(distinct)[codes]
+
+
+def cells_by_row(frame: pd.DataFrame) -> Iterator[dict[Hashable, Any]]:
+    """The rows one by one, each column with its cell; as `DataFrame.to_dict` gives them, in a tenth of its time for a few rows."""
+    names = list(frame)
+    return (dict(zip(names, cells, strict=True)) for cells in zip(*(frame[name].tolist() for name in names), strict=True))
 
 
 def cell_texts(column: Column, frame: pd.DataFrame) -> list[str]:
     """Canonical text of each cell of a column, "" for a blank one; the inverse of `to_frames`."""
     cells = frame[column.name].to_numpy()
     if column.kind in _WORDED:
-        return [str(cell) for cell in cells]
-    distinct, places = np.unique(cells, return_inverse=True)
+        return list(map(str, cells.tolist()))
+    places, distinct = pd.factorize(cells, use_na_sentinel=False)
     if column.kind in _DATED:
         days = np.datetime_as_string(distinct.astype("datetime64[s]"), unit=_DATED[column.kind])
         words = ["" if day == "NaT" else str(day) for day in days]

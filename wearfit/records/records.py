@@ -55,8 +55,8 @@ class Records:
         for name, table in TABLES.items():
             frame = self.tables[name]
             for first in range(0, len(frame), AT_A_TIME):
-                for cells in row_texts(table, frame.iloc[first : first + AT_A_TIME]):
-                    total.update("\x1f".join((name, *cells)).encode() + b"\x1e")
+                rows = row_texts(table, frame.iloc[first : first + AT_A_TIME])
+                total.update("".join(["\x1f".join((name, *cells)) + "\x1e" for cells in rows]).encode())
         return total.hexdigest()
 
     def as_of(self, day: dt.date) -> "Records":

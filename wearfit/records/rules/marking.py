@@ -9,7 +9,7 @@ import pandas as pd
 
 from wearfit.records.cells import number_text
 from wearfit.records.findings import Finding, Severity
-from wearfit.records.frames import ROW, SOURCE, Frames
+from wearfit.records.frames import ROW, SOURCE, Frames, cells_by_row
 
 Judged = tuple[dict[str, pd.DataFrame], list[Finding]]  # the tables as they are used, and what was noticed
 
@@ -35,7 +35,7 @@ def mark(table: str, rows: pd.DataFrame, column: str, problem: str, repair: str,
     # What is the same for all rows is held once.
     fixed = {text for text in (problem, repair) if "{" not in text and "}" not in text}
     findings = []
-    for record in rows[[*named, *(name for name in (ROW, SOURCE) if name not in named)]].to_dict("records"):
+    for record in cells_by_row(rows[[*named, *(name for name in (ROW, SOURCE) if name not in named)]]):
         cells = {name: plain(record[name]) for name in named}
         value = cells[column] or None
         what, how = (text if text in fixed else text.format_map(cells) for text in (problem, repair))

@@ -28,7 +28,7 @@ import pandas as pd
 
 from wearfit.records.choices import Choices
 from wearfit.records.findings import Finding
-from wearfit.records.frames import ROW, SOURCE, Frames
+from wearfit.records.frames import ROW, SOURCE, Frames, cells_by_row
 from wearfit.records.rules.counts.odds import BEYOND, Counts, Floats, Ints, odds_of_the_other
 from wearfit.records.rules.counts.said import said_of_choices, said_of_group, said_of_run
 from wearfit.records.rules.marking import Judged, with_table
@@ -177,7 +177,7 @@ def _said_of_changed(weighed: pd.DataFrame, changed: pd.DataFrame) -> list[Findi
 def _records(runs: pd.DataFrame) -> Iterator[Mapping[Hashable, Any]]:
     """The rows one by one, made a few at a time: as mappings they take many times the room."""
     for first in range(0, len(runs), AT_A_TIME):
-        yield from runs.iloc[first : first + AT_A_TIME].to_dict("records")
+        yield from cells_by_row(runs.iloc[first : first + AT_A_TIME])
 
 
 def _moved(table: pd.DataFrame, runs: pd.DataFrame, wrong_side: pd.Series) -> pd.DataFrame:
