@@ -139,7 +139,8 @@ class TableRows:
         pieces = []
         for name in table.key:
             column = self.column(name)
-            written = [key_piece(table.column(name), text) for text in column.distinct]
+            # Of a few rows that were taken most texts stand in none.
+            written = {code: key_piece(table.column(name), column.distinct[code]) for code in set(column.codes)}
             pieces.append(map(written.__getitem__, column.codes))
         return map(key_of_pieces, zip(*pieces, strict=True))
 

@@ -68,7 +68,7 @@ def judge_counts(frames: Frames, choices: Choices = NO_CHOICES) -> Judged:
     decided = _decided(runs, choices) if choices.counts else None
     weighed = _weighed(runs if decided is None else runs[decided == ""])
     told = weighed[weighed["odds"] > DOUBTED_FROM]
-    told = told.join(runs.drop(columns=told.columns.intersection(runs.columns))).assign(
+    told = told.join(runs.loc[told.index].drop(columns=told.columns.intersection(runs.columns))).assign(
         given=lambda some: frames["runs"].loc[some.index, "shots"].fillna(frames["runs"].loc[some.index, "parts"])
     )
     changed = told["odds"] > CHANGED_FROM
@@ -182,6 +182,8 @@ def _records(runs: pd.DataFrame) -> Iterator[Mapping[Hashable, Any]]:
 
 def _moved(table: pd.DataFrame, runs: pd.DataFrame, wrong_side: pd.Series) -> pd.DataFrame:
     """The runs with counts in the wrong column put into the right one; where both are filled in the shots go."""
+    if not wrong_side.any():
+        return table
     from_shots = wrong_side & (runs["stands_under"] == "shots")
     from_parts = wrong_side & (runs["stands_under"] == "parts")
     shots = table["shots"].where(~from_shots).where(~from_parts, table["parts"])
