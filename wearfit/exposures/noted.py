@@ -46,7 +46,7 @@ def read_defects(frame: pd.DataFrame, tool_ids: Sequence[str], events: Events, e
     events, episodes
         Of the same records.
     """
-    told = frame[(frame["note"] != "") & (frame["event"] != "worn")]
+    told = frame.loc[(frame["note"] != "") & (frame["event"] != "worn"), ["tool_id", "date", "event", "note", ROW, SOURCE]]
     told = told[np.array([bool(read_note(note).defects) for note in told["note"]], dtype=bool)]
     tool, day = positions(told["tool_id"], tool_ids), days(told["date"])
     episode = episode_seen(tool, day, events, episodes)

@@ -8,6 +8,7 @@ from itertools import accumulate, islice, repeat
 from typing import Self, overload
 
 from wearfit.records.identity import Row, key_of_pieces, key_piece, plan_changes
+from wearfit.records.same_again import same_again
 from wearfit.records.tables import TABLES
 
 Codes = array[int]  # rather than NumPy's, which reading does without
@@ -221,10 +222,12 @@ def _end_to_end(columns: Sequence[TextColumn]) -> TextColumn:
 
 def rows_in_force(rows: Iterable[Row]) -> Rows:
     """The rows of one upload that count when nothing is stored: the last version of each, once, in the order of the file."""
-    return Rows(tuple(_in_force(table) for table in Rows.of(rows).tables))
+    return Rows(tuple(_in_force(some.table, some) for some in Rows.of(rows).tables))
 
 
-def _in_force(table: TableRows) -> TableRows:
+@same_again
+def _in_force(name: str, table: TableRows) -> TableRows:
+    del name  # the table's, by which it is kept
     shared = table.shared_keys()
     if not shared:
         return table if table.occurrences is None else replace(table, occurrences=None)

@@ -14,6 +14,7 @@ from wearfit.forecasts.likely import likely_wear_outs
 from wearfit.forecasts.news import NewReading, News
 from wearfit.records.choices import Choices
 from wearfit.records.rows import Rows
+from wearfit.records.same_again import Kept, keeping
 from wearfit.store.calibrations import CalibrationEntry
 from wearfit.workflow.new_records import Made, NewRecords, known_names, new_between
 from wearfit.workflow.news import news_among
@@ -27,6 +28,8 @@ if TYPE_CHECKING:
     from wearfit.workflow.history import History
 
 Array = np.ndarray
+
+_KEPT: Kept = {}  # of tables that are the same from preview to preview
 
 
 def preview(store_url: str, report: Report = silent) -> Preview:
@@ -148,4 +151,5 @@ def _history(rows: Rows, empty: set[str], choices: Choices, day: dt.date | None)
     from wearfit.records.assemble import assemble
     from wearfit.workflow.history import history_of
 
-    return history_of(assemble(rows, empty, choices, with_notes=False), day)  # no finding is shown
+    with keeping(_KEPT):
+        return history_of(assemble(rows, empty, choices, with_notes=False), day)  # no finding is shown

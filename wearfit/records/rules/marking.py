@@ -9,7 +9,7 @@ import pandas as pd
 
 from wearfit.records.cells import number_text
 from wearfit.records.findings import Finding, Severity
-from wearfit.records.frames import ROW, SOURCE, Frames, cells_by_row
+from wearfit.records.frames import ROW, SOURCE, Frames, cells_by_row, numbered
 
 Judged = tuple[dict[str, pd.DataFrame], list[Finding]]  # the tables as they are used, and what was noticed
 
@@ -71,7 +71,7 @@ def counted(number: int, singular: str) -> str:
 
 def with_table(frames: Frames, name: str, frame: pd.DataFrame) -> dict[str, pd.DataFrame]:
     """The tables with one of them replaced."""
-    return {**frames, name: frame.reset_index(drop=True)}
+    return {**frames, name: numbered(frame)}
 
 
 def of_tool(frames: Frames, frame: pd.DataFrame, column: str) -> pd.Series:

@@ -2,6 +2,7 @@
 
 from typing import Final
 
+import numpy as np
 import pandas as pd
 
 from wearfit.records.findings import Finding
@@ -23,8 +24,9 @@ def judge_runs(frames: Frames) -> Judged:
         retired_on=by_tool(retirement_days(frames["events"]), runs),
     )
     from_parts = runs["shots"].isna()
-    reckoned = shots_of_parts(runs["parts"], runs["scrap_parts"], runs["open"].fillna(1.0))
-    runs = runs.assign(shots=runs["shots"].fillna(reckoned))
+    parts, scrap, cavities = (runs[name].to_numpy(dtype=float) for name in ("parts", "scrap_parts", "open"))
+    reckoned = shots_of_parts(parts, scrap, np.where(np.isnan(cavities), 1.0, cavities))
+    runs = runs.assign(shots=np.where(from_parts, reckoned, runs["shots"].to_numpy()))
     used, findings = _set_aside(runs)
     findings += _reckoned(used.loc[from_parts.reindex(used.index), ["scrap_parts", "open"]])
     findings += _doubtful(used)

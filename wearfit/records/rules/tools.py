@@ -21,6 +21,8 @@ def judge_tools(frames: Frames) -> Judged:
     """Bands the right way round."""
     tools = frames["tools"]
     turned = tools["band_low"] > tools["band_high"]
+    if not turned.any():
+        return dict(frames), []
     findings = mark(
         "tools", tools[turned], "band_low", "band_low {band_low} is more than band_high {band_high}; they are read the other way round.",
         "Exchange the two.", "repaired",

@@ -87,20 +87,21 @@ def judge_counts(frames: Frames, choices: Choices = NO_CHOICES) -> Judged:
 def _both_ways(frames: Frames) -> pd.DataFrame:
     """Runs with the shots that their counts stand for as written, and if they count the other thing."""
     runs = frames["runs"]
-    shots, parts, scrap = runs["shots"], runs["parts"], runs["scrap_parts"]
-    cavities = open_cavities(frames, runs).fillna(1.0)
-    both = shots.notna() & parts.notna()
-    under_shots = shots.notna()
+    shots, parts, scrap = (runs[name].to_numpy(dtype=float) for name in ("shots", "parts", "scrap_parts"))
+    cavities = open_cavities(frames, runs).fillna(1.0).to_numpy()
+    under_shots = ~np.isnan(shots)
+    both = under_shots & ~np.isnan(parts)
     reckoned = shots_of_parts(parts, scrap, cavities)
-    as_parts = shots_of_parts(shots, scrap, cavities).where(~both, reckoned)
-    made = parts + scrap.fillna(0.0)
+    as_parts = np.where(both, reckoned, shots_of_parts(shots, scrap, cavities))
+    made = parts + np.nan_to_num(scrap)
     apart = both & ((made > shots * SAME_NUMBER) | (made < shots / SAME_NUMBER))
-    written = shots.fillna(reckoned)
-    under = pd.Series(np.array(["parts", "shots"], dtype=object)[under_shots.to_numpy(dtype=int)], index=runs.index, dtype=object)
-    return runs[["tool_id", "plant_id", ROW, SOURCE]].assign(
-        days=days_of(runs), open=cavities, cycle=cycle_times(frames, runs), both=both, stands_under=under,
-        written=written, other=as_parts.where(under_shots, parts).where(~apart & (cavities > 1), written),
-    )  # fmt: skip
+    written = np.where(under_shots, shots, reckoned)
+    told = {
+        "days": days_of(runs).to_numpy(), "open": cavities, "cycle": cycle_times(frames, runs).to_numpy(), "both": both,
+        "stands_under": pd.Series(np.array(["parts", "shots"], dtype=object)[under_shots.astype(int)], index=runs.index, dtype=object),
+        "written": written, "other": np.where(~apart & (cavities > 1), np.where(under_shots, as_parts, parts), written),
+    }  # fmt: skip
+    return pd.concat([runs[["tool_id", "plant_id", ROW, SOURCE]], pd.DataFrame(told, index=runs.index)], axis=1)
 
 
 def _decided(runs: pd.DataFrame, choices: Choices) -> pd.Series:
