@@ -4,7 +4,7 @@ from array import array
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import accumulate, islice, repeat
+from itertools import islice, repeat
 from typing import Self, overload
 
 from wearfit.records.identity import Row, key_of_pieces, key_piece, plan_changes
@@ -104,6 +104,12 @@ class TableRows:
         for key, occurrence, number, source, *cells in zip(*beside, *(c.by_row() for c in self.columns.values()), strict=True):
             pairs = zip(names, cells, strict=True)
             yield Row(self.table, key, occurrence, dict(pairs) if full else {name: text for name, text in pairs if text}, number, source)
+
+    def values(self) -> Iterator[dict[str, str]]:
+        """The cells of each row that are not blank, as `Row.values`; without its key, which takes longer to make."""
+        names = tuple(self.columns)
+        for cells in zip(*(column.by_row() for column in self.columns.values()), strict=True):
+            yield {name: text for name, text in zip(names, cells, strict=True) if text}
 
     def column(self, name: str) -> TextColumn:
         return self.columns.get(name) or one_text("", len(self))
@@ -215,9 +221,13 @@ def joined(parts: Sequence[TableRows]) -> TableRows:
 
 
 def _end_to_end(columns: Sequence[TextColumn]) -> TextColumn:
-    starts = accumulate((len(column.distinct) for column in columns), initial=0)
-    codes = (start + code for column, start in zip(columns, starts, strict=False) for code in column.codes)
-    return text_column([text for column in columns for text in column.distinct], codes)
+    first, *others = columns
+    known = {text: place for place, text in enumerate(first.distinct)}
+    codes = array("i", first.codes)  # of the first, often nearly all, they stay
+    for column in others:
+        places = [known.setdefault(text, len(known)) for text in column.distinct]
+        codes.extend(map(places.__getitem__, column.codes))
+    return text_column(list(known), codes)
 
 
 def rows_in_force(rows: Iterable[Row]) -> Rows:

@@ -117,15 +117,16 @@ def _decided(runs: pd.DataFrame, choices: Choices) -> pd.Series:
 
 def _weighed(runs: pd.DataFrame) -> pd.DataFrame:
     """Runs that could count the other thing: with its probability, `odds`, and the pace of the tool's `others`, `usual`."""
-    movable = (runs["other"] != runs["written"]) & (runs["written"] >= ONE) & (runs["other"] > 0) & (runs["days"] > 0)
-    beyond = _beyond(runs.loc[~movable, ["written", "cycle", "days"]])
-    judged = runs["tool_id"].isin(runs.loc[movable, "tool_id"].unique()) & (runs["days"] > 0) & (runs["written"] >= ONE)
-    at = np.flatnonzero(judged)
-    cycle = runs["cycle"].to_numpy(dtype=float)[at]
+    written, other, days, cycle = (runs[name].to_numpy(dtype=float) for name in ("written", "other", "days", "cycle"))
+    paced = (written >= ONE) & (days > 0)
+    movable = paced & (other != written) & (other > 0)
+    beyond = _beyond(written[~movable], cycle[~movable], days[~movable])
+    of_tool, _ = pd.factorize(runs["tool_id"].to_numpy())
+    at = np.flatnonzero(paced & np.isin(of_tool, of_tool[movable]))
     (tool, names), (plant, _) = (pd.factorize(runs[name].to_numpy()[at]) for name in ("tool_id", "plant_id"))
-    cycle = np.where(np.isnan(cycle), _usual(cycle, tool), cycle)
-    pace = np.log((runs["written"] / runs["days"]).to_numpy()[at])
-    step = np.log((runs["other"] / runs["written"]).where(movable, 1.0).to_numpy()[at])
+    cycle = np.where(np.isnan(cycle[at]), _usual(cycle[at], tool), cycle[at])
+    pace = np.log(written[at] / days[at])
+    step = np.log(np.where(movable[at], other[at] / written[at], 1.0))
     odds = odds_of_the_other(_counts(pace, step, cycle, tool, plant, beyond))
     others = np.bincount(tool, minlength=len(names))[tool] - 1
     odds = np.where(np.isfinite(cycle) | (others >= OTHER_RUNS), odds, 0.0)
@@ -148,9 +149,10 @@ def _counts(pace: Floats, step: Floats, cycle: Floats, tool: Ints, plant: Ints, 
     return Counts(np.where(timed, share, pace), step, timed, tool, plant, beyond)
 
 
-def _beyond(runs: pd.DataFrame) -> float:
+def _beyond(written: Floats, cycle: Floats, days: Floats) -> float:
     """Chance that a right run is far faster than its cycle time allows, as the runs show whose count can be read in one way only."""
-    share = runs["written"] * runs["cycle"] / (runs["days"] * SECONDS_PER_DAY)
+    with np.errstate(divide="ignore", invalid="ignore"):  # a run of no days, or of days the wrong way round, tells nothing
+        share = written * cycle / (days * SECONDS_PER_DAY)
     told = share[np.isfinite(share) & (share > 0)]
     # A tenth of runs beyond means that the cycle times say nothing, as runs do not reach them that often where they say all.
     return float(np.clip(10.0 * (np.sum(told > FAR_BEYOND) + BEYOND * BEYOND_WEIGHT / 10.0) / (len(told) + BEYOND_WEIGHT), BEYOND, 1.0))
