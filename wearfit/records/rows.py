@@ -249,4 +249,6 @@ def _in_force(name: str, table: TableRows) -> TableRows:
             latest[slot] = place, change.row.occurrence
     gone = set(shared).difference(latest)
     order = [latest.get(place, (place, 0)) for place in range(len(table)) if place not in gone]
-    return replace(table.take([place for place, _ in order]), occurrences=array("i", (occurrence for _, occurrence in order)))
+    places = [place for place, _ in order]
+    kept = table if places == list(range(len(table))) else table.take(places)
+    return replace(kept, occurrences=array("i", (occurrence for _, occurrence in order)))

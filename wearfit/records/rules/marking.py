@@ -82,7 +82,12 @@ def of_tool(frames: Frames, frame: pd.DataFrame, column: str) -> pd.Series:
 
 def by_tool(of_tools: pd.Series, frame: pd.DataFrame) -> pd.Series:
     """Each row's value out of one value a tool, shape (row,); blank where its tool has none."""
-    return of_tools.reindex(frame["tool_id"]).set_axis(frame.index)
+    place = {tool: i for i, tool in enumerate(of_tools.index)}
+    at = np.fromiter((place.get(tool, -1) for tool in frame["tool_id"].tolist()), dtype=np.intp, count=len(frame))
+    values = of_tools.to_numpy()
+    # As `reindex` does it, which makes an index of all names first.
+    found = pd.api.extensions.take(values, at, allow_fill=True)
+    return pd.Series(found, index=frame.index, name=of_tools.name, dtype=found.dtype)
 
 
 def first_rows(frame: pd.DataFrame, column: str) -> Mapping[str, tuple[int, int, str]]:
