@@ -83,7 +83,8 @@ def of_tool(frames: Frames, frame: pd.DataFrame, column: str) -> pd.Series:
 def by_tool(of_tools: pd.Series, frame: pd.DataFrame) -> pd.Series:
     """Each row's value out of one value a tool, shape (row,); blank where its tool has none."""
     place = {tool: i for i, tool in enumerate(of_tools.index)}
-    at = np.fromiter((place.get(tool, -1) for tool in frame["tool_id"].tolist()), dtype=np.intp, count=len(frame))
+    codes, distinct = pd.factorize(frame["tool_id"].to_numpy(), use_na_sentinel=False)
+    at = np.array([place.get(tool, -1) for tool in distinct], dtype=np.intp)[codes]
     values = of_tools.to_numpy()
     # As `reindex` does it, which makes an index of all names first.
     found = pd.api.extensions.take(values, at, allow_fill=True)
