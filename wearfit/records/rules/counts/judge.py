@@ -163,9 +163,9 @@ def _said_of_changed(weighed: pd.DataFrame, changed: pd.DataFrame) -> list[Findi
     findings = []
     left = changed
     for names, fewest, tools in GROUPS:
-        if len(left) < fewest:
-            continue
         by = [*names, "stands_under"]
+        if len(left) < fewest or left.groupby(by, sort=False).size().max() < fewest:
+            continue
         table = weighed[["tool_id", "plant_id", "stands_under"]].assign(left=weighed.index.isin(left.index)).groupby(by, sort=True).agg(
             runs=("left", "size"), changed=("left", "sum"), tools=("tool_id", "nunique")
         )  # fmt: skip
