@@ -40,14 +40,23 @@ def first_check(name: str) -> Check:
     return checked(next(case for case in CASES if case.name == name))
 
 
-def records_of(case: Case) -> Records:
+def records_of(case: Case, with_notes: bool = True) -> Records:
     upload = read(case.records, case.choices, TODAY)
-    return assemble(upload.rows, upload.empty_tables, case.choices)
+    return assemble(upload.rows, upload.empty_tables, case.choices, with_notes)
 
 
 def test_there_are_cases_of_both_kinds():
     assert len(TAKEN) >= 25
     assert len(REFUSED) >= 6
+
+
+@pytest.mark.parametrize("case", TAKEN, ids=named)
+def test_without_what_only_tells_the_records_are_the_same(case: Case):
+    told, untold = records_of(case), records_of(case, with_notes=False)
+    for name, frame in told.tables.items():
+        pd.testing.assert_frame_equal(untold.tables[name], frame, check_exact=True, obj=name)
+    assert set(untold.findings) <= set(told.findings)
+    assert all(finding.severity == "note" for finding in set(told.findings) - set(untold.findings))
 
 
 @pytest.mark.parametrize("case", TAKEN, ids=named)

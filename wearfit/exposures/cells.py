@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from wearfit.exposures.covariates import Jobs
+from wearfit.exposures.distinct import distinct_rows
 from wearfit.exposures.lives import CENSORED, Episodes, Events
 from wearfit.exposures.looks import Looks
 from wearfit.exposures.noted import Defects, noted_of_rows
@@ -149,20 +150,16 @@ def _repeat(
     row, piece = rows_of_pieces(pieces.episode, source)
 
     # Conditions as small tables: exp is taken once for each plant-month and each job, never for each run.
-    place_keys, place = np.unique(np.stack([pieces.plant[piece], pieces.month[piece]], axis=1), axis=0, return_inverse=True)
+    place_keys, place = distinct_rows(pieces.plant[piece], pieces.month[piece])
     places, same = merge_alike(recorded_places(place_keys[:, 0], place_keys[:, 1], climate))
     group = candidates.steel_group[candidate][row]
     step = np.round(pieces.speed[piece] / SPEED_STEP).astype(np.int64)
-    job_keys, job = np.unique(
-        np.stack([pieces.resin[piece], group, pieces.modifications[piece], step], axis=1), axis=0, return_inverse=True
-    )
-    place, job = same[place.ravel()], job.ravel()
-    cell_keys, inverse = np.unique(
-        np.stack([row, pieces.part[piece], pieces.stage[piece], place, job], axis=1), axis=0, return_inverse=True
-    )
+    job_keys, job = distinct_rows(pieces.resin[piece], group, pieces.modifications[piece], step)
+    place = same[place]
+    cell_keys, inverse = distinct_rows(row, pieces.part[piece], pieces.stage[piece], place, job)
     n = len(cell_keys)
-    shots = np.bincount(inverse.ravel(), weights=pieces.shots[piece], minlength=n)
-    setups = np.bincount(inverse.ravel(), weights=pieces.setups[piece], minlength=n)
+    shots = np.bincount(inverse, weights=pieces.shots[piece], minlength=n)
+    setups = np.bincount(inverse, weights=pieces.setups[piece], minlength=n)
     made = Cells(cell_keys[:, 0], cell_keys[:, 1], cell_keys[:, 3], cell_keys[:, 4], np.round(shots, SHOT_DECIMALS), setups, np.zeros(n))
     places, jobs, storage_jobs, cells, stage = add_stood(stood, source, made, cell_keys[:, 2], places, _jobs(job_keys, resins), climate)
 

@@ -1,11 +1,15 @@
 """Where something seen on a day stands among the events of its tool."""
 
+from typing import Final
+
 import numpy as np
 
 from wearfit.exposures.lives import SAME_DAY_ORDER, Episodes, Events
 from wearfit.exposures.timeline import LAST_DAY
 
 Array = np.ndarray
+
+_AFTER_WORN: Final = {kind: place > SAME_DAY_ORDER.index("worn") for place, kind in enumerate(SAME_DAY_ORDER)}
 
 
 class EventOrder:
@@ -14,7 +18,7 @@ class EventOrder:
     def __init__(self, events: Events) -> None:
         self._first = events.time.min() if len(events.time) else 0.0
         self._span = events.time.max() - self._first + 8.0 if len(events.time) else 8.0
-        after = np.array([SAME_DAY_ORDER.index(kind) > SAME_DAY_ORDER.index("worn") for kind in events.kind], dtype=float)
+        after = np.array([_AFTER_WORN[kind] for kind in events.kind], dtype=float)
         # Events that a count has put behind others may stand out of their day's order: what is before them is before all of these.
         self._keys = np.maximum.accumulate(self._key(events.tool, events.time) + after * LAST_DAY / 4)
 

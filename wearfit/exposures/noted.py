@@ -16,7 +16,7 @@ from wearfit.exposures.lives import Episodes, Events
 from wearfit.exposures.table import Noted
 from wearfit.exposures.timeline import days, positions
 from wearfit.records.findings import Finding
-from wearfit.records.frames import ROW, SOURCE
+from wearfit.records.frames import ROW, SOURCE, cells_by_row
 from wearfit.records.notes import read_note
 
 Array = np.ndarray
@@ -46,7 +46,7 @@ def read_defects(frame: pd.DataFrame, tool_ids: Sequence[str], events: Events, e
     events, episodes
         Of the same records.
     """
-    told = frame[(frame["note"] != "") & (frame["event"] != "worn")]
+    told = frame.loc[(frame["note"] != "") & (frame["event"] != "worn"), ["tool_id", "date", "event", "note", ROW, SOURCE]]
     told = told[np.array([bool(read_note(note).defects) for note in told["note"]], dtype=bool)]
     tool, day = positions(told["tool_id"], tool_ids), days(told["date"])
     episode = episode_seen(tool, day, events, episodes)
@@ -55,7 +55,7 @@ def read_defects(frame: pd.DataFrame, tool_ids: Sequence[str], events: Events, e
     order = order[((episode == last) & np.isposinf(episodes.closes[last]))[order]]
     of_tool: dict[int, list[tuple[int, str, bool]]] = {}
     findings = []
-    for i, record in zip(order, told.iloc[order].to_dict("records"), strict=True):
+    for i, record in zip(order, cells_by_row(told.iloc[order]), strict=True):
         note = read_note(str(record["note"]))
         hazard = note.hazard and not _held(events, int(tool[i]), float(day[i]))
         of_tool.setdefault(int(tool[i]), []).extend((int(i), kind, hazard) for kind in note.defects)

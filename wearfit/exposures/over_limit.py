@@ -8,7 +8,7 @@ later readings say so.
 
 from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -18,12 +18,10 @@ from wearfit.exposures.lives import RENEWALS, Events
 from wearfit.exposures.timeline import days, positions
 from wearfit.exposures.ways import IN_A_ROW, ROUNDING
 from wearfit.records.findings import Finding
-from wearfit.records.frames import BELOW, ROW, SOURCE
+from wearfit.records.frames import BELOW, ROW, SOURCE, cells_by_row
 from wearfit.records.tables import TABLES
 
 Array = np.ndarray
-
-_SERIES: Final = ["life", "feature"]
 
 
 @dataclass(frozen=True)
@@ -69,6 +67,8 @@ def with_wear_seen(
     order = EventOrder(events)
     lives = _divide(events, commissioned)
     seen = _over_at_the_end(_inspections(readings, tool_ids, lives, events, order))
+    if seen.empty:
+        return events, ()
     life = seen["life"].to_numpy()
     seen = seen.assign(
         tool_id=np.asarray(tool_ids, dtype=object)[lives.tool[life]], worn=lives.worn[life], good_until=lives.good_until[life],
@@ -78,9 +78,9 @@ def with_wear_seen(
     from_which_side = seen["blank"] & seen["before"].isna()
     believed = ~from_which_side & (seen["good_until"] >= seen["day"])
     found = seen[~from_which_side & ~believed].drop_duplicates("life")
-    findings = [_read_as_worn(record, events) for record in found.to_dict("records")]
-    findings += [_contradicted(record) for record in seen[believed].to_dict("records")]
-    findings += [_either_side(record) for record in seen[from_which_side].to_dict("records")]
+    findings = [_read_as_worn(record, events) for record in cells_by_row(found)]
+    findings += [_contradicted(record) for record in cells_by_row(seen[believed])]
+    findings += [_either_side(record) for record in cells_by_row(seen[from_which_side])]
     tool, day, last_good = lives.tool[found["life"]], found["day"].to_numpy(), found["last_good"].to_numpy()
     return _with_worn(events, order.place_of_worn(tool, day), tool, day, last_good), tuple(findings)
 
@@ -108,20 +108,67 @@ def _divide(events: Events, commissioned: Array) -> _Lives:
     return _Lives(tool, began, worn, good_until, closer, retired)
 
 
-def _inspections(readings: pd.DataFrame, tool_ids: Sequence[str], lives: _Lives, events: Events, order: EventOrder) -> pd.DataFrame:
-    """One row a life, feature and day, in this order, with the first of its readings and whether they are `over` the limit."""
+@dataclass(frozen=True)
+class _Inspections:
+    """What was read of a feature in a life on a day, in order of (life, feature, day). Arrays of shape (inspection,)."""
+
+    life: Array
+    feature: Array  # text
+    day: Array
+    value: Array  # the median of the day
+    limit: Array
+    over: Array  # bool: whether it is over the limit
+    blank: Array  # bool: no reading says what it was when new
+    row: Array  # of the first reading, in the order of files and rows
+    source: Array  # text
+    begins: Array  # bool: whether it is the first of its life and feature
+
+
+def _inspections(readings: pd.DataFrame, tool_ids: Sequence[str], lives: _Lives, events: Events, order: EventOrder) -> _Inspections:
     tool, day = positions(readings["tool_id"], tool_ids), days(readings["date"])
     renewed = np.concatenate([[0], np.cumsum(_renewals(events))])
     life = tool + renewed[order.place_of_worn(tool, day)]
     way = _way_to_limit(readings)
-    used = ~np.isnan(way) & (day > lives.began[life]) & (day <= lives.retired[life])
-    rows = readings.assign(way=way, life=life, day=day, blank=readings["new_value"].isna())[used]
-    by_day = rows.sort_values([SOURCE, ROW], kind="stable").groupby([*_SERIES, "day"], sort=True)
-    each = by_day.agg(
-        way=("way", "median"), value=("value", "median"), limit=("limit", "first"), blank=("blank", "all"), row=(ROW, "first"),
-        source=(SOURCE, "first"),
-    ).reset_index()  # fmt: skip
-    return each.assign(over=each["way"] > 1.0 + ROUNDING)
+    used = np.flatnonzero(~np.isnan(way) & (day > lives.began[life]) & (day <= lives.retired[life]))
+    feature, source = (pd.factorize(readings[name].to_numpy(dtype=object), sort=True)[0] for name in ("feature", SOURCE))
+    row = readings[ROW].to_numpy()
+    first_to_last = used[np.lexsort((row[used], source[used], day[used], feature[used], life[used]))]
+    of_series = np.stack([life, feature])[:, first_to_last]
+    begins = _changes(of_series)
+    fresh = begins | _changes(day[first_to_last][None])
+    first = first_to_last[fresh]
+    by_day = np.cumsum(fresh) - 1
+    value = readings["value"].to_numpy(dtype=float)
+    return _Inspections(
+        life=life[first],
+        feature=readings["feature"].to_numpy(dtype=object)[first],
+        day=day[first],
+        value=_medians(value[first_to_last], by_day),
+        limit=readings["limit"].to_numpy(dtype=float)[first],
+        over=_medians(way[first_to_last], by_day) > 1.0 + ROUNDING,
+        blank=np.logical_and.reduceat(readings["new_value"].isna().to_numpy()[first_to_last], np.flatnonzero(fresh))
+        if len(first)
+        else np.zeros(0, dtype=bool),
+        row=row[first],
+        source=readings[SOURCE].to_numpy(dtype=object)[first],
+        begins=begins[fresh],
+    )
+
+
+def _changes(keys: Array) -> Array:
+    """Whether each column of the keys, shape (key, place), is another than the one before."""
+    changes = np.ones(keys.shape[1], dtype=bool)
+    changes[1:] = (np.diff(keys) != 0).any(axis=0)
+    return changes
+
+
+def _medians(values: Array, group: Array) -> Array:
+    """Median of the values of each group, shape (group,); groups are counted from 0 and in order."""
+    in_order = values[np.lexsort((values, group))]
+    count = np.bincount(group)
+    begin = np.cumsum(count) - count
+    with np.errstate(invalid="ignore"):  # below a value on the one side and on the other: nothing is known of the middle
+        return np.asarray(0.5 * (in_order[begin + (count - 1) // 2] + in_order[begin + count // 2]))
 
 
 def _way_to_limit(readings: pd.DataFrame) -> Array:
@@ -134,16 +181,20 @@ def _way_to_limit(readings: pd.DataFrame) -> Array:
     return np.where(readings[BELOW].to_numpy(dtype=bool), below, (value - new) / reach)
 
 
-def _over_at_the_end(inspections: pd.DataFrame) -> pd.DataFrame:
-    """Of each series that ends over the limit the first such inspection, the day `before` it and the `last`; by life and day."""
-    backwards = inspections[::-1]
-    to_the_end = backwards["over"].astype(int).groupby([backwards[name] for name in _SERIES], sort=False).cummin()[::-1].astype(bool)
-    grouped = inspections.assign(to_the_end=to_the_end).groupby(_SERIES, sort=False)
-    inspections = inspections.assign(
-        in_a_row=grouped["to_the_end"].transform("sum"), before=grouped["day"].shift(), last=grouped["day"].transform("max")
-    )
-    ends = inspections[to_the_end & (inspections["in_a_row"] >= IN_A_ROW)]
-    return ends.drop_duplicates(_SERIES).sort_values(["life", "day", "feature"], kind="stable")
+def _over_at_the_end(inspections: _Inspections) -> pd.DataFrame:
+    """Of each life and feature that ends over the limit the first such inspection, the day `before` it and the `last`; by life and day."""
+    begin = np.flatnonzero(inspections.begins)
+    end = np.append(begin[1:], len(inspections.begins))[: len(begin)]
+    # The first of those over the limit to the end stands behind the last that is not.
+    within = np.where(inspections.over, -1, np.arange(len(inspections.over)))
+    first = np.maximum(np.maximum.reduceat(within, begin) + 1, begin) if len(begin) else begin
+    ends = end - first >= IN_A_ROW
+    begin, end, first = begin[ends], end[ends], first[ends]
+    names = ("life", "feature", "day", "value", "limit", "blank", "row", "source")
+    over = pd.DataFrame({name: getattr(inspections, name)[first] for name in names})
+    over["feature"], over["source"] = (pd.Series(over[name], dtype=object) for name in ("feature", "source"))
+    before = np.where(first > begin, inspections.day[first - 1], np.nan)
+    return over.assign(before=before, last=inspections.day[end - 1]).sort_values(["life", "day", "feature"], kind="stable")
 
 
 def _with_worn(events: Events, place: Array, tool: Array, day: Array, last_good: Array) -> Events:

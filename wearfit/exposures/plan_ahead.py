@@ -1,12 +1,13 @@
 """The plan, spread over the live tools month by month."""
 
-from collections.abc import Iterator
+from collections.abc import Hashable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from wearfit.exposures.table import Exposures
+from wearfit.records.frames import cells_by_row
 from wearfit.records.records import Records
 
 Array = np.ndarray
@@ -45,11 +46,11 @@ def spread_plan(records: Records, exposures: Exposures, live: Array, recent_shot
     plants = {p: i for i, p in enumerate(exposures.plant_ids)}
     resins = {r: i for i, r in enumerate(exposures.resins.resin_id)}
     asks = _Asks(records, exposures, live, recent_shots)
-    for row, when in zip(frame.itertuples(index=False), month, strict=True):
+    for row, when in zip(cells_by_row(frame), month.tolist(), strict=True):
         for tool, wanted in asks.of(row):
             shots[tool, when] = np.nan_to_num(shots[tool, when]) + wanted
-            plant[tool, when] = plants.get(str(row.plant_id), plant[tool, when])
-            resin[tool, when] = resins.get(str(row.resin_id), resin[tool, when])
+            plant[tool, when] = plants.get(row["plant_id"], plant[tool, when])
+            resin[tool, when] = resins.get(row["resin_id"], resin[tool, when])
     return PlanAhead(shots, plant, resin)
 
 
@@ -63,17 +64,25 @@ class _Asks:
         self._copies = {d: np.flatnonzero(tools.design[live] == i) for i, d in enumerate(tools.design_ids)}
         self._cavities = tools.cavities[live]
         self._recent = recent_shots
+        self._shared: dict[tuple[str, str], list[tuple[int, float]]] = {}
         bill = records.tables["bill"]
         self._parts = {(p, d): float(n) for p, d, n in zip(bill["product_id"], bill["design_id"], bill["parts_per_unit"], strict=True)}
 
-    def of(self, row: Any) -> Iterator[tuple[int, float]]:
+    def of(self, row: Mapping[Hashable, Any]) -> Iterator[tuple[int, float]]:
         """Live rows and their shots; none for a tool or design that is not live."""
-        if row.tool_id:
-            copies = np.array([self._row_of[row.tool_id]] if row.tool_id in self._row_of else [], dtype=np.int64)
+        asked = row["tool_id"], row["design_id"]
+        if asked not in self._shared:  # a plan asks for the same month after month
+            self._shared[asked] = self._shares(*asked)
+        for i, part in self._shared[asked]:
+            parts = self._parts.get((row["product_id"], row["design_id"] or self._design_of[i]), 1.0)
+            yield i, part * (row["units"] * parts / self._cavities[i] if np.isnan(row["shots"]) else row["shots"])
+
+    def _shares(self, tool: str, design: str) -> list[tuple[int, float]]:
+        """Live rows that share what is asked of a tool or, where none is named, of a design."""
+        if tool:
+            copies = np.array([self._row_of[tool]] if tool in self._row_of else [], dtype=np.int64)
         else:
-            copies = self._copies.get(row.design_id, np.zeros(0, dtype=np.int64))
+            copies = self._copies.get(design, np.zeros(0, dtype=np.int64))
         recent = self._recent[copies]
         share = recent / recent.sum() if recent.sum() > 0 else np.full(len(copies), 1.0 / max(len(copies), 1))
-        for i, part in zip(copies.tolist(), share.tolist(), strict=True):
-            parts = self._parts.get((row.product_id, row.design_id or self._design_of[i]), 1.0)
-            yield i, part * (float(row.units) * parts / self._cavities[i] if np.isnan(row.shots) else float(row.shots))
+        return list(zip(copies.tolist(), share.tolist(), strict=True))

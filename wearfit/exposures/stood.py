@@ -5,6 +5,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from wearfit.exposures.covariates import Jobs, Months
+from wearfit.exposures.distinct import distinct_rows
 from wearfit.exposures.lives import CENSORED, EXACT, INTERVAL, Episodes
 from wearfit.exposures.looks import Looks
 from wearfit.exposures.places import Places
@@ -93,11 +94,9 @@ def add_stood(
         return places, jobs, StorageJobs(none.astype(np.int64), none, none), made, made_stage
     kinds, kind = np.unique(np.stack([stood.plant[piece], stood.preserved[piece]], axis=1), axis=0, return_inverse=True)
     n_places, n_jobs, n_kinds = len(places.plant), len(jobs.resin), len(kinds)
-    keys, inverse = np.unique(
-        np.stack([row, stood.part[piece], stood.stage[piece], n_jobs + kind.ravel()], axis=1), axis=0, return_inverse=True
-    )
+    keys, inverse = distinct_rows(row, stood.part[piece], stood.stage[piece], n_jobs + kind.ravel())
     n = len(keys)
-    days = np.round(np.bincount(inverse.ravel(), weights=stood.days[piece], minlength=n), DAY_DECIMALS)
+    days = np.round(np.bincount(inverse, weights=stood.days[piece], minlength=n), DAY_DECIMALS)
     more = Cells(keys[:, 0], keys[:, 1], np.full(n, n_places), keys[:, 3], np.zeros(n), np.zeros(n), days / YEAR)
     cells = Cells(**{f.name: np.concatenate([getattr(made, f.name), getattr(more, f.name)]) for f in fields(Cells)})
     stage = np.concatenate([made_stage, keys[:, 2]])

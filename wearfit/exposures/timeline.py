@@ -67,7 +67,8 @@ def days(column: pd.Series) -> Array:
 def positions(names: pd.Series, levels: Sequence[str]) -> Array:
     """Index of each name in the sorted levels, -1 where absent or blank."""
     index = {name: i for i, name in enumerate(levels)}
-    return np.array([index.get(str(name), -1) for name in names], dtype=np.int64)
+    codes, distinct = pd.factorize(names.to_numpy(dtype=object), use_na_sentinel=False)
+    return np.array([index.get(str(name), -1) for name in distinct], dtype=np.int64)[codes]
 
 
 def month_of(day: Array) -> Array:

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Mapping
+from functools import lru_cache
 from typing import Final
 
 COATINGS: Final = ("chrome", "nickel", "nitride", "pvd", "dlc")
@@ -18,6 +19,7 @@ _WORDS: Final[Mapping[str, tuple[str, ...]]] = {
 _NONE: Final = frozenset({"", "none", "no", "nil", "bare", "uncoated", "not coated", "no coating", "without", "plain", "n/a", "-"})
 
 
+@lru_cache(maxsize=1024)
 def coating_of(text: str) -> str | None:
     """The coating that a cell names, "" for none; None where it is none that is known, or two that wear apart.
 

@@ -12,6 +12,7 @@ import pandas as pd
 from wearfit.errors import Refusal
 from wearfit.records.findings import Finding
 from wearfit.records.frames import canonical_order, row_texts
+from wearfit.records.same_again import same_again
 from wearfit.records.tables import TABLES
 
 AT_A_TIME: Final = 100_000  # rows that are written out together
@@ -52,11 +53,10 @@ class Records:
         The order of rows, the files they came in and columns that wearfit does not know play no part.
         """
         total = hashlib.sha256()
-        for name, table in TABLES.items():
+        for name in TABLES:
             frame = self.tables[name]
             for first in range(0, len(frame), AT_A_TIME):
-                for cells in row_texts(table, frame.iloc[first : first + AT_A_TIME]):
-                    total.update("\x1f".join((name, *cells)).encode() + b"\x1e")
+                total.update(_written(name, frame if len(frame) <= AT_A_TIME else frame.iloc[first : first + AT_A_TIME]))
         return total.hexdigest()
 
     def as_of(self, day: dt.date) -> "Records":
@@ -85,20 +85,39 @@ class Records:
         cut = dict(self.tables)
         tools = cut["tools"]
         later = set(tools.loc[tools["commissioned_on"] > now, "tool_id"])
-        for name in ("tools", "runs", "counter", "events", "readings", "plan"):
+        for name in ("tools", "runs", "counter", "events", "readings", "plan") if later else ():
             cut[name] = cut[name][~cut[name]["tool_id"].isin(later)]
         for name in ("counter", "events", "readings"):
-            cut[name] = cut[name][cut[name]["date"] <= now]
+            cut[name] = _those(cut[name], cut[name]["date"] <= now)
         cut["runs"] = _cut_runs(cut["runs"], now)
         events = cut["events"]
-        cut["events"] = events.assign(back_on=events["back_on"].where(events["back_on"] <= now))
-        tables = {name: canonical_order(TABLES[name], frame) for name, frame in cut.items()}
+        if (events["back_on"] > now).any():
+            cut["events"] = events.assign(back_on=events["back_on"].where(events["back_on"] <= now))
+        tables = {name: _in_order(name, frame) for name, frame in cut.items()}
         return replace(self, tables=tables, as_of_day=day)
 
 
+@same_again
+def _in_order(name: str, frame: pd.DataFrame) -> pd.DataFrame:
+    return canonical_order(TABLES[name], frame)
+
+
+@same_again
+def _written(name: str, frame: pd.DataFrame) -> bytes:
+    """A table in the canonical text that its fingerprint is of."""
+    return "".join(["\x1f".join((name, *cells)) + "\x1e" for cells in row_texts(TABLES[name], frame)]).encode()
+
+
+def _those(frame: pd.DataFrame, which: pd.Series) -> pd.DataFrame:
+    """Some rows of a frame; itself where they are all."""
+    return frame if which.all() else frame[which]
+
+
 def _cut_runs(runs: pd.DataFrame, now: np.datetime64) -> pd.DataFrame:
-    runs = runs[runs["started_on"] <= now]
+    runs = _those(runs, runs["started_on"] <= now)
     past = runs["ended_on"] > now
+    if not past.any():
+        return runs
     days = (runs["ended_on"] - runs["started_on"]).dt.days + 1
     days_to_now = (pd.Timestamp(now) - runs["started_on"]).dt.days + 1
     share = (days_to_now / days).where(past, 1.0)

@@ -4,10 +4,11 @@ from array import array
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import accumulate, islice, repeat
+from itertools import islice, repeat
 from typing import Self, overload
 
 from wearfit.records.identity import Row, key_of_pieces, key_piece, plan_changes
+from wearfit.records.same_again import same_again
 from wearfit.records.tables import TABLES
 
 Codes = array[int]  # rather than NumPy's, which reading does without
@@ -104,6 +105,12 @@ class TableRows:
             pairs = zip(names, cells, strict=True)
             yield Row(self.table, key, occurrence, dict(pairs) if full else {name: text for name, text in pairs if text}, number, source)
 
+    def values(self) -> Iterator[dict[str, str]]:
+        """The cells of each row that are not blank, as `Row.values`; without its key, which takes longer to make."""
+        names = tuple(self.columns)
+        for cells in zip(*(column.by_row() for column in self.columns.values()), strict=True):
+            yield {name: text for name, text in zip(names, cells, strict=True) if text}
+
     def column(self, name: str) -> TextColumn:
         return self.columns.get(name) or one_text("", len(self))
 
@@ -139,7 +146,8 @@ class TableRows:
         pieces = []
         for name in table.key:
             column = self.column(name)
-            written = [key_piece(table.column(name), text) for text in column.distinct]
+            # Of a few rows that were taken most texts stand in none.
+            written = {code: key_piece(table.column(name), column.distinct[code]) for code in set(column.codes)}
             pieces.append(map(written.__getitem__, column.codes))
         return map(key_of_pieces, zip(*pieces, strict=True))
 
@@ -213,17 +221,23 @@ def joined(parts: Sequence[TableRows]) -> TableRows:
 
 
 def _end_to_end(columns: Sequence[TextColumn]) -> TextColumn:
-    starts = accumulate((len(column.distinct) for column in columns), initial=0)
-    codes = (start + code for column, start in zip(columns, starts, strict=False) for code in column.codes)
-    return text_column([text for column in columns for text in column.distinct], codes)
+    first, *others = columns
+    known = {text: place for place, text in enumerate(first.distinct)}
+    codes = array("i", first.codes)  # of the first, often nearly all, they stay
+    for column in others:
+        places = [known.setdefault(text, len(known)) for text in column.distinct]
+        codes.extend(map(places.__getitem__, column.codes))
+    return text_column(list(known), codes)
 
 
 def rows_in_force(rows: Iterable[Row]) -> Rows:
     """The rows of one upload that count when nothing is stored: the last version of each, once, in the order of the file."""
-    return Rows(tuple(_in_force(table) for table in Rows.of(rows).tables))
+    return Rows(tuple(_in_force(some.table, some) for some in Rows.of(rows).tables))
 
 
-def _in_force(table: TableRows) -> TableRows:
+@same_again
+def _in_force(name: str, table: TableRows) -> TableRows:
+    del name  # the table's, by which it is kept
     shared = table.shared_keys()
     if not shared:
         return table if table.occurrences is None else replace(table, occurrences=None)
@@ -235,4 +249,6 @@ def _in_force(table: TableRows) -> TableRows:
             latest[slot] = place, change.row.occurrence
     gone = set(shared).difference(latest)
     order = [latest.get(place, (place, 0)) for place in range(len(table)) if place not in gone]
-    return replace(table.take([place for place, _ in order]), occurrences=array("i", (occurrence for _, occurrence in order)))
+    places = [place for place, _ in order]
+    kept = table if places == list(range(len(table))) else table.take(places)
+    return replace(kept, occurrences=array("i", (occurrence for _, occurrence in order)))

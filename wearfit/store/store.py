@@ -70,10 +70,10 @@ class Store(OpenStore):
         with self._database.reading() as connection:
             return choices.choices_line(connection)
 
-    def choices(self) -> Choices:
-        """What the user has decided about reading the records."""
+    def choices(self, up_to: int | None = None) -> Choices:
+        """What the user has decided about reading the records, now or by a line of the history."""
         with self._database.reading() as connection:
-            return choices.read_choices(connection)
+            return choices.read_choices(connection, up_to)
 
     def keep_choices(self, decided: Choices) -> Choices:
         """Put decisions over those kept; returns what holds then. Earlier states stay in the store."""
@@ -100,16 +100,18 @@ class Store(OpenStore):
         with self._database.reading() as connection:
             return uploads.current_rows(connection, tables)
 
-    def versions(self, up_to: int | None = None) -> list[tuple[Row, Newest]]:
+    def versions(self, up_to: int | None = None, since: int | None = None) -> list[tuple[Row, Newest]]:
         """The newest version of every row with its number and the upload that it came with; withdrawn ones too.
 
         Parameters
         ----------
         up_to : int, optional
             As they stood after this line of the history.
+        since : int, optional
+            Of rows alone that have a version of a later line than this one.
         """
         with self._database.reading() as connection:
-            return list(newest_versions(connection, up_to=up_to))
+            return list(newest_versions(connection, up_to=up_to, since=since))
 
     def add_calibration(
         self, blob: bytes, summary: CalibrationSummary, make_current: bool, override_older: bool = False, rests_on: int | None = None

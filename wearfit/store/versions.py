@@ -29,7 +29,9 @@ def place_of(row: Row) -> Place:
     return row.table, row.key, row.occurrence
 
 
-def newest_versions(connection: Connection, tables: set[str] | None = None, up_to: int | None = None) -> Iterator[tuple[Row, Newest]]:
+def newest_versions(
+    connection: Connection, tables: set[str] | None = None, up_to: int | None = None, since: int | None = None
+) -> Iterator[tuple[Row, Newest]]:
     """The newest version of every row, withdrawn ones too.
 
     Parameters
@@ -38,6 +40,8 @@ def newest_versions(connection: Connection, tables: set[str] | None = None, up_t
         Of these alone.
     up_to : int, optional
         As they stood after this line of the history.
+    since : int, optional
+        Of rows alone that have a version of a later line than this one.
     """
     c = row_versions.c
     grouped = select(c.table_name, c.key, c.occurrence, func.max(c.version).label("version")).group_by(c.table_name, c.key, c.occurrence)
@@ -45,6 +49,8 @@ def newest_versions(connection: Connection, tables: set[str] | None = None, up_t
         grouped = grouped.where(c.table_name.in_(sorted(tables)))
     if up_to is not None:
         grouped = grouped.where(c.line <= up_to)
+    if since is not None:
+        grouped = grouped.where(c.line > since)
     newest = grouped.subquery("newest")
     n = newest.c
     query = (

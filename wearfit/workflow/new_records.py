@@ -134,9 +134,9 @@ def read_new_records(
     return NewRecords(by_tool, (*tables, *_of_calibrations(*calibrations), *_of_choices(decided, former, newer)))
 
 
-def read_versions(store: Store, up_to: int | None = None) -> list[Version]:
-    """The newest version of every row of a store, now or after a line of its history."""
-    return [Version(row, v.line, v.version > 1, v.withdrawn) for row, v in store.versions(up_to)]
+def read_versions(store: Store, up_to: int | None = None, since: int | None = None) -> list[Version]:
+    """The newest version of every row of a store, now or after a line of its history, or of rows alone that have one since a line."""
+    return [Version(row, v.line, v.version > 1, v.withdrawn) for row, v in store.versions(up_to, since)]
 
 
 def line_rested_on(store: Store, calibration: int) -> int:

@@ -1,7 +1,7 @@
 """Readings as the records say them now: those of the store, and those of a file that is named with the question."""
 
 import datetime as dt
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
@@ -13,7 +13,6 @@ from wearfit.exposures.ways import ways_of
 from wearfit.forecasts.news import EPOCH, NewReading, News
 from wearfit.records.cells import Unreadable
 from wearfit.records.choices import Choices
-from wearfit.records.identity import Row
 from wearfit.records.renumbering import renumber
 from wearfit.records.respelling import respell
 from wearfit.records.rows import Rows
@@ -71,10 +70,7 @@ def read_news(store: Store, calibration: Calibration, choices: Choices, day: dt.
     Refusal
         Status 2, where the file cannot be read, lacks a column or has no row.
     """
-    rows, _ = renumber(respell(Rows.of(store.rows(_ASKED_OF_STORE)), choices.names)[0])
-    of_table = {some.table: list(some) for some in rows.tables}
-    live = _live(calibration)
-    stored = [reading for reading in new_readings(row.values for row in of_table.get("readings", [])) if reading.tool_id in live]
+    stored, renewed = _stored(Rows.of(store.rows(_ASKED_OF_STORE)), calibration, choices, day)
     uncounted = Uncounted(tuple(reading.day for reading in stored if reading.day > day))
     given: list[NewReading] = []
     if path is not None:
@@ -82,7 +78,22 @@ def read_news(store: Store, calibration: Calibration, choices: Choices, day: dt.
         uncounted = replace(uncounted, rows=rows_given, problems=tuple(problems))
     replaced = {(r.tool_id, r.day, r.feature) for r in given}
     kept = [r for r in stored if (r.tool_id, r.day, r.feature) not in replaced]
-    return News((*kept, *given), renewed_since(calibration, of_table.get("events", []), day)), uncounted
+    return News((*kept, *given), renewed), uncounted
+
+
+def news_among(rows: Rows, calibration: Calibration, choices: Choices, day: dt.date) -> News:
+    """What `read_news` finds in the rows of a store, at hand already."""
+    asked = Rows(tuple(some for some in rows.tables if some.table in _ASKED_OF_STORE))
+    return News(*_stored(asked, calibration, choices, day))
+
+
+def _stored(rows: Rows, calibration: Calibration, choices: Choices, day: dt.date) -> tuple[tuple[NewReading, ...], dict[str, dt.date]]:
+    """Readings of the live tools and what was renewed, of the rows of _ASKED_OF_STORE."""
+    named, _ = renumber(respell(rows, choices.names)[0])
+    of_table, live = {some.table: some for some in named.tables}, _live(calibration)
+    found = new_readings(of_table["readings"].values() if "readings" in of_table else ())
+    readings = tuple(reading for reading in found if reading.tool_id in live)
+    return readings, renewed_since(calibration, of_table["events"].values() if "events" in of_table else (), day)
 
 
 def _live(calibration: Calibration) -> dict[str, int]:
@@ -107,7 +118,7 @@ def new_readings(values: Iterable[Mapping[str, str]]) -> Iterator[NewReading]:
         )  # fmt: skip
 
 
-def renewed_since(calibration: Calibration, events: Sequence[Row], day: dt.date) -> dict[str, dt.date]:
+def renewed_since(calibration: Calibration, events: Iterable[Mapping[str, str]], day: dt.date) -> dict[str, dt.date]:
     """Live tools with a renewal, a wear-out or a retirement by a day that the calibration does not know, and its date.
 
     The calibration knows how many renewals lie behind the life under way, and that this was not ended by its own day.
@@ -115,11 +126,11 @@ def renewed_since(calibration: Calibration, events: Sequence[Row], day: dt.date)
     live, own_day = _live(calibration), calibration.identity.as_of
     renewals: dict[str, list[str]] = {}
     ends: dict[str, list[str]] = {}
-    for row in events:
-        tool, date, kind = (row.values[name] for name in ("tool_id", "date", "event"))
+    for values in events:
+        tool, date, kind = (values[name] for name in ("tool_id", "date", "event"))
         if tool not in live or date > day.isoformat():
             continue
-        if kind in ("retool", "refurbish") or (kind == "modify" and float(row.values.get("renewed_share") or 0.0) > 0.0):
+        if kind in ("retool", "refurbish") or (kind == "modify" and float(values.get("renewed_share") or 0.0) > 0.0):
             renewals.setdefault(tool, []).append(date)
         elif kind in ("worn", "retire"):
             ends.setdefault(tool, []).append(date)

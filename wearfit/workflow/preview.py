@@ -13,14 +13,14 @@ from wearfit.errors import Refusal
 from wearfit.forecasts.likely import likely_wear_outs
 from wearfit.forecasts.news import NewReading, News
 from wearfit.records.choices import Choices
-from wearfit.records.identity import Row
+from wearfit.records.rows import Rows
+from wearfit.records.same_again import Kept, keeping
 from wearfit.store.calibrations import CalibrationEntry
-from wearfit.store.store import Store
-from wearfit.store.uploads import empty_tables
-from wearfit.workflow.answers import Accepted, Current, accepted, current_for, read_current, with_news
-from wearfit.workflow.new_records import Made, NewRecords, Version, known_names, line_rested_on, new_between, read_versions
+from wearfit.workflow.new_records import Made, NewRecords, known_names, new_between
+from wearfit.workflow.news import news_among
 from wearfit.workflow.preview_in_words import NO_CHANGES, Preview
 from wearfit.workflow.progress import Progress, Report, silent
+from wearfit.workflow.stored_now import Held, Stored, read_stored
 from wearfit.workflow.what_changed import what_changed
 
 if TYPE_CHECKING:
@@ -29,18 +29,7 @@ if TYPE_CHECKING:
 
 Array = np.ndarray
 
-
-@dataclass(frozen=True)
-class _Stored:
-    """What a store holds, and held when its current calibration was kept."""
-
-    current: Current
-    entry: CalibrationEntry
-    kept: int  # line of the history after whose state the calibration was made
-    within: Accepted
-    now: tuple[list[Row], Choices]
-    empty: set[str]
-    versions: list[Version]
+_KEPT: Kept = {}  # of tables that are the same from preview to preview
 
 
 def preview(store_url: str, report: Report = silent) -> Preview:
@@ -53,12 +42,12 @@ def preview(store_url: str, report: Report = silent) -> Preview:
         longer be told.
     """
     report(Progress("assemble"))
-    stored = _read(store_url)
+    stored = read_stored(store_url)
     calibration, number = stored.current.calibration, stored.current.number
     identity = calibration.identity
     if identity.model_version != MODEL_VERSION:
         raise Refusal(f"Calibration {number} is of an older model, whose draws cannot be weighed.", "Recalibrate.")
-    now = _history(stored.now, stored.empty, None)
+    now = _history(stored.rows, stored.empty, stored.choices, None)
     day = max(now.day, stored.current.as_of)
     if now.fingerprint == identity.fingerprint:
         return Preview(number, identity.fingerprint, day, now.fingerprint, new=False)
@@ -68,10 +57,9 @@ def preview(store_url: str, report: Report = silent) -> Preview:
             "Run `wearfit recalibrate`, which takes some minutes under all laws.",
         )
     report(Progress("summarise"))
-    of = _Weighed(store_url, number, stored.entry.made_at, identity.fingerprint, calibration)
+    of = _Weighed(store_url, stored.entry, stored.held, stored.empty, calibration)
     side = _side(of)
-    with Store.open(store_url, must_exist=True) as store:
-        news = with_news(store, current_for(number, side.before, day), stored.now[1]).news
+    news = news_among(stored.rows, side.before, stored.choices, day)
     # The model's own arrays take a while to load.
     from wearfit.model.reweigh import reweigh, weighed
 
@@ -108,23 +96,15 @@ def _about(weights: Array) -> float:
     return float(np.sqrt(1.0 / _effective(weights) - 1.0 / len(weights)))
 
 
-def _new(stored: _Stored, after: Calibration, records_to: dt.date) -> NewRecords:
+def _new(stored: Stored, after: Calibration, records_to: dt.date) -> NewRecords:
     """What came since the calibration, of the records up to a day."""
-    former = Made(stored.kept, stored.entry.summary.as_of)
-    newer = Made(max((version.line for version in stored.versions), default=stored.kept), records_to)
-    return NewRecords(*new_between(stored.versions, former, newer, known_names(after, stored.now[1])))
+    former = Made(stored.held.line, stored.entry.summary.as_of)
+    newer = Made(max((version.line for version in stored.versions), default=former.line), records_to)
+    return NewRecords(*new_between(stored.versions, former, newer, known_names(after, stored.choices)))
 
 
 def _forecast(day: dt.date, tools: tuple[dict[str, Any], ...]) -> dict[str, Any]:
     return {"as_of": str(day), "tools": tools}
-
-
-def _read(store_url: str) -> _Stored:
-    with Store.open(store_url, must_exist=True) as store:
-        current = read_current(store, None)
-        entry = next(entry for entry in store.calibrations() if entry.id == current.number)
-        kept, empty, versions = line_rested_on(store, entry.id), empty_tables(store.uploads()), read_versions(store)
-        return _Stored(current, entry, kept, accepted(store), (store.rows(), store.choices()), empty, versions)
 
 
 @dataclass(frozen=True)
@@ -132,9 +112,9 @@ class _Weighed:
     """A calibration whose draws are weighed; what it is apart from its draws names it."""
 
     store_url: str
-    number: int
-    made_at: dt.datetime
-    fingerprint: str
+    entry: CalibrationEntry
+    held: Held = field(compare=False, repr=False)
+    empty: set[str] = field(compare=False, repr=False)
     calibration: Calibration = field(compare=False, repr=False)
 
 
@@ -152,11 +132,9 @@ def _side(of: _Weighed) -> _Side:
     from wearfit.model.reweigh import as_it_was, past_of
 
     identity = of.calibration.identity
-    with Store.open(of.store_url, must_exist=True) as store:
-        then, empty = store.state_after(line_rested_on(store, of.number)), empty_tables(store.uploads())
-    history = _history((then.rows, then.choices), empty, dt.date.fromisoformat(identity.as_of))
+    history = _history(of.held.rows, of.empty, of.held.choices, dt.date.fromisoformat(identity.as_of))
     if history.fingerprint != identity.fingerprint:
-        raise Refusal(f"The records that calibration {of.number} rests on cannot be put together as they were.", "Recalibrate.")
+        raise Refusal(f"The records that calibration {of.entry.id} rests on cannot be put together as they were.", "Recalibrate.")
     past = past_of(of.calibration, history.exposures, history.live, identity.seed)
     return _Side(past, as_it_was(past, identity.seed))
 
@@ -169,9 +147,9 @@ def _likely_before(
     return _forecast(day, likely_wear_outs(_side(of).before, day, horizon_years, news=News(readings, dict(renewed))))
 
 
-def _history(stored: tuple[Any, Choices], empty: set[str], day: dt.date | None) -> "History":
+def _history(rows: Rows, empty: set[str], choices: Choices, day: dt.date | None) -> "History":
     from wearfit.records.assemble import assemble
     from wearfit.workflow.history import history_of
 
-    rows, choices = stored
-    return history_of(assemble(rows, empty, choices), day)
+    with keeping(_KEPT):
+        return history_of(assemble(rows, empty, choices, with_notes=False), day)  # no finding is shown

@@ -17,7 +17,7 @@ OVER: Final = 1.02  # the same above which there are more parts than the cavitie
 ONE_FOR_ALL: Final = 3  # runs of one tool that are alike and told in one finding
 
 
-def judge_cavities(frames: Frames) -> Judged:
+def note_cavities(frames: Frames) -> Judged:
     """Note runs whose parts are clearly fewer or more than their shots and open cavities give, and more cavities open than there are."""
     runs = frames["runs"]
     runs = runs.assign(tool_cavities=of_tool(frames, runs, "cavities"), open=open_cavities(frames, runs))

@@ -6,8 +6,9 @@ import numpy as np
 import pandas as pd
 
 from wearfit.records.findings import Finding, Severity
-from wearfit.records.frames import Frames
+from wearfit.records.frames import Frames, numbered
 from wearfit.records.rules.marking import Judged, counted, mark, source_of, with_table
+from wearfit.records.same_again import same_again
 
 # Extremes of the air at the ground, in degrees Celsius: Vostok, July 1983, and Death Valley, July 1913, from the WMO's archive of
 # extremes, from memory; a hall is no hotter. Monthly means: Vostok, August 1987, -75.4, and Death Valley, July 2018, 42.3, from memory.
@@ -26,9 +27,16 @@ STILL_MONTHS: Final = 4  # from this many equal months on, a year's course is mi
 
 def judge_climate(frames: Frames) -> Judged:
     """Bring the air of each plant to degrees Celsius and percent; set aside what has never been measured."""
-    climate = frames["climate"]
-    if climate.empty:
+    if frames["climate"].empty:
         return dict(frames), []
+    climate, findings = _judged("climate", frames["climate"])
+    return with_table(frames, "climate", climate), list(findings)
+
+
+@same_again
+def _judged(name: str, climate: pd.DataFrame) -> tuple[pd.DataFrame, tuple[Finding, ...]]:
+    """The table of that name as it is used, and what is said of it."""
+    del name
     findings: list[Finding] = []
     temp, rh = climate["temp_c"].to_numpy(copy=True), climate["rh_pct"].to_numpy(copy=True)
     hourly = climate["timestamp"].notna()
@@ -46,7 +54,7 @@ def judge_climate(frames: Frames) -> Judged:
         findings += _doubtful(air, named, by_hour)
     climate = climate.assign(temp_c=temp, rh_pct=rh)
     climate, said = _set_aside(climate, hourly)
-    return with_table(frames, "climate", climate), findings + said
+    return numbered(climate), (*findings, *said)
 
 
 def _range(hourly: bool) -> tuple[float, float]:

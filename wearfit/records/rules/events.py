@@ -11,26 +11,28 @@ RENEWALS = ("retool", "refurbish")
 
 def judge_events(frames: Frames) -> Judged:
     """Events within the tool's own time, days in an order that can be; what `renewals` looks at comes later."""
-    events = frames["events"].assign(commissioned_on=lambda frame: of_tool(frames, frame, "commissioned_on"))
-    findings = []
-
-    early = events["date"] < events["commissioned_on"]
-    findings += mark(
-        "events", events[early], "date", "The {event} of {tool_id} on {date} lies before the tool was commissioned on {commissioned_on}.",
+    events = frames["events"]
+    commissioned = of_tool(frames, events, "commissioned_on")
+    early = events["date"] < commissioned
+    findings = mark(
+        "events", events[early].assign(commissioned_on=commissioned[early]), "date",
+        "The {event} of {tool_id} on {date} lies before the tool was commissioned on {commissioned_on}.",
         "Correct the date, or commissioned_on in the tools table.", "set_aside",
     )  # fmt: skip
-    events = events[~early].assign(retired_on=lambda frame: by_tool(retirement_days(frame), frame))
-    late = events["date"] > events["retired_on"]
+    events = events[~early] if early.any() else events
+    retired = by_tool(retirement_days(events), events)
+    late = events["date"] > retired
     findings += mark(
-        "events", events[late], "date", "The {event} of {tool_id} on {date} lies after the tool was retired on {retired_on}.",
+        "events", events[late].assign(retired_on=retired[late]), "date",
+        "The {event} of {tool_id} on {date} lies after the tool was retired on {retired_on}.",
         "Correct the date, or delete the retire if the tool came back.", "set_aside",
     )  # fmt: skip
-    events = events[~late]
+    events = events[~late] if late.any() else events
 
     findings += _notes(events)
     events, repaired = _blank_impossible_days(events)
     findings += repaired
-    return with_table(frames, "events", events.drop(columns=["commissioned_on", "retired_on"])), findings
+    return with_table(frames, "events", events), findings
 
 
 def retirement_days(events: pd.DataFrame) -> pd.Series:

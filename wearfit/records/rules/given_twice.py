@@ -32,9 +32,13 @@ def set_aside_given_twice(frames: Frames) -> Judged:
     if counts.empty:
         return dict(frames), []
     counts = counts[counts.groupby(alike, sort=False)["typed"].transform("size") == 2]
-    runs = in_full(frames["runs"], counts.sort_values([*alike, "first", "last"], kind="stable"))
+    counts = counts.sort_values([*alike, "first", "last"], kind="stable")
+    pairs = np.repeat(_same_days(counts.iloc[::2], counts.iloc[1::2]), 2)
+    if not pairs.any():
+        return dict(frames), []
+    runs = in_full(frames["runs"], counts[pairs])
     before, after = runs.iloc[::2], runs.iloc[1::2]
-    same = _same_run(before, after)
+    same = _same_place(before, after)
     before, after = before[same], after[same]
     if before.empty:
         return dict(frames), []
@@ -56,15 +60,17 @@ def set_aside_given_twice(frames: Frames) -> Judged:
     return with_table(frames, "runs", frames["runs"].drop(index=aside.index)), findings
 
 
-def _same_run(before: pd.DataFrame, after: pd.DataFrame) -> "np.ndarray":
-    """Whether each two rows are one run, shape (pair,); the one before starts no later."""
-    earlier, later = before.reset_index(drop=True), after.reset_index(drop=True)
-    moved = later["first"] - earlier["first"]
-    shared = earlier[["last"]].assign(other=later["last"]).min(axis=1) - later["first"] + 1
-    same_end = earlier["last"] == later["last"]
-    near = (moved > 0) & (moved <= CORRECTED_DAYS) & ((earlier["last"] - later["last"]).abs() <= CORRECTED_DAYS)
-    same_place = (earlier["plant_id"] == later["plant_id"]) & (earlier["resin_id"] == later["resin_id"])
-    telling = ~is_round(later["typed"])
+def _same_days(before: pd.DataFrame, after: pd.DataFrame) -> "np.ndarray":
+    """Whether the days and the number of each two counts can be of one run, shape (pair,); the one before starts no later."""
+    (first, last), (later_first, later_last) = ((some["first"].to_numpy(), some["last"].to_numpy()) for some in (before, after))
+    moved = later_first - first
+    shared = np.minimum(last, later_last) - later_first + 1
+    near = (moved > 0) & (moved <= CORRECTED_DAYS) & (np.abs(last - later_last) <= CORRECTED_DAYS)
+    telling = ~is_round(after["typed"]).to_numpy()
     # A run that ends on the day on which the next begins shares that day and is another run; so is a night shift's.
-    told = (same_end & (telling | (shared > 1))) | (telling & (shared > 1))
-    return (near & same_place & told).to_numpy()
+    return near & (((last == later_last) & (telling | (shared > 1))) | (telling & (shared > 1)))
+
+
+def _same_place(before: pd.DataFrame, after: pd.DataFrame) -> "np.ndarray":
+    """Whether each two runs are at one plant and in one resin, shape (pair,)."""
+    return np.logical_and.reduce([before[name].to_numpy() == after[name].to_numpy() for name in ("plant_id", "resin_id")])

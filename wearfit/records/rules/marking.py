@@ -9,7 +9,7 @@ import pandas as pd
 
 from wearfit.records.cells import number_text
 from wearfit.records.findings import Finding, Severity
-from wearfit.records.frames import ROW, SOURCE, Frames
+from wearfit.records.frames import ROW, SOURCE, Frames, cells_by_row, numbered
 
 Judged = tuple[dict[str, pd.DataFrame], list[Finding]]  # the tables as they are used, and what was noticed
 
@@ -35,7 +35,7 @@ def mark(table: str, rows: pd.DataFrame, column: str, problem: str, repair: str,
     # What is the same for all rows is held once.
     fixed = {text for text in (problem, repair) if "{" not in text and "}" not in text}
     findings = []
-    for record in rows[[*named, *(name for name in (ROW, SOURCE) if name not in named)]].to_dict("records"):
+    for record in cells_by_row(rows[[*named, *(name for name in (ROW, SOURCE) if name not in named)]]):
         cells = {name: plain(record[name]) for name in named}
         value = cells[column] or None
         what, how = (text if text in fixed else text.format_map(cells) for text in (problem, repair))
@@ -71,7 +71,7 @@ def counted(number: int, singular: str) -> str:
 
 def with_table(frames: Frames, name: str, frame: pd.DataFrame) -> dict[str, pd.DataFrame]:
     """The tables with one of them replaced."""
-    return {**frames, name: frame.reset_index(drop=True)}
+    return {**frames, name: numbered(frame)}
 
 
 def of_tool(frames: Frames, frame: pd.DataFrame, column: str) -> pd.Series:
@@ -82,7 +82,13 @@ def of_tool(frames: Frames, frame: pd.DataFrame, column: str) -> pd.Series:
 
 def by_tool(of_tools: pd.Series, frame: pd.DataFrame) -> pd.Series:
     """Each row's value out of one value a tool, shape (row,); blank where its tool has none."""
-    return of_tools.reindex(frame["tool_id"]).set_axis(frame.index)
+    place = {tool: i for i, tool in enumerate(of_tools.index)}
+    codes, distinct = pd.factorize(frame["tool_id"].to_numpy(), use_na_sentinel=False)
+    at = np.array([place.get(tool, -1) for tool in distinct], dtype=np.intp)[codes]
+    values = of_tools.to_numpy()
+    # As `reindex` does it, which makes an index of all names first.
+    found = pd.api.extensions.take(values, at, allow_fill=True)
+    return pd.Series(found, index=frame.index, name=of_tools.name, dtype=found.dtype)
 
 
 def first_rows(frame: pd.DataFrame, column: str) -> Mapping[str, tuple[int, int, str]]:

@@ -7,7 +7,7 @@ RENEWALS = ("refurbish", "retool")
 NEW_WITHIN_DAYS = 60  # a first run within this of commissioning has nothing before it
 
 
-def judge_openings(frames: Frames) -> Judged:
+def note_openings(frames: Frames) -> Judged:
     """Note tools whose use before the first recorded run is not known, or is said in two ways."""
     first_run = frames["runs"].groupby("tool_id")["started_on"].min()
     tools = frames["tools"].assign(first_run=lambda frame: by_tool(first_run, frame))

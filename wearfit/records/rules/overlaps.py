@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 
 from wearfit.records.findings import Finding
-from wearfit.records.frames import ROW, SOURCE, Frames
+from wearfit.records.frames import ROW, SOURCE, Frames, cells_by_row
 from wearfit.records.rules.marking import Judged, counted, grouped, mark
 from wearfit.records.rules.paces import CADENCE_SLACK, SECONDS_PER_DAY, cycle_times, days_of
 
@@ -16,7 +16,7 @@ LARGEST: Final = 60  # runs on the same days of which every part is looked at; o
 DAY: Final = np.timedelta64(1, "D")
 
 
-def judge_overlaps(frames: Frames) -> Judged:
+def note_overlaps(frames: Frames) -> Judged:
     """Note runs that have one tool in two places, in two resins at one plant, twice in one place, or in two presses at once."""
     in_time = frames["runs"][["tool_id", "started_on", "ended_on", ROW]].sort_values(["tool_id", "started_on", ROW], kind="stable")
     shared = (_latest_end_before(in_time) > in_time["started_on"]).to_numpy()
@@ -144,7 +144,7 @@ def _too_fast(runs: pd.DataFrame) -> list[Finding]:
     )  # fmt: skip
     times = times.reset_index().sort_values(["tool_id", "first"], ignore_index=True)
     times = times.assign(again=times.groupby("tool_id")["first"].transform("size") - 1)
-    return [_shared_number(record) for record in times.drop_duplicates("tool_id").to_dict("records")]
+    return [_shared_number(record) for record in cells_by_row(times.drop_duplicates("tool_id"))]
 
 
 def _overfull(runs: pd.DataFrame) -> pd.DataFrame | None:

@@ -2,10 +2,13 @@
 
 from typing import Final
 
+import numpy as np
 import pandas as pd
 
 from wearfit.records.frames import Frames
 from wearfit.records.rules.marking import of_tool
+
+Array = np.ndarray
 
 GOOD_SHARE: Final = 0.97  # good parts in all parts where the scrap is not recorded; judgement
 CADENCE_SLACK: Final = 1.02  # shots may pass what the cycle time allows by this much before they are doubted: cycle times are rounded
@@ -27,6 +30,6 @@ def cycle_times(frames: Frames, runs: pd.DataFrame) -> pd.Series:
     return runs["cycle_time_s"].fillna(of_tool(frames, runs, "cycle_time_s"))
 
 
-def shots_of_parts(parts: pd.Series, scrap_parts: pd.Series, cavities: pd.Series) -> pd.Series:
+def shots_of_parts(parts: Array, scrap_parts: Array, cavities: Array) -> Array:
     """Shots that good parts and scrap stand for, shape (run,); scrap that is not recorded is a judged share."""
-    return (parts + scrap_parts).fillna(parts / GOOD_SHARE) / cavities
+    return np.where(np.isnan(parts + scrap_parts), parts / GOOD_SHARE, parts + scrap_parts) / cavities

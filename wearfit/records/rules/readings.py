@@ -15,6 +15,8 @@ def judge_readings(frames: Frames) -> Judged:
         commissioned_on=of_tool(frames, readings, "commissioned_on"), retired_on=by_tool(retirement_days(frames["events"]), readings)
     )
     early, late = readings["date"] < readings["commissioned_on"], readings["date"] > readings["retired_on"]
+    if not (early | late).any():
+        return dict(frames), []
     findings: list[Finding] = mark(
         "readings", readings[early], "date",
         "The reading of {feature} of {tool_id} on {date} lies before the tool was commissioned on {commissioned_on}.",

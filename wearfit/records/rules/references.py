@@ -19,7 +19,7 @@ MOST_OFFERED: Final = 3  # near names from which the reader may choose
 
 
 def judge_references(frames: Frames) -> Judged:
-    """Set aside rows of unknown tools; note plants, resins and designs that no row describes."""
+    """Set aside rows of unknown tools."""
     tools = list(frames["tools"]["tool_id"])
     index: NameIndex | None = None
     repairs: dict[str, str] = {}
@@ -36,10 +36,22 @@ def judge_references(frames: Frames) -> Judged:
         lost = frame[unknown].assign(how=frame.loc[unknown, "tool_id"].map(repairs))
         findings += mark(name, lost, "tool_id", "Tool {tool_id} is not among the tools in use.", "{how}", "set_aside")
         used[name] = frame[~unknown].reset_index(drop=True)
-    findings += _undescribed(used, "plants", "plant_id", OF_PLANTS, "Its climate is taken as not known, which widens the answer.")
-    findings += _undescribed(used, "resins", "resin_id", OF_RESINS, "Its filler is taken as not known, which widens the answer.")
-    findings += _unmade_designs(used)
     return used, findings
+
+
+def note_undescribed(frames: Frames) -> Judged:
+    """Note plants, resins and designs that no row describes.
+
+    Parameters
+    ----------
+    frames : Frames
+        After `judge_references`.
+    """
+    return dict(frames), [
+        *_undescribed(frames, "plants", "plant_id", OF_PLANTS, "Its climate is taken as not known, which widens the answer."),
+        *_undescribed(frames, "resins", "resin_id", OF_RESINS, "Its filler is taken as not known, which widens the answer."),
+        *_unmade_designs(frames),
+    ]
 
 
 def _undescribed(frames: Frames, table: str, column: str, users: Iterable[str], consequence: str) -> list[Finding]:

@@ -6,7 +6,7 @@ from itertools import pairwise
 from typing import Any, Final
 
 from wearfit.records.findings import Finding
-from wearfit.records.frames import ROW, Frames
+from wearfit.records.frames import ROW, Frames, cells_by_row
 from wearfit.records.rules.marking import Judged, mark, source_of
 from wearfit.records.spellings import zeroless
 
@@ -43,7 +43,7 @@ def _gone_on(frames: Frames) -> Iterator[Finding]:
     families = {stem: family for stem, family in _families(frames["tools"]["tool_id"].tolist()).items() if len(family) > 1}
     if not families:
         return
-    rows = {str(row["tool_id"]): row for row in frames["tools"].to_dict("records")}
+    rows = {str(row["tool_id"]): row for row in cells_by_row(frames["tools"])}
     retired = set(frames["events"].loc[frames["events"]["event"] == "retire", "tool_id"])
     runs = frames["runs"]
     members = {tool for family in families.values() for tool in family}

@@ -62,11 +62,15 @@ def _rising(frames: Frames) -> pd.DataFrame:
     """The runs of the tools whose numbers rise from each run to the next, in that order, with what the rule looks at."""
     counts = typed_counts(frames["runs"])
     counts = counts.iloc[np.lexsort((frames["runs"].loc[counts.index, ROW], counts["last"], counts["first"], counts["tool"]))]
-    step = counts["typed"].diff().where(counts["tool"] == counts["tool"].shift())
-    by_tool = counts.assign(falls=step <= 0).groupby("tool", sort=False)
-    tools = by_tool.agg(runs=("typed", "size"), falls=("falls", "any"), some=("of_parts", "any"), all=("of_parts", "all"))
-    rising = tools.index[(tools["runs"] >= LEAST_RUNS) & ~tools["falls"] & (tools["some"] == tools["all"])]
-    runs = in_full(frames["runs"], counts.assign(step=step)[counts["tool"].isin(rising)])
+    typed, tool = counts["typed"].to_numpy(), counts["tool"].to_numpy()
+    step = np.diff(typed, prepend=np.nan)
+    step[np.diff(tool, prepend=-1) != 0] = np.nan
+    number, of_parts = np.bincount(tool), np.bincount(tool, weights=counts["of_parts"].to_numpy())
+    falls = np.bincount(tool, weights=step <= 0) > 0
+    rises = (number >= LEAST_RUNS) & ~falls & ((of_parts == 0) | (of_parts == number))
+    if not rises.any():  # nearly always, and the rest looks at whole rows
+        return counts[:0]
+    runs = in_full(frames["runs"], counts.assign(step=step)[rises[tool]])
     cavities = open_cavities(frames, runs).fillna(1.0)
     by_press = days_of(runs) * SECONDS_PER_DAY / cycle_times(frames, runs).fillna(DEFAULT_CYCLE_S) * CADENCE_SLACK
     able = by_press.where(runs["under"] == "shots", by_press * cavities)

@@ -2,6 +2,7 @@
 
 from typing import Final
 
+import numpy as np
 import pandas as pd
 
 from wearfit.records.findings import Finding
@@ -23,10 +24,11 @@ def judge_runs(frames: Frames) -> Judged:
         retired_on=by_tool(retirement_days(frames["events"]), runs),
     )
     from_parts = runs["shots"].isna()
-    reckoned = shots_of_parts(runs["parts"], runs["scrap_parts"], runs["open"].fillna(1.0))
-    runs = runs.assign(shots=runs["shots"].fillna(reckoned))
+    parts, scrap, cavities = (runs[name].to_numpy(dtype=float) for name in ("parts", "scrap_parts", "open"))
+    reckoned = shots_of_parts(parts, scrap, np.where(np.isnan(cavities), 1.0, cavities))
+    runs = runs.assign(shots=np.where(from_parts, reckoned, runs["shots"].to_numpy()))
     used, findings = _set_aside(runs)
-    findings += _reckoned(used[from_parts.reindex(used.index)])
+    findings += _reckoned(used.loc[from_parts.reindex(used.index), ["scrap_parts", "open"]])
     findings += _doubtful(used)
     return with_table(frames, "runs", used[frames["runs"].columns]), findings
 
@@ -56,7 +58,7 @@ def _set_aside(runs: pd.DataFrame) -> tuple[pd.DataFrame, list[Finding]]:
         if fault.any():
             findings += mark("runs", runs[fault], column, problem, repair, "set_aside")
             aside |= fault
-    return runs[~aside], findings
+    return runs[~aside] if findings else runs, findings
 
 
 def _reckoned(counted: pd.DataFrame) -> list[Finding]:
@@ -79,15 +81,16 @@ def _runs(count: int) -> str:
 def _doubtful(runs: pd.DataFrame) -> list[Finding]:
     days = days_of(runs)
     able = days * SECONDS_PER_DAY / runs["cycle"]
-    fast = runs.assign(days=days, able=able)[runs["shots"] > able * CADENCE_SLACK]
-    fast = fast.assign(made=[grouped(n) for n in fast["shots"]], able=[grouped(n) for n in fast["able"]])
+    over, long = runs["shots"] > able * CADENCE_SLACK, days > LONG_RUN_DAYS
+    fast = runs[over]
+    fast = fast.assign(days=days[over], made=[grouped(n) for n in fast["shots"]], able=[grouped(n) for n in able[over]])
     return [
         *mark(
             "runs", fast, "shots", "{made} shots in {days} days are more than the {able} that a cycle of {cycle} s allows.",
             "Check shots, days and cycle time; where the sheet counts parts, name the column parts.", "note",
         ),
         *mark(
-            "runs", runs.assign(days=days)[days > LONG_RUN_DAYS], "ended_on",
+            "runs", runs[long].assign(days=days[long]), "ended_on",
             "The run takes {days} days, from {started_on} to {ended_on}.",
             "Check the two days; split a run that has gone on so long.", "note",
         ),

@@ -18,20 +18,24 @@ NEAR_HRC: Final = 4.0  # a hardness so little below is one measured elsewhere, o
 
 
 def judge_tools(frames: Frames) -> Judged:
-    """Bands the right way round, classes known or said to be unknown, what contradicts itself told."""
+    """Bands the right way round."""
     tools = frames["tools"]
-    findings = []
-
     turned = tools["band_low"] > tools["band_high"]
-    findings += mark(
+    if not turned.any():
+        return dict(frames), []
+    findings = mark(
         "tools", tools[turned], "band_low", "band_low {band_low} is more than band_high {band_high}; they are read the other way round.",
         "Exchange the two.", "repaired",
     )  # fmt: skip
     low, high = tools["band_low"], tools["band_high"]
-    tools = tools.assign(band_low=low.where(~turned, high), band_high=high.where(~turned, low))
+    return with_table(frames, "tools", tools.assign(band_low=low.where(~turned, high), band_high=high.where(~turned, low))), findings
 
+
+def note_tools(frames: Frames) -> Judged:
+    """Note classes that are not known, and what contradicts itself."""
+    tools = frames["tools"]
     unknown = (tools["service_class"] == "") & tools["band_low"].isna() & tools["band_high"].isna()
-    findings += mark(
+    findings = mark(
         "tools", tools[unknown], "service_class", "Tool {tool_id} has neither service_class nor band; its forecast mixes the bands.",
         "Fill in service_class, or band_low and band_high.", "note",
     )  # fmt: skip
@@ -42,7 +46,7 @@ def judge_tools(frames: Frames) -> Judged:
         "What the coating '{coating}' of {tool_id} does against wear is not known; it counts as none.",
         f"Write one of: {', '.join(COATINGS)}.", "note",
     )  # fmt: skip
-    return with_table(frames, "tools", tools), findings
+    return dict(frames), findings
 
 
 def _at_odds(tools: pd.DataFrame) -> list[Finding]:

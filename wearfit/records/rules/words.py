@@ -3,7 +3,7 @@
 from wearfit.records.cells import word_not_listed
 from wearfit.records.columns import Table
 from wearfit.records.findings import Finding
-from wearfit.records.frames import ROW, Frames
+from wearfit.records.frames import ROW, Frames, cells_by_row
 from wearfit.records.rules.marking import Judged, source_of
 from wearfit.records.tables import TABLES
 
@@ -20,7 +20,7 @@ def blank_unlisted_words(frames: Frames) -> Judged:
             unlisted = ~frame[column.name].isin([*column.choices, ""])
             if not unlisted.any():
                 continue
-            for record in frame[unlisted].to_dict("records"):
+            for record in cells_by_row(frame[unlisted]):
                 row, word, source = int(record[ROW]), str(record[column.name]), source_of(record)
                 said = word_not_listed(column, word)
                 if column.name in table.key:

@@ -111,6 +111,8 @@ def _bands(frames: Frames) -> Judged:
     of_class = (band * THOUSAND <= NEAR_CLASS * figure) & (band * THOUSAND >= figure / NEAR_CLASS)
     outlived = (a_life > OUTLIVED * band) & (a_life <= band * THOUSAND) & (tools["service_class"] != "105")
     short = of_class | outlived
+    if not short.any():
+        return dict(frames), []
     by_class = [f"class {name} stands for about {grouped(shots)} shots" for name, shots in zip(tools["service_class"], figure, strict=True)]
     by_use = [f"each of its lives so far took {grouped(shots)} shots" for shots in a_life]
     told = tools.assign(

@@ -68,7 +68,9 @@ def _ratios(frames: Frames) -> pd.DataFrame:
     )  # fmt: skip
     runs = frames["runs"]
     runs = runs[runs["started_on"].notna() & (runs["ended_on"] >= runs["started_on"])]
-    shots = runs["shots"].fillna(shots_of_parts(runs["parts"], runs["scrap_parts"], open_cavities(frames, runs).fillna(1.0))).fillna(0.0)
+    cavities = open_cavities(frames, runs).fillna(1.0).to_numpy()
+    reckoned = shots_of_parts(runs["parts"].to_numpy(dtype=float), runs["scrap_parts"].to_numpy(dtype=float), cavities)
+    shots = runs["shots"].fillna(pd.Series(reckoned, index=runs.index)).fillna(0.0)
     at = pd.Series(np.arange(len(of_tool)), index=of_tool.index)
     which = runs["tool_id"].isin(at.index)
     runs, shots = runs[which], shots[which]

@@ -28,7 +28,7 @@ import pandas as pd
 
 from wearfit.records.choices import Choices
 from wearfit.records.findings import Finding
-from wearfit.records.frames import ROW, SOURCE, Frames
+from wearfit.records.frames import ROW, SOURCE, Frames, cells_by_row
 from wearfit.records.rules.counts.odds import BEYOND, Counts, Floats, Ints, odds_of_the_other
 from wearfit.records.rules.counts.said import said_of_choices, said_of_group, said_of_run
 from wearfit.records.rules.marking import Judged, with_table
@@ -68,7 +68,7 @@ def judge_counts(frames: Frames, choices: Choices = NO_CHOICES) -> Judged:
     decided = _decided(runs, choices) if choices.counts else None
     weighed = _weighed(runs if decided is None else runs[decided == ""])
     told = weighed[weighed["odds"] > DOUBTED_FROM]
-    told = told.join(runs.drop(columns=told.columns.intersection(runs.columns))).assign(
+    told = told.join(runs.loc[told.index].drop(columns=told.columns.intersection(runs.columns))).assign(
         given=lambda some: frames["runs"].loc[some.index, "shots"].fillna(frames["runs"].loc[some.index, "parts"])
     )
     changed = told["odds"] > CHANGED_FROM
@@ -87,20 +87,21 @@ def judge_counts(frames: Frames, choices: Choices = NO_CHOICES) -> Judged:
 def _both_ways(frames: Frames) -> pd.DataFrame:
     """Runs with the shots that their counts stand for as written, and if they count the other thing."""
     runs = frames["runs"]
-    shots, parts, scrap = runs["shots"], runs["parts"], runs["scrap_parts"]
-    cavities = open_cavities(frames, runs).fillna(1.0)
-    both = shots.notna() & parts.notna()
-    under_shots = shots.notna()
+    shots, parts, scrap = (runs[name].to_numpy(dtype=float) for name in ("shots", "parts", "scrap_parts"))
+    cavities = open_cavities(frames, runs).fillna(1.0).to_numpy()
+    under_shots = ~np.isnan(shots)
+    both = under_shots & ~np.isnan(parts)
     reckoned = shots_of_parts(parts, scrap, cavities)
-    as_parts = shots_of_parts(shots, scrap, cavities).where(~both, reckoned)
-    made = parts + scrap.fillna(0.0)
+    as_parts = np.where(both, reckoned, shots_of_parts(shots, scrap, cavities))
+    made = parts + np.nan_to_num(scrap)
     apart = both & ((made > shots * SAME_NUMBER) | (made < shots / SAME_NUMBER))
-    written = shots.fillna(reckoned)
-    under = pd.Series(np.array(["parts", "shots"], dtype=object)[under_shots.to_numpy(dtype=int)], index=runs.index, dtype=object)
-    return runs[["tool_id", "plant_id", ROW, SOURCE]].assign(
-        days=days_of(runs), open=cavities, cycle=cycle_times(frames, runs), both=both, stands_under=under,
-        written=written, other=as_parts.where(under_shots, parts).where(~apart & (cavities > 1), written),
-    )  # fmt: skip
+    written = np.where(under_shots, shots, reckoned)
+    told = {
+        "days": days_of(runs).to_numpy(), "open": cavities, "cycle": cycle_times(frames, runs).to_numpy(), "both": both,
+        "stands_under": pd.Series(np.array(["parts", "shots"], dtype=object)[under_shots.astype(int)], index=runs.index, dtype=object),
+        "written": written, "other": np.where(~apart & (cavities > 1), np.where(under_shots, as_parts, parts), written),
+    }  # fmt: skip
+    return pd.concat([runs[["tool_id", "plant_id", ROW, SOURCE]], pd.DataFrame(told, index=runs.index)], axis=1)
 
 
 def _decided(runs: pd.DataFrame, choices: Choices) -> pd.Series:
@@ -116,15 +117,16 @@ def _decided(runs: pd.DataFrame, choices: Choices) -> pd.Series:
 
 def _weighed(runs: pd.DataFrame) -> pd.DataFrame:
     """Runs that could count the other thing: with its probability, `odds`, and the pace of the tool's `others`, `usual`."""
-    movable = (runs["other"] != runs["written"]) & (runs["written"] >= ONE) & (runs["other"] > 0) & (runs["days"] > 0)
-    beyond = _beyond(runs.loc[~movable, ["written", "cycle", "days"]])
-    judged = runs["tool_id"].isin(runs.loc[movable, "tool_id"].unique()) & (runs["days"] > 0) & (runs["written"] >= ONE)
-    at = np.flatnonzero(judged)
-    cycle = runs["cycle"].to_numpy(dtype=float)[at]
+    written, other, days, cycle = (runs[name].to_numpy(dtype=float) for name in ("written", "other", "days", "cycle"))
+    paced = (written >= ONE) & (days > 0)
+    movable = paced & (other != written) & (other > 0)
+    beyond = _beyond(written[~movable], cycle[~movable], days[~movable])
+    of_tool, _ = pd.factorize(runs["tool_id"].to_numpy())
+    at = np.flatnonzero(paced & np.isin(of_tool, of_tool[movable]))
     (tool, names), (plant, _) = (pd.factorize(runs[name].to_numpy()[at]) for name in ("tool_id", "plant_id"))
-    cycle = np.where(np.isnan(cycle), _usual(cycle, tool), cycle)
-    pace = np.log((runs["written"] / runs["days"]).to_numpy()[at])
-    step = np.log((runs["other"] / runs["written"]).where(movable, 1.0).to_numpy()[at])
+    cycle = np.where(np.isnan(cycle[at]), _usual(cycle[at], tool), cycle[at])
+    pace = np.log(written[at] / days[at])
+    step = np.log(np.where(movable[at], other[at] / written[at], 1.0))
     odds = odds_of_the_other(_counts(pace, step, cycle, tool, plant, beyond))
     others = np.bincount(tool, minlength=len(names))[tool] - 1
     odds = np.where(np.isfinite(cycle) | (others >= OTHER_RUNS), odds, 0.0)
@@ -147,9 +149,10 @@ def _counts(pace: Floats, step: Floats, cycle: Floats, tool: Ints, plant: Ints, 
     return Counts(np.where(timed, share, pace), step, timed, tool, plant, beyond)
 
 
-def _beyond(runs: pd.DataFrame) -> float:
+def _beyond(written: Floats, cycle: Floats, days: Floats) -> float:
     """Chance that a right run is far faster than its cycle time allows, as the runs show whose count can be read in one way only."""
-    share = runs["written"] * runs["cycle"] / (runs["days"] * SECONDS_PER_DAY)
+    with np.errstate(divide="ignore", invalid="ignore"):  # a run of no days, or of days the wrong way round, tells nothing
+        share = written * cycle / (days * SECONDS_PER_DAY)
     told = share[np.isfinite(share) & (share > 0)]
     # A tenth of runs beyond means that the cycle times say nothing, as runs do not reach them that often where they say all.
     return float(np.clip(10.0 * (np.sum(told > FAR_BEYOND) + BEYOND * BEYOND_WEIGHT / 10.0) / (len(told) + BEYOND_WEIGHT), BEYOND, 1.0))
@@ -160,9 +163,9 @@ def _said_of_changed(weighed: pd.DataFrame, changed: pd.DataFrame) -> list[Findi
     findings = []
     left = changed
     for names, fewest, tools in GROUPS:
-        if len(left) < fewest:
-            continue
         by = [*names, "stands_under"]
+        if len(left) < fewest or left.groupby(by, sort=False).size().max() < fewest:
+            continue
         table = weighed[["tool_id", "plant_id", "stands_under"]].assign(left=weighed.index.isin(left.index)).groupby(by, sort=True).agg(
             runs=("left", "size"), changed=("left", "sum"), tools=("tool_id", "nunique")
         )  # fmt: skip
@@ -177,11 +180,13 @@ def _said_of_changed(weighed: pd.DataFrame, changed: pd.DataFrame) -> list[Findi
 def _records(runs: pd.DataFrame) -> Iterator[Mapping[Hashable, Any]]:
     """The rows one by one, made a few at a time: as mappings they take many times the room."""
     for first in range(0, len(runs), AT_A_TIME):
-        yield from runs.iloc[first : first + AT_A_TIME].to_dict("records")
+        yield from cells_by_row(runs.iloc[first : first + AT_A_TIME])
 
 
 def _moved(table: pd.DataFrame, runs: pd.DataFrame, wrong_side: pd.Series) -> pd.DataFrame:
     """The runs with counts in the wrong column put into the right one; where both are filled in the shots go."""
+    if not wrong_side.any():
+        return table
     from_shots = wrong_side & (runs["stands_under"] == "shots")
     from_parts = wrong_side & (runs["stands_under"] == "parts")
     shots = table["shots"].where(~from_shots).where(~from_parts, table["parts"])
