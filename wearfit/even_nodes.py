@@ -77,7 +77,8 @@ class Densities:
 
 def mass_below(density: Array) -> Array:
     """Mass below each of some even nodes, in steps, by the cubics through four neighbours, shape (node, draw) as the density's."""
-    below = np.zeros_like(density)
+    below = np.empty_like(density)
+    below[0] = 0.0
     steps = np.add(density[1:], density[:-1], out=below[1:])
     steps *= 13.0 / 24.0
     around = np.empty_like(steps)
@@ -85,7 +86,7 @@ def mass_below(density: Array) -> Array:
     around[0], around[-1] = density[0] + density[2], density[-3] + density[-1]  # it goes on beyond both ends as it is there
     around *= 1.0 / 24.0
     steps -= around
-    np.maximum(steps, 0.0, out=steps)  # where the density breaks off
+    np.clip(steps, 0.0, np.inf, out=steps)  # where the density breaks off; by `maximum` it takes twice as long
     for i in range(2, len(below)):  # `cumsum` along the nodes, which takes twice as long
         below[i] += below[i - 1]
     return below

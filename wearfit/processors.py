@@ -29,5 +29,22 @@ def at_once[P, R](work: Callable[[P], R], pieces: Sequence[P]) -> list[R]:
     workers = min(processors(), len(pieces))
     if workers < 2:
         return [work(piece) for piece in pieces]
-    with ThreadPoolExecutor(workers) as threads:
-        return list(threads.map(work, pieces))
+    told: dict[int, R] = {}
+    left = iter(range(len(pieces)))
+
+    def take() -> None:
+        try:
+            for place in left:
+                told[place] = work(pieces[place])
+        except BaseException:
+            for _ in left:  # what is left need not be begun
+                pass
+            raise
+
+    # Who asks works too: what a thread of its own frees goes back to the system at once, and is fetched again.
+    with ThreadPoolExecutor(workers - 1) as threads:
+        others = [threads.submit(take) for _ in range(workers - 1)]
+        take()
+        for other in others:
+            other.result()
+    return [told[place] for place in range(len(pieces))]

@@ -5,13 +5,12 @@ density e^-E L(E), L the likelihood of the readings (`growth`). It is held on no
 dies away at both ends and the trapezium's rule with even steps is all but exact (Trefethen & Weideman 2014, SIAM Review 56).
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, fields
 from functools import cached_property, lru_cache
 from typing import Final
 
 import numpy as np
-from numpy.typing import DTypeLike
 
 from wearfit import law
 from wearfit.even_nodes import Densities
@@ -29,7 +28,7 @@ BEYOND: Final = 1e-5  # share of the mass left out at each end
 LEAST: Final = 1e-300
 DEEPEST: Final = 30.0  # [nat]
 UNPACKED: Final = np.asarray(-DEEPEST * (np.arange(256) / 255.0) ** 2, dtype=np.float32)  # by what is stored
-STEEPEST: Final = {4: 75.0, 8: 600.0}  # log of a rise, by the bytes of a number, whose exponential still is one, times any hazard
+STEEPEST: Final = {4: 75.0, 8: 600.0}  # log of a rise of the hazard, by the bytes of a number, whose exponential still is one
 FURTHEST: Final = 600.0  # log of a wear over that now, whose exponential is still a number
 
 
@@ -71,18 +70,42 @@ class Remaining:
     @cached_property
     def _summed(self) -> tuple[Array, Densities]:
         """Log of the greatest density of q, shape (draw,), and the densities over it, in the precision of `log_likelihood`."""
-        told = self.log_likelihood
-        q, (draws, nodes) = np.linspace(self.q_low, self.q_high, FINE), told.shape
-        between = between_nodes(self.q_low, self.q_high, nodes, FINE).astype(told.dtype, copy=False)
-        top, density = np.empty(draws, told.dtype), np.empty((FINE, draws), told.dtype)
-        for start in range(0, draws, BLOCK):
-            part = slice(start, start + BLOCK)
-            log_density = log_prior(q, self.hazard[part], self.shape[part], self.level[part], told.dtype).T
-            log_density += between @ told[part].T
-            top[part] = log_density.max(axis=0)
-            log_density -= top[part]
+        draws = len(self.log_likelihood)
+        top, density = np.empty(draws), np.empty((FINE, draws), self.log_likelihood.dtype)
+        for part, log_density, less in self._log_densities():
+            greatest = log_density.max(axis=0)
+            np.subtract(log_density, greatest, out=log_density)
+            top[part] = greatest + less
             np.exp(log_density, out=density[:, part])
         return top, Densities.of(self.q_low, self.q_high, density)
+
+    def _log_densities(self) -> Iterator[tuple[slice, Array, Array | float]]:
+        """Draws by blocks, the log-densities of q at the fine nodes, shape (node, draw), but for a number of each draw, and that number."""
+        told, q = self.log_likelihood, np.linspace(self.q_low, self.q_high, FINE)
+        between = between_nodes(self.q_low, self.q_high, told.shape[1], FINE).astype(told.dtype, copy=False)
+        blocks = [slice(start, start + BLOCK) for start in range(0, len(told), BLOCK)]
+        if not law.is_weibull(self.shape):
+            for part in blocks:
+                prior = log_prior(q, self.hazard[part], self.shape[part], self.level[part]).T.astype(told.dtype)
+                yield part, prior + between @ told[part].T, 0.0
+            return
+        # By this law all is sums of products of a node's and a draw's, but the exponential of one: products of matrices.
+        log_left, k, hazard = np.logaddexp(0.0, q), law.k_of(self.shape), np.maximum(self.hazard, LEAST)
+        log_hazard = np.log(hazard)
+        of_node = np.column_stack([between, -np.logaddexp(0.0, -q), log_left]).astype(told.dtype, copy=False)
+        of_draw = np.vstack([told.T, np.ones_like(k), k]).astype(told.dtype, copy=False)
+        rise_of_node = np.stack([log_left, np.ones_like(q)], axis=1).astype(told.dtype)
+        rise_of_draw = np.stack([k, log_hazard]).astype(told.dtype)
+        less, steepest = np.log(k) + log_hazard + hazard, STEEPEST[told.dtype.itemsize]
+        steep = float(k.max() * log_left[-1] + log_hazard.max()) > steepest
+        for part in blocks:
+            rise = rise_of_node @ rise_of_draw[:, part]
+            if steep:
+                np.minimum(rise, steepest, out=rise)
+            np.exp(rise, out=rise)  # and not `expm1`, which takes far longer: what is lost is rounding of the hazard now
+            log_density = of_node @ of_draw[:, part]
+            log_density -= rise
+            yield part, log_density, less[part]
 
     @property
     def of_q(self) -> Densities:
@@ -188,22 +211,15 @@ def unpacked(stored: Array) -> Array:
     return UNPACKED.take(stored)
 
 
-def log_prior(q: Array, hazard: Array, shape: law.Shape, level: Array, dtype: DTypeLike = float) -> Array:
-    """Log of e^-E dE/dq in a precision, shape (draw, node); `hazard`, `shape` and `level` (draw,)."""
-    log_left = np.logaddexp(0.0, q)
+def log_prior(q: Array, hazard: Array, shape: law.Shape, level: Array) -> Array:
+    """Log of e^-E dE/dq, shape (draw, node); `hazard`, `shape` and `level` (draw,)."""
+    log_left, of, at = np.logaddexp(0.0, q), shape[:, None], level[:, None]
     if not law.is_weibull(shape):
-        of, at = shape[:, None], level[:, None]
         rise = law.rise_beyond(hazard[:, None], at, log_left, of)
-        return np.asarray(law.log_rise_beyond(at, log_left, of) - np.logaddexp(0.0, -q) - rise, dtype=dtype)
-    k, h = law.k_of(shape), np.maximum(hazard, LEAST)
-    rise = log_left.astype(dtype)[:, None] * k.astype(dtype)
-    out = rise + (np.log(k * h) + h).astype(dtype)
-    out -= np.logaddexp(0.0, -q).astype(dtype)[:, None]
-    np.minimum(rise, STEEPEST[out.dtype.itemsize], out=rise)
-    np.exp(rise, out=rise)  # and not `expm1`, which takes far longer: what is lost is rounding of the hazard now
-    rise *= h.astype(dtype)
-    out -= rise
-    return np.asarray(out.T)
+        return np.asarray(law.log_rise_beyond(at, log_left, of) - np.logaddexp(0.0, -q) - rise)
+    k, h = law.k_of(of), np.maximum(hazard, LEAST)[:, None]
+    out = k * log_left + (np.log(k * h) + h) - np.logaddexp(0.0, -q)
+    return np.asarray(out - h * np.exp(np.minimum(k * log_left, STEEPEST[8])))
 
 
 def log_likelihood(log_left: Array, draws: int, tracks: Sequence[Track]) -> Array:

@@ -6,7 +6,7 @@ from known_fleet import Tool, known_calibration
 from scipy import stats
 
 from wearfit.calibration import Calibration
-from wearfit.forecasts.own_luck import bootstrap_mean, exponential_draws, normal_draws
+from wearfit.forecasts.own_luck import bootstrap_means, exponential_draws, normal_draws
 
 TOOLS, SAMPLES = 400, 1000
 
@@ -70,16 +70,21 @@ def test_how_many_tools_of_a_fleet_meet_bad_luck_at_once_is_binomial(wear: np.nd
         assert (ended <= at).mean() == pytest.approx(law.cdf(at), abs=5 * np.sqrt(0.25 / SAMPLES))
 
 
-def test_bootstrapped_means_of_two_tools_go_together_no_more_than_chance_has_it(calibration: Calibration):
+@pytest.mark.parametrize("missing", [0, 4])
+def test_bootstrapped_means_of_two_tools_go_together_no_more_than_chance_has_it(calibration: Calibration, missing: int):
     values = np.random.default_rng(3).gamma(1.0, 1000.0, 24)
-    values[:4] = np.nan
-    drawn = np.empty((100, SAMPLES))
-    for row in range(len(drawn)):
-        bootstrap_mean(calibration, row, values, drawn[row])
+    values[:missing] = np.nan
+    drawn = bootstrap_means(calibration, np.arange(100), np.tile(values, (100, 1)))
     r = np.corrcoef(drawn)[np.triu_indices(len(drawn), 1)]
     r = r[r < 0.99]  # the few pairs that share table and place
     assert np.abs(r).max() < 6 / np.sqrt(SAMPLES)
     # Rubin 1981: a Dirichlet(1, ..., 1) weighted mean of n values has mean m and variance s^2 / (n + 1).
-    there = values[4:]
+    there = values[missing:]
     assert drawn.mean() == pytest.approx(there.mean(), rel=0.02)
-    assert drawn.std() == pytest.approx(there.std() / np.sqrt(21), rel=0.05)
+    assert drawn.std() == pytest.approx(there.std() / np.sqrt(len(there) + 1), rel=0.05)
+
+
+def test_a_bootstrapped_mean_of_equal_values_is_that_value(calibration: Calibration):
+    values = np.full((2, 24), 1234.5)
+    values[1, ::3] = np.nan
+    np.testing.assert_allclose(bootstrap_means(calibration, np.arange(2), values), 1234.5, rtol=1e-13)

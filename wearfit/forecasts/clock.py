@@ -20,6 +20,7 @@ from wearfit.remaining import LEAST, Remaining, share_by, unpacked
 Array = np.ndarray
 
 FURTHEST_YEARS: Final = 100  # how far ahead questions are answered
+TOGETHER: Final = 500  # draws of a life, up to which it costs less to lay lives side by side than to ask them one after another
 
 
 @dataclass(frozen=True)
@@ -107,30 +108,30 @@ class Ending:
     told: Mapping[int, _Told]  # of those with readings, by column
 
     @cached_property
-    def _all_told(self) -> tuple[Array, _Told]:
-        """Columns of those with readings, shape (told,), and what they say, side by side."""
-        return np.array(list(self.told)), _Told.side_by_side(list(self.told.values()))
+    def _told_by_columns(self) -> list[tuple[Array, _Told]]:
+        """Columns of those with readings, shape (column,), and what they say: of few draws all side by side, else one after another."""
+        if len(self.start) > TOGETHER:
+            return [(np.array([i]), told) for i, told in self.told.items()]
+        return [(np.array(list(self.told)), _Told.side_by_side(list(self.told.values())))] if self.told else []
 
     def before(self, spent: Array) -> Array:
         """Probability, but for its rounding, that each draw's life ends before this wear over the characteristic life, which is used up.
 
         Shape (sample, tool).
         """
-        of_told = spent.T[self._all_told[0]] if self.told else None
+        of_told = [(at, told.before(spent.T[at].ravel())) for at, told in self._told_by_columns]
         ends = law.cumulative_hazard_worked_out_in(spent, self.shape)
         np.subtract(self.start, ends, out=ends)
-        np.expm1(ends, out=ends)
-        np.negative(ends, out=ends)
-        if of_told is not None:
-            at, told = self._all_told
-            ends.T[at] = told.before(of_told.ravel()).reshape(of_told.shape)
+        np.exp(ends, out=ends)  # and not `expm1`, which takes eight times as long: what is lost is rounding of the hazards
+        np.subtract(1.0, ends, out=ends)
+        for at, before in of_told:
+            ends.T[at] = before.reshape(len(at), -1)
         return ends
 
     def at(self, probability: Array) -> Array:
         """Wear over the characteristic life before which each draw's life ends with a probability (tool,); shape (sample, tool)."""
         spent = np.exp(law.ratio_at(np.maximum(self.start, law.LEAST_SPENT) - np.log1p(-probability), self.shape))
-        if self.told:
-            at, told = self._all_told
+        for at, told in self._told_by_columns:
             wanted = np.repeat(probability[at], len(spent))
             spent.T[at] = told.at(wanted).reshape(len(at), -1)
         return np.asarray(spent)

@@ -78,6 +78,8 @@ class Risk:
     def _of_searches(self, searches: Array, shots: Array) -> Array:
         """Chances of some searches, those of each risk side by side, shape (asked,)."""
         runs, told = self.before.shape[1], []
+        if 2 * len(searches) < runs:
+            return self.take(searches % runs).chance(shots)
         parts = np.searchsorted(searches, np.arange(runs, searches[-1] + 1, runs))
         for some, at in zip(np.split(searches % runs, parts), np.split(shots, parts), strict=True):
             told.append(self._of_some(some, at) if len(some) else at)

@@ -16,7 +16,6 @@ from wearfit.forecasts.conditions import (
     new_plant_wear,
     new_resin_wear,
     of_tools,
-    position,
     sudden_rates,
 )
 from wearfit.forecasts.in_pieces import piece_of
@@ -92,7 +91,8 @@ class Runs:
     def __init__(
         self, calibration: Calibration, news: News = NO_NEWS, day: dt.date | None = None, tools: Collection[str] | None = None
     ) -> None:
-        self._row = {str(calibration.levels.tool[t]): i for i, t in enumerate(calibration.live.tool)}
+        self._row = {str(tool): i for i, tool in enumerate(calibration.levels.tool[calibration.live.tool].tolist())}
+        self._plant, self._resin = (_places(names) for names in (calibration.levels.plant, calibration.levels.resin))
         self._outlook = read_outlook(calibration, ("wear_spent", "characteristic_life"))
         rows = np.array([row for tool, row in self._row.items() if tools is None or tool in tools], dtype=np.int64)
         self._calibration, self._since = heed(calibration, self._outlook, rows, news, question_day(calibration, day))
@@ -140,7 +140,10 @@ class Runs:
         weights, largest = run.clocks.weights, run.largest(risks)
         low, high = weighted_quantiles(p, weights, INTERVAL)
         wears_out = weighted_mean(p, weights)
-        any_stop = weighted_mean(1.0 - (1.0 - p) * np.exp(-self.sudden_stops(questions, run.rows)), weights)
+        stops = np.exp(-self.sudden_stops(questions, run.rows))
+        stops *= 1.0 - p
+        any_stop = weighted_mean(np.subtract(1.0, stops, out=stops), weights)
+        called, sizes = [_called(risk) for risk in risks], largest.T.tolist()
         return [
             {
                 **as_asked(question),
@@ -148,7 +151,7 @@ class Runs:
                 "p_wear_out_interval": [float(low[i]), float(high[i])],
                 "p_any_stop": float(any_stop[i]),
                 "hold": str(self._calibration.live.status[row]) == "held",
-                "largest_run_at_risk": {_called(risk): int(size) for risk, size in zip(risks, largest[:, i], strict=True)},
+                "largest_run_at_risk": dict(zip(called, sizes[i], strict=True)),
                 "new": list(run.new[i]),
                 **self._since.get(int(row), NOTHING).as_json(),
                 "problem": None,
@@ -204,7 +207,7 @@ class Runs:
     def sudden_stops(self, questions: Sequence[RunQuestion], rows: Array) -> Array:
         """Expected sudden stops over runs and over the moves that they take where the tools are elsewhere, shape (sample, run)."""
         calibration, at = self._calibration, self._calibration.live.plant[rows]
-        plant = np.array([position(calibration.levels.plant, question.plant_id) for question in questions])
+        plant = np.array([self._plant.get(question.plant_id, -1) for question in questions])
         factor = of_tools(self._outlook.conditions.plant_sudden, plant)
         for i in np.flatnonzero(plant < 0).tolist():
             factor[:, i] = new_plant_sudden(calibration, questions[i].plant_id)
@@ -229,7 +232,7 @@ class Runs:
     def _conditions(self, question: RunQuestion, row: int) -> tuple[tuple[str, ...], Array, Array]:
         """What is new to the calibration, and the factors of plant and resin on wear per shot, shape (sample,)."""
         calibration, live, conditions = self._calibration, self._calibration.live, self._outlook.conditions
-        plant, resin = position(calibration.levels.plant, question.plant_id), position(calibration.levels.resin, question.resin_id)
+        plant, resin = self._plant.get(question.plant_id, -1), self._resin.get(question.resin_id, -1)
         design, calendar_month = int(live.design[row]), month_of(question).month - 1
         by_plant = conditions.plant_wear[calendar_month, :, plant] if plant >= 0 else new_plant_wear(calibration, question.plant_id)
         by_resin = conditions.resin_wear[:, resin, live.steel_group[row]] if resin >= 0 else new_resin_wear(calibration, question.resin_id)
@@ -241,6 +244,11 @@ class Runs:
         if design >= 0 and not calibration.designs.seen[design]:
             new.append(str(calibration.levels.design[design]))
         return tuple(new), by_plant, by_resin
+
+
+def _places(names: Array) -> dict[str, int]:
+    """Where each of some names stands, first."""
+    return {str(name): i for i, name in reversed(list(enumerate(names.tolist())))}
 
 
 def _called(risk: float) -> str:

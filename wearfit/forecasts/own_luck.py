@@ -32,36 +32,43 @@ def normal_draws(calibration: Calibration, rows: Array, purpose: str) -> Array:
     return _read(calibration, rows, purpose, _normals)
 
 
-def bootstrap_mean(calibration: Calibration, row: int, values: Array, out: Array) -> None:
-    """Draw the mean of some values of a live tool by the Bayesian bootstrap into `out`, shape (sample,).
+def bootstrap_means(calibration: Calibration, rows: Array, values: Array) -> Array:
+    """Draws of the mean of some values of each of some live tools by the Bayesian bootstrap, shape (tool, sample).
 
     Parameters
     ----------
-    values : array, shape (value,)
-        NaN where there is none; one at least.
+    values : array, shape (tool, value)
+        NaN where there is none; one at least of each tool.
     """
-    table, start = _place(calibration, row, "level", calibration.samples)
-    weights = _weights(calibration.identity.seed, table, calibration.samples, len(values))
-    there = ~np.isnan(values)
-    total, whole = np.stack([np.where(there, values, 0.0), there]) @ weights
-    total /= whole
-    out[: len(total) - start], out[len(total) - start :] = total[start:], total[:start]
+    n, seed = calibration.samples, calibration.identity.seed
+    out = np.empty((len(rows), n))
+    # Tool by tool and not as one matrix product, whose rounding would depend on which other tools are asked about.
+    for i, (table, start) in enumerate(_places(calibration, rows, "level")):
+        weights = _weights(seed, table, n, values.shape[1])
+        there = ~np.isnan(values[i])
+        if there.all():
+            total, whole = values[i] @ weights, _whole(seed, table, n, values.shape[1])
+        else:
+            total, whole = np.stack([np.where(there, values[i], 0.0), there]) @ weights
+        np.divide(total[start:], whole[start:], out=out[i, : n - start])
+        np.divide(total[:start], whole[:start], out=out[i, n - start :])
+    return out
 
 
 def _read(calibration: Calibration, rows: Array, purpose: str, of: Callable[[int, str, int, int], Array]) -> Array:
     n, seed = calibration.samples, calibration.identity.seed
     out = np.empty((len(rows), n))
-    for i, row in enumerate(rows.tolist()):
-        number, start = _place(calibration, row, purpose, n)
+    for i, (number, start) in enumerate(_places(calibration, rows, purpose)):
         out[i] = of(seed, purpose, number, n)[start : start + n]
     return out.T
 
 
-def _place(calibration: Calibration, row: int, purpose: str, samples: int) -> tuple[int, int]:
-    """Which table a live tool reads, and from where on."""
-    tool = calibration.levels.tool[calibration.live.tool[row]]
-    digest = blake2b(f"{calibration.identity.seed} {purpose} {tool}".encode(), digest_size=8).digest()
-    return divmod(int.from_bytes(digest) % (TABLES * samples), samples)
+def _places(calibration: Calibration, rows: Array, purpose: str) -> list[tuple[int, int]]:
+    """Which table each of some live tools reads, and from where on."""
+    samples, before = calibration.samples, f"{calibration.identity.seed} {purpose} "
+    tools = calibration.levels.tool[calibration.live.tool[rows]].tolist()
+    digests = (blake2b(f"{before}{tool}".encode(), digest_size=8).digest() for tool in tools)
+    return [divmod(int.from_bytes(digest) % (TABLES * samples), samples) for digest in digests]
 
 
 @lru_cache(maxsize=4 * TABLES)
@@ -80,6 +87,12 @@ def _normals(seed: int, purpose: str, number: int, samples: int) -> Array:
 @lru_cache(maxsize=2 * TABLES)
 def _weights(seed: int, number: int, samples: int, values: int) -> Array:
     return _generator(seed, "level", number).standard_exponential((values, samples))
+
+
+@lru_cache(maxsize=2 * TABLES)
+def _whole(seed: int, number: int, samples: int, values: int) -> Array:
+    """Sum of a table's weights in each draw."""
+    return np.ones(values) @ _weights(seed, number, samples, values)
 
 
 def _generator(seed: int, purpose: str, number: int) -> np.random.Generator:

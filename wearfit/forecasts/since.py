@@ -41,12 +41,15 @@ def weigh_news(calibration: Calibration, outlook: Outlook, rows: Array, news: Ne
     of_tool: dict[str, list[NewReading]] = {}
     for reading in news.readings:
         of_tool.setdefault(reading.tool_id, []).append(reading)
-    found = {}
-    for row in rows:
-        tool = str(calibration.levels.tool[calibration.live.tool[row]])
-        since = _of_tool(calibration, outlook, int(row), of_tool.get(tool, ()), news.renewed.get(tool), day)
-        if since is not NOTHING:
-            found[int(row)] = since
+    found: dict[int, Since] = {}
+    if not of_tool:
+        return found
+    tools = calibration.levels.tool[calibration.live.tool[rows]].tolist()
+    for row, tool in zip(rows.tolist(), tools, strict=True):
+        if tool in of_tool:
+            since = _of_tool(calibration, outlook, row, of_tool[tool], news.renewed.get(tool), day)
+            if since is not NOTHING:
+                found[row] = since
     return found
 
 

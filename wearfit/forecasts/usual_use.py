@@ -10,7 +10,7 @@ import numpy as np
 from wearfit.calibration import Calibration
 from wearfit.forecasts.conditions import by_draw_and_tool, modification_wear, of_tools, sudden_rates
 from wearfit.forecasts.outlook import Outlook
-from wearfit.forecasts.own_luck import bootstrap_mean
+from wearfit.forecasts.own_luck import bootstrap_means
 
 Array = np.ndarray
 
@@ -37,14 +37,10 @@ class UsualUse:
     @cached_property
     def level(self) -> Array:
         """Shots a month without a plan, shape (sample, tool)."""
-        n = self._calibration.samples
-        out = np.zeros((len(self._rows), n))
-        for i, row in enumerate(self._rows):
-            stated, recent = self._live.shots_per_month[row], self._live.recent_shots[row]
-            if not np.isnan(stated):
-                out[i] = stated
-            elif np.nansum(recent) > 0:
-                bootstrap_mean(self._calibration, int(row), recent, out[i])
+        stated, recent = self._live.shots_per_month[self._rows], self._live.recent_shots[self._rows]
+        out = np.repeat(np.nan_to_num(stated)[:, None], self._calibration.samples, axis=1)
+        drawn = np.flatnonzero(np.isnan(stated) & (np.nansum(recent, axis=1) > 0))
+        out[drawn] = bootstrap_means(self._calibration, self._rows[drawn], recent[drawn])
         return out.T
 
     @property
