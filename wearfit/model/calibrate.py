@@ -19,7 +19,7 @@ from wearfit.model.layout import COEFFICIENTS, Layout
 from wearfit.model.posterior import Rows, log_median_capacity, summarise_rows
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import Priors
-from wearfit.model.sampler import CHAINS, DRAWS, TARGET_ACCEPT, TUNE, Chains, Compiled, compile_model, sample
+from wearfit.model.sampler import CHAINS, TARGET_ACCEPT, TUNE, Chains, Compiled, compile_model, first_draws, sample
 
 Array = np.ndarray
 
@@ -120,7 +120,7 @@ def _sample_until_passed(
     wear_law: int,
 ) -> tuple[Flat, Rows, Diagnostics]:
     """Chains that fall short go on; chains that diverge start again with smaller steps, since going on would not mend them."""
-    draws, careful = DRAWS, 0
+    draws, careful = first_draws(data), 0
     for retry in range(RETRIES + 1):
         chains = sample(
             compiled,

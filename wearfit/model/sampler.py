@@ -23,6 +23,8 @@ Array = np.ndarray
 CHAINS: Final = 4
 TUNE: Final = 150
 DRAWS: Final = 500
+MANY_ROWS: Final = 2_000  # of a history whose parameters mix half as well, so that most would not pass at once by as few draws
+DRAWS_OF_MANY: Final = 700
 TARGET_ACCEPT: Final = (
     0.8,
     0.95,
@@ -81,6 +83,11 @@ def compile_model(data: ModelData, layout: Layout, wear_law: int = WEIBULL) -> C
     of_law = "weibull" if wear_law == WEIBULL else "others"
     model = native_model(layout, of_law, data.as_dict() | law_data(wear_law), lambda: build_graph(data, layout, wear_law).model)
     return Compiled(layout, model, time.perf_counter() - start, wear_law == WEIBULL)
+
+
+def first_draws(data: ModelData) -> int:
+    """Draws of each chain by which a history is likely to pass the gate at once."""
+    return DRAWS if len(data.row) <= MANY_ROWS else DRAWS_OF_MANY
 
 
 def sample(
