@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from small_fleet import small_fleet
 
+from wearfit.model.axes import axes_of
 from wearfit.model.data import ModelData
 from wearfit.model.information import USUAL_SCALE, information, usual_scales
 from wearfit.model.layout import COEFFICIENTS, GROUPS, MOST_TURNED, SHARES, Layout
@@ -108,3 +109,11 @@ def test_a_point_at_which_the_density_is_no_number_is_gone_round() -> None:
         return of(at) if np.abs(at).max() < cliff else (np.nan, np.full_like(at, np.nan))
 
     assert information(steep, data, NARROW).effect == pytest.approx(information(of, data, NARROW).effect, abs=2e-3)
+
+
+def test_a_density_that_is_no_number_tells_nothing() -> None:
+    data = prepared(NARROW)
+    axes = axes_of(information(lambda at: (np.nan, np.full_like(at, np.nan)), data, NARROW), data, NARROW)
+    assert not axes.lean.any()
+    assert not axes.slot_told[: NARROW.contrasted].any()
+    assert axes.root @ axes.root.T == pytest.approx(data.root @ data.root.T, abs=1e-12)

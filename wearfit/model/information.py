@@ -139,9 +139,12 @@ def _unit(size: int, place: int) -> Array:
 
 
 def _bend(log_density: LogDensity, at: Array, along: Array) -> Array:
-    """Minus the second derivatives of the log-density along a direction by every coordinate, shape (coordinate,)."""
+    """Minus the second derivatives of the log-density along a direction by every coordinate, shape (coordinate,).
+
+    None where it is no number: what cannot be reckoned tells nothing, and the sampler may well find its way from elsewhere.
+    """
     ahead, behind = (log_density(at + sign * STEP * along)[1] for sign in (1, -1))
-    return np.asarray((behind - ahead) / (2.0 * STEP))
+    return np.nan_to_num((behind - ahead) / (2.0 * STEP), nan=0.0)
 
 
 def _diagonal(log_density: LogDensity, at: Array, places: Array) -> Array:
