@@ -27,7 +27,7 @@ from wearfit.calibration import (
     from_bytes,
     to_bytes,
 )
-from wearfit.calibration.saved import DRAW_DIGITS
+from wearfit.calibration.saved import DRAW_BITS
 from wearfit.demo.shipped import shipped_calibration_bytes
 from wearfit.errors import Refusal
 
@@ -76,7 +76,17 @@ def assert_alike(ours: Calibration, theirs: Calibration, of_draws: Callable[[np.
 
 
 def within_the_digits_kept(a: np.ndarray, b: np.ndarray) -> None:
-    np.testing.assert_allclose(a, b, rtol=0.5 * 10.0 ** (1 - DRAW_DIGITS))
+    np.testing.assert_allclose(a, b, rtol=2.0 ** -(DRAW_BITS + 1))
+
+
+def test_what_is_read_is_written_as_it_was():
+    """Draws near powers of ten and two among them."""
+    calibration = from_bytes(shipped_calibration_bytes())
+    rng, shape = np.random.default_rng(5), calibration.draws.tool.shape
+    edges = np.float32(rng.choice([0.01, 0.1, 1.0, 2.0, 10.0], shape) * (1.0 + 1e-4 * rng.standard_normal(shape)))
+    once = from_bytes(to_bytes(replace(calibration, draws=replace(calibration.draws, tool=edges))))
+    assert (once.draws.tool != edges).any()
+    assert_alike(from_bytes(to_bytes(once)), once, np.testing.assert_array_equal)
 
 
 def test_what_is_written_is_read():

@@ -16,7 +16,9 @@ from wearfit.errors import Refusal
 
 Array = np.ndarray
 
-DRAW_DIGITS: Final = 4  # significant digits kept of a draw: far inside Monte Carlo error, and half the size
+# Binary digits kept of a draw: far inside Monte Carlo error, and half the size. Rounding to decimal digits would, near a power of ten, not
+# leave alone what was rounded before, and a calibration that is read and written again must be the same.
+DRAW_BITS: Final = 12
 _LIBRARY: Final = threading.RLock()  # what reads and writes these files is not safe to be used by several threads
 BY_TOOL: Final = ("sample", "live")
 _GROUPS: Final = {name: part for name, part in get_type_hints(Calibration).items() if part is not Identity}
@@ -62,8 +64,8 @@ def _write(file: Any, group: Any, name: str, dims: tuple[str, ...], kind: str, v
         complevel=4,
         shuffle=pressed,
         fletcher32=not pressed,  # what is pressed has a checksum anyway
-        significant_digits=DRAW_DIGITS if kind == "f4" else None,
-        quantize_mode="GranularBitRound",
+        significant_digits=DRAW_BITS if kind == "f4" else None,
+        quantize_mode="BitRound",
     )
     if values.size:
         variable[:] = values.astype(kind)
