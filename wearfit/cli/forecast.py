@@ -1,5 +1,6 @@
 """`wearfit forecast`: when each live tool will wear out, and by when to order its replacement."""
 
+import datetime as dt
 from collections.abc import Mapping, Sequence
 from typing import Annotated, Any, Final
 
@@ -9,6 +10,7 @@ from rich.console import Console
 from wearfit.cli.options import Common, Day, Horizon, ReadingsFile, Tolerance
 from wearfit.cli.output import Answer
 from wearfit.cli.tables import WIDE, Cell, print_line, print_table, warned
+from wearfit.workflow.due import due_or_overdue
 from wearfit.workflow.noted_words import last_to_look_at, noted_sentences
 from wearfit.workflow.wording import CAUTION, FLASH, HELD, UNKNOWN, frequency, month, readings_since, readings_uncounted, spread
 
@@ -106,7 +108,7 @@ def _more(tool: Mapping[str, Any]) -> tuple[Cell, ...]:
 def _notes(tool: Mapping[str, Any], as_of: str) -> list[str]:
     due = tool["replacement_due_on"]
     if due:
-        due = f"A replacement is {'due on' if due >= as_of else 'overdue since'} {due}."
+        due = f"A replacement is {due_or_overdue(due, dt.date.fromisoformat(as_of))} {due}."
     return [note for note in (tool["problem"], *readings_since(tool), due) if note]
 
 

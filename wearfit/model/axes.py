@@ -14,6 +14,7 @@ import numpy as np
 from wearfit.model.data import ModelData
 from wearfit.model.information import Information, usual_scales
 from wearfit.model.layout import CONTRASTED, Layout
+from wearfit.model.parameters import mirror_image
 
 Array = np.ndarray
 
@@ -68,8 +69,7 @@ def axes_of(told: Information, d: ModelData, layout: Layout) -> Axes:
     of_told[layout.block("sudden_plant")] = d.sudden[0].sum(axis=0)
     by_level = np.zeros_like(lean)
     by_level[:, layout.turned] = lean[:, layout.turned] @ d.contrast.T
-    mirrored = lean[:, layout.mirrored] * counted
-    by_level[:, layout.mirrored] = mirrored - np.outer(mirrored @ d.mirror[0], d.mirror[0])
+    by_level[:, layout.mirrored] = mirror_image(lean[:, layout.mirrored], d)
     return Axes(d.root @ turn, by_level, contrast, of_told, score)
 
 

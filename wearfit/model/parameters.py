@@ -77,9 +77,14 @@ def _contrasts(along: Array, d: Any, layout: Layout, xp: ModuleType) -> Array:
     if span.start == span.stop:
         return along @ d.contrast.T
     turned = xp.concatenate([along[..., : span.start], along[..., span.stop :]], axis=-1) @ d.contrast.T
-    counted = along[..., span] * d.mirror[1]
-    mirrored = counted - (counted * d.mirror[0]).sum(axis=-1, keepdims=True) * d.mirror[0]
+    mirrored = mirror_image(along[..., span], d)
     return xp.concatenate([turned[..., : span.start], mirrored, turned[..., span.start :]], axis=-1)
+
+
+def mirror_image(along: Array, d: Any) -> Array:
+    """The image, level by level of the mirrored group, of what is given along its axes, shape (..., mirrored slot): see `layout.mirror`."""
+    counted = along * d.mirror[1]
+    return counted - (counted * d.mirror[0]).sum(axis=-1, keepdims=True) * d.mirror[0]
 
 
 def leaning(effects: Array, d: Any, layout: Layout) -> Array:

@@ -12,7 +12,7 @@ from wearfit.report.page import Page
 from wearfit.store.overrides import Override
 from wearfit.workflow.answers import Accepted, Current
 from wearfit.workflow.brief_picture import picture_of
-from wearfit.workflow.due import cases_within, wear_out_months
+from wearfit.workflow.due import cases_within, due_or_overdue, wear_out_months
 from wearfit.workflow.laws_in_words import by_law
 from wearfit.workflow.noted_words import LOOK, last_to_look_at, why_look
 from wearfit.workflow.overrides import said
@@ -84,7 +84,7 @@ def answer_of(tool: Mapping[str, Any], within: Accepted, as_of: dt.date) -> str:
 
 def _to_do(tool: Mapping[str, Any], within: Accepted, as_of: dt.date) -> str:
     on_order = tool["replacement_due_on"]
-    comes = f"{_due_or_overdue(on_order, as_of)} {day_in_words(on_order)}" if on_order else ""
+    comes = f"{due_or_overdue(on_order, as_of)} {day_in_words(on_order)}" if on_order else ""
     if tool["status"] == "worn" and on_order:
         return f"It is worn out. Its replacement is {comes}."
     if tool["status"] == "worn":
@@ -98,10 +98,6 @@ def _to_do(tool: Mapping[str, Any], within: Accepted, as_of: dt.date) -> str:
     if tool["order_by"]:
         return f"Order its replacement by {day_in_words(tool['order_by'])}."
     return f"It needs no order within the next {within.horizon_years:g} years."
-
-
-def _due_or_overdue(day: str, as_of: dt.date) -> str:
-    return "due on" if dt.date.fromisoformat(day) >= as_of else "overdue since"
 
 
 def _facts(tool: Mapping[str, Any], within: Accepted, as_of: dt.date) -> tuple[tuple[str, str], ...]:
@@ -167,7 +163,7 @@ def _assumptions(told: Told, within: Accepted, as_of: dt.date) -> tuple[tuple[st
     if tool["status"] == "worn":
         due = tool["replacement_due_on"]
         usual = f"A replacement takes {tool['lead_time_weeks']:.0f} weeks."
-        arrives = f"Its replacement is {_due_or_overdue(due, as_of)} {day_in_words(due)}." if due else usual
+        arrives = f"Its replacement is {due_or_overdue(due, as_of)} {day_in_words(due)}." if due else usual
         return (
             ("Its wear-out on record is right.", "It was written down as worn, or two inspections in a row were over their limit."),
             (arrives, "Ask its maker."),

@@ -93,7 +93,12 @@ def summary(due: Sequence[Due], tools: int) -> str:
 
 def replacement_in_words(due_on: str, as_of: dt.date) -> str:
     """When a replacement on order comes: "due 1 Sep 2026"; past that day, and not on record as there, "overdue since 1 Sep 2026"."""
-    return f"{'due' if dt.date.fromisoformat(due_on) >= as_of else 'overdue since'} {day_in_words(due_on)}"
+    return f"{due_or_overdue(due_on, as_of).removesuffix(' on')} {day_in_words(due_on)}"
+
+
+def due_or_overdue(due_on: str, as_of: dt.date) -> str:
+    """What stands before the day on which a replacement on order is due."""
+    return "due on" if dt.date.fromisoformat(due_on) >= as_of else "overdue since"
 
 
 def order_in_words(tool: Mapping[str, Any], horizon_years: float, as_of: dt.date) -> str:
