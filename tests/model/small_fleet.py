@@ -11,7 +11,7 @@ from wearfit.exposures.table import Exposures
 from wearfit.model.axes import axes_of
 from wearfit.model.data import ModelData
 from wearfit.model.information import Information
-from wearfit.model.layout import GROUPS, Layout
+from wearfit.model.layout import GROUPS, SHARES, Layout
 from wearfit.model.parameters import leaning, slot_effects, slot_middles, slot_scales
 from wearfit.records.assemble import assemble
 from wearfit.records.readers.grid import Grid
@@ -167,11 +167,20 @@ def upright(root: np.ndarray) -> np.ndarray:
 def laid_anyhow(data: ModelData, layout: Layout) -> ModelData:
     """The same model with coordinates along axes of a made-up history, which turn, lean and scale them all."""
     rng, n = np.random.default_rng(11), len(data.root)
-    slopes = rng.standard_normal((3 * n, n + layout.contrasted))
-    precision, mirrored = slopes.T @ slopes, layout.mirrored
-    likeliest = 0.2 * rng.standard_normal(layout.contrasted)
-    turned = precision[n:, n:][np.ix_(layout.turned, layout.turned)]
-    told = Information(precision[:n, :n], precision[:n, n:], turned, np.diag(precision)[n:][mirrored], likeliest)
+    slopes = rng.standard_normal((3 * n, n + layout.scaled))
+    precision = slopes.T @ slopes
+    of_effects = precision[n:, n:]
+    told = Information(
+        z=precision[:n, :n],
+        between=precision[:n, n:],
+        turned=of_effects[np.ix_(layout.turned, layout.turned)],
+        mirrored=np.diag(of_effects)[layout.mirrored],
+        sudden=np.diag(of_effects)[layout.block("sudden_plant")],
+        effect=0.2 * rng.standard_normal(layout.scaled),
+        likely_z=np.zeros(n),
+        share=np.stack([np.zeros(len(SHARES)), np.ones(len(SHARES))]),
+        read=np.stack([np.zeros(layout.reads), np.ones(layout.reads)]),
+    )
     return replace(data, **vars(axes_of(told, data, layout)))
 
 
@@ -186,7 +195,7 @@ def prior_draws(data: ModelData, layout: Layout, draws: int, seed: int) -> Coord
     slot[:, : layout.contrasted] = np.where(padding, contrasted, contrasted @ data.contrast @ data.contrast.T @ data.contrast)
     slot = slot * slot_scales(w, data, layout) - slot_middles(w, data, layout)
     return Coordinates(
-        z=z + leaning(slot_effects(w, slot, data, layout), data, layout),
+        z=z + leaning(slot_effects(w, slot, data, layout), data),
         share=rng.beta(data.share_prior[0], data.share_prior[1], (draws, len(data.share_prior[0]))),
         w=w,
         slot=slot,

@@ -5,14 +5,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from recovery_fleet import recovery_fleet
+from scipy.linalg import block_diag
 from small_fleet import prior_draws, small_fleet
 
 from wearfit.model.axes import axes_of
 from wearfit.model.data import ModelData
-from wearfit.model.information import Information, information, usual_scales
-from wearfit.model.layout import CONTRASTED, contrast
+from wearfit.model.information import USUAL_SCALE, Information, information, usual_scales
+from wearfit.model.layout import COEFFICIENTS, CONTRASTED, GROUPS, SHARES, contrast
 from wearfit.model.levels_seen import levels_seen
-from wearfit.model.native import log_density
+from wearfit.model.native import Coordinates, log_density
 from wearfit.model.parameters import build_parameters, leaning, slot_effects
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
@@ -24,21 +25,33 @@ FLEET = small_fleet()
 LAYOUT = layout_of(FLEET)
 DATA = prepare(FLEET, read_priors(), LAYOUT)
 N = len(DATA.root)
+SUDDEN = LAYOUT.block("sudden_plant")
 
 
 def told_by(slopes: Array, response: Array | None = None) -> Information:
-    """What normal observations of sums of z and of effects along axes tell, shape (observation, z + contrasted)."""
+    """What normal observations of sums of z and of effects along axes tell, shape (observation, z + scaled slot)."""
     scale, precision = usual_scales(DATA, LAYOUT), slopes.T @ slopes
     pull = np.zeros(len(precision)) if response is None else slopes.T @ response
     likeliest = np.linalg.solve(precision + np.diag(np.concatenate([np.ones(N), scale**-2.0])), pull)
-    return Information(precision[:N, :N], precision[:N, N:], precision[N:, N:], np.zeros(0), likeliest[N:])
+    of_effects, turned = precision[N:, N:], LAYOUT.turned
+    return Information(
+        z=precision[:N, :N],
+        between=precision[:N, N:],
+        turned=of_effects[np.ix_(turned, turned)],
+        mirrored=np.zeros(0),
+        sudden=np.diag(of_effects)[SUDDEN],
+        effect=likeliest[N:],
+        likely_z=likeliest[:N],
+        share=np.stack([np.full(len(SHARES), 0.3), np.full(len(SHARES), 4.0)]),
+        read=np.stack([np.full(LAYOUT.reads, -0.2), np.full(LAYOUT.reads, 25.0)]),
+    )
 
 
 def laid(told: Information) -> ModelData:
     return replace(DATA, **vars(axes_of(told, DATA, LAYOUT)))
 
 
-ANY = laid(told_by(np.random.default_rng(1).standard_normal((60, N + LAYOUT.contrasted))))
+ANY = laid(told_by(np.random.default_rng(1).standard_normal((60, N + LAYOUT.scaled))))
 
 
 def test_prior_is_the_same() -> None:
@@ -48,7 +61,7 @@ def test_prior_is_the_same() -> None:
 
 def test_coordinates_that_lean_are_other_names_of_the_same_parameters() -> None:
     upright, at = replace(ANY, lean=np.zeros_like(ANY.lean)), prior_draws(ANY, LAYOUT, draws=5, seed=3)
-    lean = leaning(slot_effects(at.w, at.slot, ANY, LAYOUT), ANY, LAYOUT)
+    lean = leaning(slot_effects(at.w, at.slot, ANY, LAYOUT), ANY)
     assert np.abs(lean).max() > 0.01
     leant = build_parameters(at.z, at.share, at.w, at.slot, ANY, LAYOUT)
     plain = build_parameters(at.z - lean, at.share, at.w, at.slot, upright, LAYOUT)
@@ -57,21 +70,25 @@ def test_coordinates_that_lean_are_other_names_of_the_same_parameters() -> None:
 
 def test_leaning_coordinates_and_effects_are_told_apart() -> None:
     """The joint precision of z and u, turned to z + lean @ u: nothing is left between the two, nor between axes of either."""
-    slopes = np.random.default_rng(5).standard_normal((60, N + LAYOUT.contrasted)) * np.append(np.ones(N), DATA.contrast.any(axis=0))
+    seen = np.concatenate([np.ones(N), DATA.contrast.any(axis=0), np.ones(SUDDEN.stop - SUDDEN.start)])
+    slopes = np.random.default_rng(5).standard_normal((60, N + LAYOUT.scaled)) * seen
     axes = axes_of(told_by(slopes), replace(DATA, root=np.eye(N)), LAYOUT)
-    both = np.concatenate([slopes[:, :N] @ axes.root, slopes[:, N:] @ DATA.contrast.T], axis=1)
+    by_level = slopes[:, N:].copy()
+    by_level[:, LAYOUT.turned] = slopes[:, N:][:, LAYOUT.turned] @ DATA.contrast.T
+    both = np.concatenate([slopes[:, :N] @ axes.root, by_level], axis=1)
     precision = both.T @ both
     precision[:N, :N] += np.eye(N)
     to_plain = np.eye(len(precision))
     to_plain[:N, N:] = -axes.lean
     leant = to_plain.T @ precision @ to_plain
     assert np.abs(precision[:N, N:]).max() > 1.0
-    assert leant[:N, N:] == pytest.approx(np.zeros((N, LAYOUT.contrasted)), abs=1e-8)
+    assert leant[:N, N:] == pytest.approx(np.zeros((N, LAYOUT.scaled)), abs=1e-8)
     assert leant[:N, :N] == pytest.approx(np.diag(np.diag(leant)[:N]), abs=1e-8)
     for name in CONTRASTED:
         span = LAYOUT.block(name)
         along = axes.contrast[span, span].T @ leant[N:, N:][span, span] @ axes.contrast[span, span]
         assert along == pytest.approx(np.diag(axes.slot_told[span]), abs=1e-8), name
+    assert axes.slot_told[SUDDEN] == pytest.approx(np.diag(leant[N:, N:])[SUDDEN], abs=1e-8)
 
 
 @pytest.mark.parametrize("group", CONTRASTED)
@@ -79,12 +96,13 @@ def test_leaning_coordinates_and_effects_are_told_apart() -> None:
 def test_slots_are_counted_from_where_effects_are_likely(group: str, scale: float) -> None:
     """Score / (scale^-2 + told) along each axis is the mean of effects N(0, scale^2) in a linear model with z open."""
     rng, span = np.random.default_rng(7), LAYOUT.block(group)
-    slopes = np.zeros((60, N + LAYOUT.contrasted))
+    slopes = np.zeros((60, N + LAYOUT.scaled))
     own = span.start + np.flatnonzero(DATA.contrast[span, span].any(axis=0))
     slopes[:, :N], slopes[:, N + own] = rng.standard_normal((60, N)), rng.standard_normal((60, len(own)))
     response = rng.standard_normal(60)
     axes = axes_of(told_by(slopes, response), DATA, LAYOUT)
-    everything = np.concatenate([slopes[:, :N], slopes[:, N:] @ DATA.contrast.T @ axes.contrast[:, own]], axis=1)
+    of_levels = slopes[:, N:][:, LAYOUT.turned] @ DATA.contrast.T
+    everything = np.concatenate([slopes[:, :N], of_levels @ axes.contrast[:, own]], axis=1)
     precision = everything.T @ everything + np.diag(np.concatenate([np.ones(N), np.full(len(own), scale**-2)]))
     mean = np.linalg.solve(precision, everything.T @ response)[N:]
     assert np.abs(mean).max() > 0.001
@@ -102,10 +120,10 @@ def test_axes_of_a_group_are_contrasts_of_its_levels(group: str) -> None:
 
 
 def test_nothing_is_told_by_a_history_without_rows() -> None:
-    axes = axes_of(told_by(np.zeros((0, N + LAYOUT.contrasted))), DATA, LAYOUT)
+    axes = axes_of(told_by(np.zeros((0, N + LAYOUT.scaled))), DATA, LAYOUT)
     assert np.array_equal(axes.root, DATA.root)
     assert not axes.lean.any()
-    assert not axes.slot_told[: LAYOUT.contrasted].any()
+    assert not axes.slot_told.any()
 
 
 def test_nothing_is_told_along_axes_that_no_level_has() -> None:
@@ -114,9 +132,36 @@ def test_nothing_is_told_along_axes_that_no_level_has() -> None:
         assert not ANY.slot_told[span][~ANY.contrast[span, span].any(axis=0)].any()
 
 
-def test_a_plants_stops_are_told_by_their_number() -> None:
-    assert np.array_equal(ANY.slot_told[LAYOUT.block("sudden_plant")], DATA.sudden[0].sum(axis=0))
-    assert DATA.sudden[0].any()
+@pytest.mark.parametrize("scale", [0.05, 0.5])
+def test_sudden_stops_are_counted_from_where_their_effects_are_likely(scale: float) -> None:
+    """The same of one plant, whose effect the others' do not lean on."""
+    rng, slopes = np.random.default_rng(8), np.zeros((60, N + LAYOUT.scaled))
+    slopes[:, :N], slopes[:, N + SUDDEN.start] = rng.standard_normal((60, N)), rng.standard_normal(60)
+    response = slopes[:, N + SUDDEN.start] + rng.standard_normal(60)
+    axes = axes_of(told_by(slopes, response), DATA, LAYOUT)
+    some = slopes[:, [*range(N), N + SUDDEN.start]]
+    mean = np.linalg.solve(some.T @ some + np.diag([*np.ones(N), scale**-2]), some.T @ response)[N]
+    assert abs(mean) > 0.001
+    assert axes.slot_score[SUDDEN.start] / (scale**-2 + axes.slot_told[SUDDEN.start]) == pytest.approx(mean, rel=1e-6)
+
+
+def test_chains_start_about_the_likeliest_point() -> None:
+    """Parameters there are the likeliest where all groups have their usual scales; z is as far off as is known of it given effects."""
+    slopes, response = np.random.default_rng(9).standard_normal((60, N + LAYOUT.scaled)), np.random.default_rng(10).standard_normal(60)
+    told = told_by(slopes, response)
+    data, first = laid(told), len(SHARES) + len(GROUPS)
+    at = dict(zip(("share", "w", "slot", "z", "read"), np.split(data.start[0], np.cumsum(Coordinates.of(LAYOUT).sizes)[:-1]), strict=True))
+    p = build_parameters(at["z"], 1.0 / (1.0 + np.exp(-at["share"])), np.full(len(GROUPS), USUAL_SCALE), at["slot"], data, LAYOUT)
+    assert p.share == pytest.approx(1.0 / (1.0 + np.exp(-told.share[0])))
+    own, n = DATA.contrast.any(axis=0), len(COEFFICIENTS)
+    seen = told.effect[LAYOUT.turned] * own
+    assert p.all[n:][LAYOUT.turned] == pytest.approx(DATA.contrast @ seen, abs=1e-6)
+    assert p.all[n:][SUDDEN] == pytest.approx(told.effect[SUDDEN], abs=1e-6)
+    precision = slopes[:, :N].T @ slopes[:, :N] + np.eye(N)
+    z = slice(first + LAYOUT.scaled, first + LAYOUT.scaled + N)
+    assert np.sort(data.start[1][z]) == pytest.approx(np.sort(np.linalg.eigvalsh(precision) ** -0.5), rel=1e-8)
+    assert data.start[1][z.stop :] == pytest.approx(0.2)
+    assert np.array_equal(data.start[1][first : z.start], np.ones(LAYOUT.scaled))
 
 
 def test_a_history_tells_of_each_coordinate_apart_once_they_are_laid(compiled_for_recovery: Compiled) -> None:
@@ -128,8 +173,8 @@ def test_a_history_tells_of_each_coordinate_apart_once_they_are_laid(compiled_fo
     for data in (plain, turned):
         told = information(log_density(compiled_for_recovery.on(data)), data, layout)
         scale = usual_scales(data, layout)
-        joint = np.block([[told.z + np.eye(n), told.between * scale], [(told.between * scale).T, told.turned * np.outer(scale, scale)]])
-        joint[n:, n:] += np.eye(layout.contrasted)
+        of_effects = block_diag(told.turned, np.diag(told.sudden)) * np.outer(scale, scale)
+        joint = np.block([[told.z, told.between * scale], [(told.between * scale).T, of_effects]]) + np.eye(n + layout.scaled)
         root = np.sqrt(np.diag(joint))
         correlation = np.abs(joint / np.outer(root, root))
         np.fill_diagonal(correlation, 0.0)

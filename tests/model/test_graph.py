@@ -116,7 +116,7 @@ def test_graph_is_priors_and_likelihood(data: ModelData) -> None:
     log_density = build_graph(data, LAYOUT).model.compile_logp(jacobian=False, mode="FAST_COMPILE")
     draws = prior_draws(data, LAYOUT, draws=2, seed=32)
     for at in (draws.draw(0), draws.draw(1)):
-        lean = leaning(slot_effects(at.w, at.slot, data, LAYOUT), data, LAYOUT)
+        lean = leaning(slot_effects(at.w, at.slot, data, LAYOUT), data)
         prior = (
             norm.logpdf(at.z, loc=lean).sum()
             + norm.logpdf(at.w).sum()

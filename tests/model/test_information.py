@@ -31,11 +31,11 @@ class Quadratic:
         self.z = first + layout.scaled + np.arange(n)
         self.turned = first + layout.turned
         self.mirrored = first + np.arange(layout.mirrored.start, layout.mirrored.stop)
-        self.rest = np.concatenate([np.arange(len(SHARES)), first + np.arange(layout.contrasted, layout.scaled)])
+        self.sudden, self.shares = first + np.arange(layout.contrasted, layout.scaled), np.arange(len(SHARES))
         self.read = self.z[-1] + 1 + np.arange(layout.reads)
         self.scales = len(SHARES) + np.arange(len(GROUPS))
         size = self.read[-1] + 1
-        few = np.concatenate([self.z, self.turned, self.rest])
+        few = np.concatenate([self.z, self.turned, self.sudden, self.shares])
         slopes = np.zeros((3 * OBSERVATIONS, size))
         slopes[:, few] = 0.3 * rng.standard_normal((len(slopes), len(few)))
         for kind, some in ((1, self.mirrored), (2, self.read)):
@@ -58,8 +58,8 @@ class Quadratic:
         return at
 
     def told(self, by: Array, of: Array) -> Array:
-        """Precision of `by` and `of` once capacities and the rest are at their likeliest, the prior's taken away."""
-        out, kept = np.concatenate([self.rest, self.read]), self.precision
+        """Precision of `by` and `of` once capacities and shares are at their likeliest, the prior's taken away."""
+        out, kept = np.concatenate([self.shares, self.read]), self.precision
         left = kept[np.ix_(by, of)] - kept[np.ix_(by, out)] @ np.linalg.solve(kept[np.ix_(out, out)], kept[np.ix_(out, of)])
         return np.asarray(left - (by[:, None] == of))
 
@@ -81,15 +81,23 @@ def test_curvatures_are_those_of_a_normal_posterior(layout: Layout) -> None:
     mirrored = scale[layout.mirrored]
     assert told.between[:, layout.mirrored] * mirrored == pytest.approx(of.precision[np.ix_(of.z, of.mirrored)], abs=1e-4)
     assert told.mirrored * mirrored**2 == pytest.approx(np.diag(of.precision)[of.mirrored] - 1.0, abs=1e-4)
+    sudden = scale[layout.block("sudden_plant")]
+    assert told.between[:, layout.block("sudden_plant")] * sudden == pytest.approx(of.told(of.z, of.sudden), abs=1e-4)
+    assert told.sudden * sudden**2 == pytest.approx(np.diag(of.told(of.sudden, of.sudden)), abs=1e-4)
+    assert told.share[1] == pytest.approx(np.diag(of.precision)[of.shares], abs=1e-4)
+    assert told.read[1] == pytest.approx(np.diag(of.precision)[of.read], abs=1e-4)
 
 
 @pytest.mark.parametrize("layout", [NARROW, WIDE], ids=["turned", "mirrored"])
-def test_likeliest_effects_are_those_of_a_normal_posterior(layout: Layout) -> None:
+def test_the_likeliest_point_is_that_of_a_normal_posterior(layout: Layout) -> None:
     of, data = Quadratic(layout, seed=2), prepared(layout)
-    first = len(SHARES) + len(GROUPS)
-    wanted = usual_scales(data, layout) * of.likeliest()[first : first + layout.contrasted]
+    first, told, at = len(SHARES) + len(GROUPS), information(of, data, layout), of.likeliest()
+    wanted = usual_scales(data, layout) * at[first : first + layout.scaled]
     assert np.abs(wanted).max() > 0.03
-    assert information(of, data, layout).effect == pytest.approx(wanted, abs=2e-3)
+    assert told.effect == pytest.approx(wanted, abs=2e-3)
+    for found, places in ((told.likely_z, of.z), (told.share[0], of.shares), (told.read[0], of.read)):
+        assert np.abs(at[places]).max() > 0.03
+        assert found == pytest.approx(at[places], abs=5e-3)
 
 
 def test_nothing_is_told_of_effects_that_are_switched_off() -> None:
@@ -115,5 +123,5 @@ def test_a_density_that_is_no_number_tells_nothing() -> None:
     data = prepared(NARROW)
     axes = axes_of(information(lambda at: (np.nan, np.full_like(at, np.nan)), data, NARROW), data, NARROW)
     assert not axes.lean.any()
-    assert not axes.slot_told[: NARROW.contrasted].any()
+    assert not axes.slot_told.any()
     assert axes.root @ axes.root.T == pytest.approx(data.root @ data.root.T, abs=1e-12)

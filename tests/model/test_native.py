@@ -1,4 +1,4 @@
-"""The kept machine code is the graph's log-density and gradient, for any history of its layout, and chains start as PyMC has them."""
+"""The kept machine code is the graph's log-density and gradient, for any history of its layout."""
 
 import ctypes
 from dataclasses import replace
@@ -7,7 +7,6 @@ from typing import Any
 import numpy as np
 import pytensor
 import pytest
-from pymc.initial_point import make_initial_point_fn
 from recovery_fleet import recovery_fleet
 
 from wearfit.model.data import ModelData
@@ -17,7 +16,7 @@ from wearfit.model.native import Coordinates, native_model, with_history
 from wearfit.model.prepare import prepare
 from wearfit.model.priors import read_priors
 from wearfit.model.sampler import Compiled
-from wearfit.model.start import start_of_chain
+from wearfit.model.start import scattered
 
 Array = np.ndarray
 
@@ -79,7 +78,7 @@ def shorter(data: ModelData) -> ModelData:
 @pytest.mark.parametrize("change", [False, True])
 def test_it_is_the_graphs_density(compiled: Compiled, data: ModelData, seed: int, change: bool):
     of = shorter(data) if change else data
-    point = start_of_chain(of, compiled.layout, seed)
+    point = scattered(of.start, np.random.default_rng(seed))
     value, gradient = by_code(compiled.on(of), point)
     wanted, slopes = by_graph(build_graph(of, compiled.layout).model, point, compiled.layout)
     assert value == pytest.approx(wanted, rel=1e-12)
@@ -88,7 +87,7 @@ def test_it_is_the_graphs_density(compiled: Compiled, data: ModelData, seed: int
 
 def test_what_is_kept_of_a_draw_is_its_coordinates_and_shares(compiled: Compiled, data: ModelData):
     model, c = compiled.on(data), Coordinates.of(compiled.layout)
-    point, kept = start_of_chain(data, compiled.layout, 3), np.zeros(model.n_expanded)
+    point, kept = scattered(data.start, np.random.default_rng(3)), np.zeros(model.n_expanded)
     args = point.ctypes.data_as(POINTER), kept.ctypes.data_as(POINTER), model.user_data.ctypes.data
     assert model.compiled_expand_func.ctypes(len(point), len(kept), *args) == 0
     np.testing.assert_array_equal(kept[: c.size], point)
@@ -100,8 +99,10 @@ def test_it_is_found_again_without_the_graph(compiled: Compiled, data: ModelData
         raise AssertionError("the graph was asked for")
 
     again = native_model(compiled.layout, "weibull", data.as_dict(), no_graph)
-    point = start_of_chain(data, compiled.layout, 1)
-    found, first = (by_code(model, point) for model in (with_history(again, data.as_dict(), lambda seed: point), compiled.on(data)))
+    point = scattered(data.start, np.random.default_rng(1))
+    found, first = (
+        by_code(model, point) for model in (with_history(again, data.as_dict(), lambda density, seed: point), compiled.on(data))
+    )
     assert found[0] == first[0]
     np.testing.assert_array_equal(found[1], first[1])
 
@@ -117,11 +118,3 @@ def test_another_graph_is_not_taken_for_it(compiled: Compiled, data: ModelData):
         native_model(compiled.layout, "another law", data.as_dict(), ask)
     with pytest.raises(Asked):
         native_model(replace(compiled.layout, designs=2 * compiled.layout.designs), "weibull", data.as_dict(), ask)
-
-
-def test_chains_start_where_pymc_would_start_them(graph: Any, compiled: Compiled, data: ModelData):
-    by_pymc = make_initial_point_fn(model=graph, jitter_rvs=set(graph.free_RVs))
-    for seed in range(20):
-        wanted = by_pymc(seed)
-        for name, values in in_pieces(start_of_chain(data, compiled.layout, seed), compiled.layout).items():
-            np.testing.assert_array_equal(values, wanted[name])

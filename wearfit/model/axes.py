@@ -15,6 +15,7 @@ from wearfit.model.data import ModelData
 from wearfit.model.information import Information, usual_scales
 from wearfit.model.layout import CONTRASTED, Layout
 from wearfit.model.parameters import mirror_image
+from wearfit.model.start import start_about
 
 Array = np.ndarray
 
@@ -24,10 +25,11 @@ class Axes:
     """What of `ModelData` says how the sampler's coordinates lie."""
 
     root: Array  # (z, z)
-    lean: Array  # (z, contrasted slot)
+    lean: Array  # (z, scaled slot)
     contrast: Array  # (turned slot, turned slot)
     slot_told: Array  # (scaled slot,)
     slot_score: Array  # (scaled slot,)
+    start: Array  # (2, coordinate)
 
 
 def axes_of(told: Information, d: ModelData, layout: Layout) -> Axes:
@@ -37,8 +39,7 @@ def axes_of(told: Information, d: ModelData, layout: Layout) -> Axes:
     -----
     An effect's likeliest value at the usual scale of its group says from where its coordinate is counted at any other.
     The effects of a group are told as precisely as they are with all of z open and the other groups' effects known, which is
-    rather too much than too little, those of a mirrored group one by one; a plant's sudden stops by their number, as is a Poisson
-    rate on the log scale.
+    rather too much than too little, those of a mirrored group and of sudden stops one by one.
     """
     turn, along = _turned_least_to_most(told.z)
     precision = np.maximum(along, 0.0) + 1.0
@@ -58,19 +59,21 @@ def axes_of(told: Information, d: ModelData, layout: Layout) -> Axes:
         contrast[span, span.start + own] = turned
         of_told[block.start + own] = np.maximum(along, 0.0)
 
-    counted = d.mirror[1]
-    along_mirrored = told.mirrored - (told.between * (turn @ lean))[:, layout.mirrored].sum(axis=0)
-    of_told[layout.mirrored] = counted * np.maximum(along_mirrored, 0.0)
+    counted, sudden = d.mirror[1], layout.block("sudden_plant")
+    by_z = (told.between * (turn @ lean)).sum(axis=0)  # of what is told of an effect, how much no longer is where z is open
+    of_told[layout.mirrored] = counted * np.maximum(told.mirrored - by_z[layout.mirrored], 0.0)
     effect[layout.mirrored] = counted * told.effect[layout.mirrored]
+    of_told[sudden], effect[sudden] = np.maximum(told.sudden - by_z[sudden], 0.0), told.effect[sudden]
     scale = usual_scales(d, layout)
-    by_square = np.divide(1.0, scale**2, out=np.zeros_like(scale), where=scale > 0.0)
-    score = np.append(of_told[: layout.contrasted] + by_square, np.zeros(layout.scaled - layout.contrasted)) * effect
+    score = (of_told + np.divide(1.0, scale**2, out=np.zeros_like(scale), where=scale > 0.0)) * effect
 
-    of_told[layout.block("sudden_plant")] = d.sudden[0].sum(axis=0)
-    by_level = np.zeros_like(lean)
+    by_level = lean.copy()
     by_level[:, layout.turned] = lean[:, layout.turned] @ d.contrast.T
     by_level[:, layout.mirrored] = mirror_image(lean[:, layout.mirrored], d)
-    return Axes(d.root @ turn, by_level, contrast, of_told, score)
+    likely_z = turn.T @ told.likely_z + lean @ told.effect
+    return Axes(
+        d.root @ turn, by_level, contrast, of_told, score, start_about(told.share, np.stack([likely_z, precision]), told.read, layout)
+    )
 
 
 def _turned_least_to_most(told: Array) -> tuple[Array, Array]:

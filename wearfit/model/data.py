@@ -102,13 +102,16 @@ class ModelData:
     # priors
     coefficient_loc: Array  # (coefficient,)
     root: Array  # (z, z) coefficients less their loc, and behind them effects without a scale, are root @ z, z standard normal
-    lean: Array  # (z, contrasted slot) how their likeliest coordinates follow group effects
+    lean: Array  # (z, scaled slot) how their likeliest coordinates follow group effects
     share_prior: Array  # (3, share): a, b, on
     group_prior: Array  # (2, group): scale, on
     slot_told: Array  # (slot,) what the history tells of each effect, as a precision; 0 where nothing is told
     slot_score: Array  # (slot,) slope of its log-likelihood where all effects are zero: that precision times the likeliest effect
     contrast: Array  # (turned slot, turned slot) block diagonal
     mirror: Array  # (2, mirrored slot), see `layout.mirror`
+    start: (
+        Array  # (2, coordinate) where chains start: about which point, and how far draws lie from it; ordered as `native.Coordinates`
+    )
     # the history
     plant: Array  # (plant slot, PlantColumns)
     place: Array  # (place, PlaceColumns)
@@ -127,7 +130,8 @@ class ModelData:
 
     def as_dict(self) -> dict[str, Array]:
         """The arrays that the graph has: without a mirrored group, none of its."""
-        return {f.name: getattr(self, f.name) for f in fields(self) if f.name != "mirror" or self.mirror.size}
+        names = [f.name for f in fields(self) if f.name != "start" and (f.name != "mirror" or self.mirror.size)]
+        return {name: getattr(self, name) for name in names}
 
     @staticmethod
     def static_shape(name: str, array: Array) -> tuple[int | None, ...]:
@@ -184,7 +188,7 @@ def check_bounds(data: ModelData, layout: Layout) -> None:
     expected = {
         "plant": (layout.plants, data.plant.shape[1]),
         "root": (len(COEFFICIENTS) + layout.unscaled,) * 2,
-        "lean": (len(COEFFICIENTS) + layout.unscaled, layout.contrasted),
+        "lean": (len(COEFFICIENTS) + layout.unscaled, layout.scaled),
         "slot_told": (layout.scaled,),
         "slot_score": (layout.scaled,),
         "contrast": (len(layout.turned),) * 2,
@@ -195,6 +199,7 @@ def check_bounds(data: ModelData, layout: Layout) -> None:
         "feature_loc": (3, layout.features),
         "feature_root": (3, layout.features, layout.features),
         "unread": (layout.reads,),
+        "start": (2, len(SHARES) + len(GROUPS) + layout.scaled + len(COEFFICIENTS) + layout.unscaled + layout.reads),
     }
     for name, shape in expected.items():
         if getattr(data, name).shape != shape:

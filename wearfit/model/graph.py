@@ -53,7 +53,7 @@ def build_graph(data: ModelData, layout: Layout, wear_law: int = law.WEIBULL) ->
         share = pm.Beta("share", d.share_prior[0], d.share_prior[1], shape=len(SHARES))
         w = pm.Normal("w", 0.0, 1.0, shape=len(GROUPS))
         slot = pm.Normal("slot", -slot_middles(w, d, layout, pt), slot_scales(w, d, layout, pt), shape=layout.scaled)
-        z = pm.Normal("z", leaning(slot_effects(w, slot, d, layout, pt), d, layout), 1.0, shape=len(COEFFICIENTS) + layout.unscaled)
+        z = pm.Normal("z", leaning(slot_effects(w, slot, d, layout, pt), d), 1.0, shape=len(COEFFICIENTS) + layout.unscaled)
         read = pm.Normal("read", 0.0, 1.0, shape=layout.reads)
         pm.Potential("capacities_by_the_law", 0.5 * (read**2 * (1.0 - d.unread)).sum())
         parameters = build_parameters(z, share, w, slot, d, layout, pt)

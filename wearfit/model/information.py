@@ -24,7 +24,7 @@ LogDensity = Callable[[Array], tuple[float, Array]]  # of the sampler's coordina
 USUAL_SCALE: Final = 0.45
 STEP: Final = 1e-4  # of a coordinate
 PROBES: Final = 4
-LEAST_CURVED: Final = 0.2  # of what is left out, whose prior has one or more: a likelihood may bend the other way at a point
+LEAST_CURVED: Final = 0.2  # of shares and capacities: a likelihood may bend the other way at a point
 DECIMALS: Final = 5  # kept of curvatures, so that what differences round turns no axis of which nothing is told
 # Of the search for a likely point: it ends where nothing is steeper than .01, in coordinates whose prior has a spread of one.
 LIKELY: Final[Any] = {"maxiter": 400, "maxcor": 30, "ftol": 1e-12, "gtol": 1e-2}
@@ -33,17 +33,21 @@ BEYOND: Final = 1e10  # minus the log-density of a point at which it is no numbe
 
 @dataclass(frozen=True)
 class Information:
-    """Minus the second derivatives of the log-likelihood about the likeliest effects, and those.
+    """Minus the second derivatives of the log-likelihood about the likeliest point, and where that is.
 
-    By the standard normal coordinates of `ModelData.root`, and by effects along the axes of `ModelData.contrast` or, of a
-    mirrored group, of `ModelData.mirror`; all else is at its likeliest given those.
+    By the standard normal coordinates of `ModelData.root`, and by effects along the axes of `ModelData.contrast`, of a mirrored
+    group of `ModelData.mirror`, of sudden stops by plant; all else is at its likeliest given those.
     """
 
     z: Array  # (z, z)
-    between: Array  # (z, contrasted slot)
+    between: Array  # (z, scaled slot)
     turned: Array  # (turned slot, turned slot)
     mirrored: Array  # (mirrored slot,) no life tells of two
-    effect: Array  # (contrasted slot,) the likeliest where all groups have their `usual_scales`
+    sudden: Array  # (plant slot,) no stop tells of two
+    effect: Array  # (scaled slot,) the likeliest where all groups have their `usual_scales`
+    likely_z: Array  # (z,)
+    share: Array  # (2, share) the likeliest log odds, and minus the second derivatives of the log-density by them
+    read: Array  # (2, read) the same of coordinates of capacities
 
 
 @dataclass(frozen=True)
@@ -53,7 +57,8 @@ class _Places:
     z: Array
     turned: Array
     mirrored: Array
-    rest: Array  # shares, and slots of groups whose effects need not sum to zero
+    sudden: Array
+    shares: Array
     read: Array
 
     @classmethod
@@ -64,7 +69,8 @@ class _Places:
             z,
             first + layout.turned,
             first + np.arange(layout.mirrored.start, layout.mirrored.stop),
-            np.concatenate([np.arange(len(SHARES)), first + np.arange(layout.contrasted, layout.scaled)]),
+            first + np.arange(layout.scaled)[layout.block("sudden_plant")],
+            np.arange(len(SHARES)),
             z[-1] + 1 + np.arange(layout.reads),
         )
 
@@ -84,42 +90,46 @@ def information(log_density: LogDensity, d: ModelData, layout: Layout) -> Inform
     Second derivatives are differences of gradients: a pair of gradients for each coordinate but those of mirrored effects and
     capacities. Those have a diagonal, found by moving all of them at once by random signs.
     """
-    at, places = _likely(log_density, d, layout), _Places.of(layout)
-    few = np.concatenate([places.z, places.turned, places.rest])
-    columns = np.stack(at_once(lambda place: _bend(log_density, at, _unit(len(at), place)), list(few)), axis=1)
-    z, t, rest = np.split(np.arange(len(few)), np.cumsum([len(places.z), len(places.turned)]))
+    at, places = _likely(log_density, d), _Places.of(layout)
+    few = np.concatenate([places.z, places.turned, places.sudden, places.shares])
+    columns = np.stack(at_once(lambda place: bend(log_density, at, unit(len(at), place)), list(few)), axis=1)
+    z, t, sudden, shares = np.split(np.arange(len(few)), np.cumsum([len(places.z), len(places.turned), len(places.sudden)]))
 
     curved = 0.5 * (columns[few] + columns[few].T)
-    by_read = columns[places.read] / np.maximum(_diagonal(log_density, at, places.read), LEAST_CURVED)[:, None]
+    of_shares, of_reads = np.diag(curved)[shares], np.maximum(_diagonal(log_density, at, places.read), LEAST_CURVED)
+    by_read = columns[places.read] / of_reads[:, None]
     curved -= columns[places.read].T @ by_read
-    curved -= curved[:, rest] @ _inverse(curved[np.ix_(rest, rest)]) @ curved[rest]
+    curved -= curved[:, shares] @ _inverse(curved[np.ix_(shares, shares)]) @ curved[shares]
 
     # Coordinates of effects are effects over the usual scale. Each coordinate has a standard normal prior, which is no part of it.
     scale = usual_scales(d, layout)
     by_scale = np.divide(1.0, scale, out=np.zeros_like(scale), where=scale > 0.0)
-    between = np.zeros((len(z), layout.contrasted))
+    between = np.zeros((len(z), layout.scaled))
     between[:, layout.turned], between[:, layout.mirrored] = curved[np.ix_(z, t)], columns[places.mirrored][:, z].T
-    by_turned = by_scale[layout.turned]
+    between[:, layout.block("sudden_plant")] = curved[np.ix_(z, sudden)]
+    by_turned, by_sudden = by_scale[layout.turned], by_scale[layout.block("sudden_plant")]
     return Information(
         z=np.round(curved[np.ix_(z, z)] - np.eye(len(z)), DECIMALS),
         between=np.round(between * by_scale, DECIMALS),
         turned=np.round((curved[np.ix_(t, t)] - np.eye(len(t))) * np.outer(by_turned, by_turned), DECIMALS),
         mirrored=np.round((_diagonal(log_density, at, places.mirrored) - 1.0) * by_scale[layout.mirrored] ** 2, DECIMALS),
-        effect=np.round(scale * at[len(SHARES) + len(GROUPS) :][: layout.contrasted], DECIMALS),
+        sudden=np.round((np.diag(curved)[sudden] - 1.0) * by_sudden**2, DECIMALS),
+        effect=np.round(scale * at[len(SHARES) + len(GROUPS) :][: layout.scaled], DECIMALS),
+        likely_z=np.round(at[places.z], DECIMALS),
+        share=np.round([at[places.shares], np.maximum(of_shares, LEAST_CURVED)], DECIMALS),
+        read=np.round([at[places.read], of_reads], DECIMALS),
     )
 
 
 def usual_scales(d: ModelData, layout: Layout) -> Array:
-    """Usual scale of the group of each contrasted effect, 0 where it is switched off, shape (contrasted slot,)."""
-    return np.asarray((USUAL_SCALE * d.group_prior[0] * d.group_prior[1])[layout.group_of_slot()[: layout.contrasted]])
+    """Usual scale of the group of each effect, 0 where it is switched off, shape (scaled slot,)."""
+    return np.asarray((USUAL_SCALE * d.group_prior[0] * d.group_prior[1])[layout.group_of_slot()])
 
 
-def _likely(log_density: LogDensity, d: ModelData, layout: Layout) -> Array:
-    """The likeliest coordinates where all scales are the usual ones, from the middle of the prior on."""
-    mean = d.share_prior[0] / (d.share_prior[0] + d.share_prior[1])
-    slots = layout.size + len(COEFFICIENTS) + layout.reads
-    start = np.concatenate([np.log(mean / (1.0 - mean)), np.full(len(GROUPS), USUAL_SCALE), np.zeros(slots)])
-    free = np.delete(np.arange(len(start)), len(SHARES) + np.arange(len(GROUPS)))
+def _likely(log_density: LogDensity, d: ModelData) -> Array:
+    """The likeliest coordinates where all scales are the usual ones, from the middle of where chains would start."""
+    scales = len(SHARES) + np.arange(len(GROUPS))
+    start, free = _with(d.start[0], scales, np.full(len(GROUPS), USUAL_SCALE)), np.delete(np.arange(d.start.shape[1]), scales)
 
     def badness(some: Array) -> tuple[float, Array]:
         value, slope = log_density(_with(start, free, some))
@@ -134,11 +144,12 @@ def _with(at: Array, places: Array, values: Array) -> Array:
     return out
 
 
-def _unit(size: int, place: int) -> Array:
+def unit(size: int, place: int) -> Array:
+    """The direction of one coordinate."""
     return _with(np.zeros(size), np.array([place]), np.ones(1))
 
 
-def _bend(log_density: LogDensity, at: Array, along: Array) -> Array:
+def bend(log_density: LogDensity, at: Array, along: Array) -> Array:
     """Minus the second derivatives of the log-density along a direction by every coordinate, shape (coordinate,).
 
     None where it is no number: what cannot be reckoned tells nothing, and the sampler may well find its way from elsewhere.
@@ -150,7 +161,7 @@ def _bend(log_density: LogDensity, at: Array, along: Array) -> Array:
 def _diagonal(log_density: LogDensity, at: Array, places: Array) -> Array:
     """Minus the second derivatives by each of some coordinates between which there are next to none, shape (place,)."""
     signs = np.random.default_rng(len(places)).choice([-1.0, 1.0], (PROBES, len(places)))
-    bends = at_once(lambda some: some * _bend(log_density, at, _with(np.zeros_like(at), places, some))[places], list(signs))
+    bends = at_once(lambda some: some * bend(log_density, at, _with(np.zeros_like(at), places, some))[places], list(signs))
     return np.asarray(np.mean(bends, axis=0))
 
 

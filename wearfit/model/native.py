@@ -9,6 +9,7 @@ import ctypes
 import hashlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import pairwise
 from typing import Any, Final
 
@@ -20,9 +21,11 @@ from pytensor import config
 from pytensor.link.numba.cache import NUMBA_CACHE_PATH, compile_numba_function_src
 
 from wearfit.model.code_version import program_digest
+from wearfit.model.information import LogDensity
 from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES, Layout
 
 Array = np.ndarray
+Start = Callable[[LogDensity, int], Array]  # the coordinates that a chain starts from, by a seed
 
 C = numba.types
 LOG_DENSITY: Final = C.int64(C.uint64, C.CPointer(C.double), C.CPointer(C.double), C.CPointer(C.double), C.voidptr)
@@ -113,7 +116,7 @@ def native_model(layout: Layout, law: str, arrays: Mapping[str, Array], graph: C
     )
 
 
-def log_density(model: CompiledPyMCModel) -> Callable[[Array], tuple[float, Array]]:
+def log_density(model: CompiledPyMCModel) -> LogDensity:
     """The log-density of coordinates and its gradient, as the sampler asks for them; no number where it can't be reckoned.
 
     Several threads may call it at once.
@@ -130,9 +133,10 @@ def log_density(model: CompiledPyMCModel) -> Callable[[Array], tuple[float, Arra
     return at
 
 
-def with_history(model: CompiledPyMCModel, arrays: Mapping[str, Array], start: Callable[[int], Array]) -> CompiledPyMCModel:
-    """The model on a history; `start` gives the coordinates that a chain starts from, by a seed."""
-    return replace(model.with_data(**arrays), initial_point_func=start)
+def with_history(model: CompiledPyMCModel, arrays: Mapping[str, Array], start: Start) -> CompiledPyMCModel:
+    """The model on a history."""
+    on_it = model.with_data(**arrays)
+    return replace(on_it, initial_point_func=partial(start, log_density(on_it)))
 
 
 def _is_kept(key: str) -> bool:

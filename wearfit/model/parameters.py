@@ -42,7 +42,7 @@ def build_parameters(z: Array, raw_share: Array, w: Array, slot: Array, d: Any, 
 
     Parameters
     ----------
-    z : (coefficient and unscaled slot,) N(lean @ the contrasted effects, 1), see `axes`
+    z : (coefficient and unscaled slot,) N(lean @ effects, 1), see `axes`
     raw_share : (share,) Beta
     w : (group,) standard normal; a group's scale is |w| times its half-normal prior's
     slot : (scaled slot,) N(-`slot_middles`, `slot_scales`^2)
@@ -55,7 +55,7 @@ def build_parameters(z: Array, raw_share: Array, w: Array, slot: Array, d: Any, 
     on = d.share_prior[2]
     mean = d.share_prior[0] / (d.share_prior[0] + d.share_prior[1])
     effects = slot_effects(w, slot, d, layout, xp)
-    of_z, n = (z - leaning(effects, d, layout)) @ d.root.T, len(COEFFICIENTS)
+    of_z, n = (z - leaning(effects, d)) @ d.root.T, len(COEFFICIENTS)
     everything = xp.concatenate([d.coefficient_loc + of_z[..., :n], effects, of_z[..., n:]], axis=-1)
     return Parameters(everything, on * raw_share + (1.0 - on) * mean)
 
@@ -87,9 +87,9 @@ def mirror_image(along: Array, d: Any) -> Array:
     return counted - (counted * d.mirror[0]).sum(axis=-1, keepdims=True) * d.mirror[0]
 
 
-def leaning(effects: Array, d: Any, layout: Layout) -> Array:
+def leaning(effects: Array, d: Any) -> Array:
     """Where the coordinates z lie about, given group effects, shape (coefficient and unscaled slot,)."""
-    return effects[..., : layout.contrasted] @ d.lean.T
+    return effects @ d.lean.T
 
 
 def group_scales(w: Array, d: Any, xp: ModuleType = np) -> Array:

@@ -22,6 +22,7 @@ from wearfit.model.parameters import Parameters
 from wearfit.model.past import opening_ages
 from wearfit.model.priors import Priors
 from wearfit.model.read_lives import read_episodes, read_tables
+from wearfit.model.start import start_by_prior
 from wearfit.model.storage import storage_amount, with_storage
 from wearfit.model.unknown_class import candidate_log_weights, sudden_share
 from wearfit.records.coatings import COATINGS
@@ -69,16 +70,18 @@ def prepare(exposures: Exposures, priors: Priors, layout: Layout) -> ModelData:
     opening, log_weight = _openings(exposures, priors, bands, offsets, SimpleNamespace(plant=plant, place=place, job=job), layout)
     shots = cells.shots * np.where(cells.part == 0, opening[candidate_of], 1.0) + storage_amount(exposures, bands)
     sudden = _sudden(exposures, sudden_share(exposures, priors, log_weight, bands, offsets), bands, layout)
+    share_prior = np.stack([priors.share_a, priors.share_b, priors.share_on])
     data = ModelData(
         coefficient_loc=priors.loc,
         root=block_diag(priors.root, np.eye(layout.unscaled)),
-        share_prior=np.stack([priors.share_a, priors.share_b, priors.share_on]),
+        share_prior=share_prior,
         group_prior=np.stack([priors.scale, priors.group_on]),
-        lean=np.zeros((len(COEFFICIENTS) + layout.unscaled, layout.contrasted)),
+        lean=np.zeros((len(COEFFICIENTS) + layout.unscaled, layout.scaled)),
         slot_told=np.zeros(layout.scaled),
         slot_score=np.zeros(layout.scaled),
         contrast=contrasts(layout, seen),
         mirror=mirror_of(layout, seen),
+        start=start_by_prior(share_prior, layout),
         plant=plant,
         place=place,
         job=with_storage(job, exposures),

@@ -21,7 +21,7 @@ from wearfit.model.start import start_of_chain
 Array = np.ndarray
 
 CHAINS: Final = 4
-TUNE: Final = 150
+TUNE: Final = 100
 DRAWS: Final = 500
 MANY_ROWS: Final = 2_000  # of a history whose parameters mix half as well, so that most would not pass at once by as few draws
 DRAWS_OF_MANY: Final = 700
@@ -51,7 +51,7 @@ class Compiled:
 
     def on(self, data: ModelData, wear_law: int = WEIBULL) -> Any:
         """The model on a history of its layout, as `nutpie.sample` takes it."""
-        return with_history(self.model, data.as_dict() | law_data(wear_law), partial(start_of_chain, data, self.layout))
+        return with_history(self.model, data.as_dict() | law_data(wear_law), partial(start_of_chain, data.start))
 
     def laid(self, data: ModelData, wear_law: int = WEIBULL) -> ModelData:
         """A history, as `prepare` leaves it, with the sampler's coordinates laid along what it tells.
