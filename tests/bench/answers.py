@@ -1,4 +1,4 @@
-"""What answers cost on fleets of any size: `OPENBLAS_NUM_THREADS=1 uv run python tests/bench/answers.py --out FILE.json`.
+"""What answers cost on fleets of any size: `uv run python tests/bench/answers.py --out FILE.json`.
 
 Fleets are the demo's live tools stretched to as many as --tools names (`stretched`; what is answered of them means nothing). A process
 of its own for each takes, one after another: reading the calibration, when each tool will wear out and by when to order its
