@@ -109,9 +109,7 @@ class ModelData:
     slot_score: Array  # (slot,) slope of its log-likelihood where all effects are zero: that precision times the likeliest effect
     contrast: Array  # (turned slot, turned slot) block diagonal
     mirror: Array  # (2, mirrored slot), see `layout.mirror`
-    start: (
-        Array  # (2, coordinate) where chains start: about which point, and how far draws lie from it; ordered as `native.Coordinates`
-    )
+    start: Array  # (2, coordinate) about which point chains start, and how far draws lie from it; ordered as `native.Coordinates`
     # the history
     plant: Array  # (plant slot, PlantColumns)
     place: Array  # (place, PlaceColumns)
