@@ -5,13 +5,13 @@ import pytest
 from recovery_fleet import recovery_fleet
 
 from wearfit.model.data import ModelData
-from wearfit.model.information import USUAL_SCALE, LogDensity
+from wearfit.model.information import SCALES, USUAL_SCALE, LogDensity
 from wearfit.model.layout import GROUPS, SHARES
 from wearfit.model.native import Coordinates, log_density
 from wearfit.model.prepare import prepare
 from wearfit.model.priors import read_priors
 from wearfit.model.sampler import Compiled, sample
-from wearfit.model.start import SCALES, SCALES_APART, scattered, start_of_chain
+from wearfit.model.start import SCALES_APART, scattered, start_of_chain
 
 Array = np.ndarray
 
@@ -31,7 +31,7 @@ def density(compiled_for_recovery: Compiled, laid: ModelData) -> LogDensity:
 def test_each_coordinate_lies_twice_as_far_from_the_middle_as_it_usually_does(laid: ModelData) -> None:
     points = np.stack([scattered(laid.start, np.random.default_rng(seed)) for seed in range(200)])
     off = (points - laid.start[0]) / laid.start[1]
-    rest = np.delete(np.arange(off.shape[1]), np.arange(SCALES.start, SCALES.stop))
+    rest = np.delete(np.arange(off.shape[1]), SCALES)
     assert np.abs(off[:, rest]) == pytest.approx(2.0)
     assert np.abs(off[:, rest].mean(axis=0)).max() < 10.0 / np.sqrt(len(points))
     scales = np.abs(points[:, SCALES])
@@ -60,7 +60,7 @@ def test_a_chain_starts_about_its_draws(compiled_for_recovery: Compiled, laid: M
 def test_scales_are_the_likeliest_given_the_rest_but_for_a_step(laid: ModelData, density: LogDensity) -> None:
     for seed in SEEDS:
         start, first = start_of_chain(laid.start, density, seed), scattered(laid.start, np.random.default_rng(seed))
-        rest = np.delete(np.arange(len(start)), np.arange(SCALES.start, SCALES.stop))
+        rest = np.delete(np.arange(len(start)), SCALES)
         assert np.array_equal(start[rest], first[rest])
         assert density(start)[0] > density(first)[0] - len(GROUPS)  # each scale one spread off: half a nat each
         assert not np.isclose(start[SCALES], first[SCALES]).any()

@@ -5,7 +5,7 @@ they do in the posterior. The likelihood is taken for a quadratic there; nothing
 coordinates lie.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -28,6 +28,7 @@ LEAST_CURVED: Final = 0.2  # of shares and capacities: a likelihood may bend the
 DECIMALS: Final = 5  # kept of curvatures, so that what differences round turns no axis of which nothing is told
 # Of the search for a likely point: it ends where nothing is steeper than .01, in coordinates whose prior has a spread of one.
 LIKELY: Final[Any] = {"maxiter": 400, "maxcor": 30, "ftol": 1e-12, "gtol": 1e-2}
+SCALES: Final = len(SHARES) + np.arange(len(GROUPS))  # places of the groups' scales among all coordinates
 BEYOND: Final = 1e10  # minus the log-density of a point at which it is no number
 
 
@@ -88,9 +89,11 @@ def information(log_density: LogDensity, d: ModelData, layout: Layout) -> Inform
     Notes
     -----
     Second derivatives are differences of gradients: a pair of gradients for each coordinate but those of mirrored effects and
-    capacities. Those have a diagonal, found by moving all of them at once by random signs.
+    capacities. Those have a diagonal, found by moving all of them at once by random signs. All of it about the likeliest point where
+    scales are the usual ones, sought from the middle of where chains would start.
     """
-    at, places = _likely(log_density, d), _Places.of(layout)
+    usual = _with(d.start[0], SCALES, np.full(len(GROUPS), USUAL_SCALE))
+    at, places = likeliest(log_density, usual, np.delete(np.arange(len(usual)), SCALES), LIKELY), _Places.of(layout)
     few = np.concatenate([places.z, places.turned, places.sudden, places.shares])
     columns = np.stack(at_once(lambda place: bend(log_density, at, unit(len(at), place)), list(few)), axis=1)
     z, t, sudden, shares = np.split(np.arange(len(few)), np.cumsum([len(places.z), len(places.turned), len(places.sudden)]))
@@ -126,16 +129,16 @@ def usual_scales(d: ModelData, layout: Layout) -> Array:
     return np.asarray((USUAL_SCALE * d.group_prior[0] * d.group_prior[1])[layout.group_of_slot()])
 
 
-def _likely(log_density: LogDensity, d: ModelData) -> Array:
-    """The likeliest coordinates where all scales are the usual ones, from the middle of where chains would start."""
-    scales = len(SHARES) + np.arange(len(GROUPS))
-    start, free = _with(d.start[0], scales, np.full(len(GROUPS), USUAL_SCALE)), np.delete(np.arange(d.start.shape[1]), scales)
+def likeliest(
+    log_density: LogDensity, at: Array, places: Array, options: Any, bounds: Sequence[tuple[float, float]] | None = None
+) -> Array:
+    """A point at which some coordinates are the likeliest, the others staying where they are."""
 
     def badness(some: Array) -> tuple[float, Array]:
-        value, slope = log_density(_with(start, free, some))
-        return (-value, -slope[free]) if np.isfinite(value) else (BEYOND, np.zeros(len(free)))
+        value, slope = log_density(_with(at, places, some))
+        return (-value, -slope[places]) if np.isfinite(value) else (BEYOND, np.zeros(len(places)))
 
-    return _with(start, free, minimize(badness, start[free], jac=True, method="L-BFGS-B", options=LIKELY).x)
+    return _with(at, places, minimize(badness, at[places], jac=True, method="L-BFGS-B", bounds=bounds, options=options).x)
 
 
 def _with(at: Array, places: Array, values: Array) -> Array:

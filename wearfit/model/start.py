@@ -9,9 +9,8 @@ likeliest scales given all else as it starts.
 from typing import Any, Final
 
 import numpy as np
-from scipy.optimize import minimize
 
-from wearfit.model.information import BEYOND, USUAL_SCALE, LogDensity, bend, unit
+from wearfit.model.information import SCALES, USUAL_SCALE, LogDensity, bend, likeliest, unit
 from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES, Layout
 
 Array = np.ndarray
@@ -21,7 +20,6 @@ SCALES_APART: Final = 2.0  # a scale is sought from the usual one divided by thi
 SCALES_WITHIN: Final = (0.1, 3.0)  # of a group's prior: near zero its effects have no slope, and a chain would take long to leave
 LEAST_BENT: Final = 4.0  # of a scale, so that it starts no further than half a prior's from the likeliest
 FEW_STEPS: Final[Any] = {"maxiter": 15}
-SCALES: Final = slice(len(SHARES), len(SHARES) + len(GROUPS))  # among the coordinates
 
 
 def start_about(share: Array, z: Array, read: Array, layout: Layout) -> Array:
@@ -54,15 +52,8 @@ def start_of_chain(start: Array, log_density: LogDensity, seed: int) -> Array:
     """Coordinates to start a chain from: a point about that of `ModelData.start`, its scales about the likeliest given the rest."""
     rng = np.random.default_rng(seed)
     at = scattered(start, rng)
-    signs = np.sign(at[SCALES])
-
-    def badness(scales: Array) -> tuple[float, Array]:
-        at[SCALES] = signs * scales
-        value, slope = log_density(at)
-        return (-value, -signs * slope[SCALES]) if np.isfinite(value) else (BEYOND, np.zeros(len(scales)))
-
-    likely = minimize(badness, np.abs(at[SCALES]), jac=True, method="L-BFGS-B", bounds=[SCALES_WITHIN] * len(GROUPS), options=FEW_STEPS).x
-    at[SCALES] = signs * likely
-    bends = [bend(log_density, at, unit(len(at), place))[place] for place in range(SCALES.start, SCALES.stop)]
+    low, high = SCALES_WITHIN
+    at = likeliest(log_density, at, SCALES, FEW_STEPS, [(low, high) if scale > 0.0 else (-high, -low) for scale in at[SCALES]])
+    bends = [bend(log_density, at, unit(len(at), int(place)))[place] for place in SCALES]
     at[SCALES] += rng.choice([-1.0, 1.0], len(GROUPS)) / np.sqrt(np.maximum(bends, LEAST_BENT))
     return at
