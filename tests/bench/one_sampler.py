@@ -37,12 +37,10 @@ class Stages:
         self._since = time.perf_counter()
 
 
-def with_nutpie(exposures: Any, effort: dict[str, int], stages: Stages) -> tuple[dict[str, Any], Draws]:
-    import nutpie
-
+def with_wearfit(exposures: Any, effort: dict[str, int], stages: Stages) -> tuple[dict[str, Any], Draws]:
     from wearfit.model.prepare import layout_of, prepare
     from wearfit.model.priors import read_priors
-    from wearfit.model.sampler import compile_model
+    from wearfit.model.sampler import compile_model, sample
 
     stages.done("import")
     layout = layout_of(exposures)
@@ -52,18 +50,10 @@ def with_nutpie(exposures: Any, effort: dict[str, int], stages: Stages) -> tuple
     stages.done("compile")
     data = compiled.laid(data)
     stages.done("lay")
-    trace = nutpie.sample(
-        compiled.on(data),
-        draws=effort["draws"],
-        tune=effort["tune"],
-        chains=CHAINS,
-        target_accept=TARGET_ACCEPT,
-        seed=effort["seed"],
-        save_warmup=True,
-        progress_bar=False,
-    )
+    chains = sample(compiled, data, effort["seed"], effort["draws"])
     stages.done("sample")
-    return _told(trace)
+    told = {"gradients": chains.tuned.gradients, "steps": float(chains.steps.mean()), "diverging": int(chains.diverging.sum())}
+    return told, {name: chains.coordinates[name] for name in ("z", "share", "w", "slot")}
 
 
 def with_pymc(laid: tuple[Any, Any], effort: dict[str, int], stages: Stages) -> tuple[dict[str, Any], Draws]:
@@ -140,7 +130,7 @@ def with_weibull_aft(exposures: Any, effort: dict[str, int], stages: Stages) -> 
 
 Sampler = Callable[[Any, dict[str, int], Stages], tuple[dict[str, Any], Draws]]
 SAMPLERS: dict[str, Sampler] = {
-    "wearfit": with_nutpie,
+    "wearfit": with_wearfit,
     "pymc": with_pymc,
     "numpyro": with_numpyro,
     "weibull_aft": with_weibull_aft,

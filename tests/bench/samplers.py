@@ -1,10 +1,11 @@
 """Several samplers of the model on the same fleets in the same run: `uv run --group bench python tests/bench/samplers.py --out FILE.json`.
 
-Simulated fleets without readings, as many tools in each as --tools names. wearfit's own sampler (nutpie, numba), PyMC's on
-the same graph, NumPyro's on the same density written in JAX (`in_numpyro`), each 4 chains with the same tuning and draws and acceptance .8,
-on all cores, in a process of its own; and a penalised Weibull AFT fit of the lives. Told are seconds by stage, gradients a second of
-sampling, effective draws a second of it (bulk; the least and the middle of coefficients, shares, scales and effects of plants, resins,
-designs and makers), peak memory with the libraries and the history, and how a gradient's time grows with the cells of a history.
+Simulated fleets without readings, as many tools in each as --tools names. wearfit's own sampler (paths of one length, numba), PyMC's
+no-U-turn sampler on the same graph, NumPyro's on the same density written in JAX (`in_numpyro`), both with acceptance .8, each 4 chains
+with as many draws and, but for wearfit's, as much tuning, on all cores, in a process of its own; and a penalised Weibull AFT fit of the
+lives. Told are seconds by stage, gradients a second of sampling, effective draws a second of it (bulk; the least and the middle of
+coefficients, shares, scales and effects of plants, resins, designs and makers), peak memory with the libraries and the history, and how a
+gradient's time grows with the cells of a history.
 Wants an idle machine. --arrays FOLDER writes the fleets for `on_accelerator.py` instead.
 """
 
@@ -33,7 +34,7 @@ from wearfit.model.layout import COEFFICIENTS, Layout
 from wearfit.model.parameters import build_parameters, group_scales
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
-from wearfit.model.sampler import DRAWS, TUNE, compile_model
+from wearfit.model.sampler import compile_model
 from wearfit.records.assemble import assemble
 from wearfit.records.readers.read import read
 from wearfit.workflow.history import history_of
@@ -124,8 +125,8 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--tools", type=int, nargs="+", default=[120, 2500])
     parser.add_argument("--samplers", nargs="+", choices=list(SAMPLERS), default=list(SAMPLERS))
-    parser.add_argument("--tune", type=int, default=TUNE)
-    parser.add_argument("--draws", type=int, default=DRAWS)
+    parser.add_argument("--tune", type=int, default=100)
+    parser.add_argument("--draws", type=int, default=500)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--machine", default="", help="the machine in general terms, for the file")
     parser.add_argument("--out", type=Path)

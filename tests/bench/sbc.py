@@ -30,7 +30,7 @@ from wearfit.model.priors_file import own_priors_text
 from wearfit.workflow.fanout import Job, fan_out
 from wearfit.workflow.ways import Cluster, Here, Processes
 
-EFFORT = Effort(tools=16, months=24, tune=250, draws=150, kept=40, target_accept=0.9)
+EFFORT = Effort(tools=16, months=24, tune=60, draws=150, kept=40)
 LEVEL = 0.05  # over all quantities
 SHOWN = 15
 

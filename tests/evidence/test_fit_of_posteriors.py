@@ -31,7 +31,7 @@ def test_honest_fleets_are_told_of_something_no_more_often_than_asked() -> None:
     for seed, fleet in zip(range(FLEETS), fitting, strict=False):
         data = prepare(fleet.exposures, priors, layout)
         compiled = compiled or compile_model(data, layout)
-        flat = flatten(sample(compiled, data, seed, 100, 200, 0.9), 200)
+        flat = flatten(sample(compiled, data, seed, 100), 200)
         scale = flat.scales(data)[:, GROUPS.index("tool")][:, None]
         b = Believed(fleet.exposures, priors, layout, data, flat.parameters(data, layout), scale)
         courses = build_courses(b)

@@ -34,7 +34,6 @@ class Effort:
     tune: int
     draws: int  # a chain
     kept: int  # of all chains, thinned evenly: ranks lie in 0 .. kept
-    target_accept: float
 
 
 @dataclass(frozen=True)
@@ -76,7 +75,7 @@ def fit(compiled: Compiled, priors: Priors, seed: int, effort: Effort, wrong: Wr
     if layout_of(fleet.exposures).reads > layout.reads:
         raise ValueError(f"seed {seed}: too many lives with readings for the layout")
     data = compiled.laid(prepare(fleet.exposures, priors, layout))
-    chains = sample(compiled, data, seed, effort.draws, effort.tune, effort.target_accept, cores)
+    chains = sample(compiled, data, seed, effort.draws, effort.tune, cores)
     flat = flatten(chains, effort.kept)
     mixing = _mixing(chains, data, layout)
     sds = np.sqrt(np.diag(priors.root @ priors.root.T))

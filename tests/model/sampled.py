@@ -12,7 +12,7 @@ from wearfit.model.layout import COEFFICIENTS, GROUPS, Layout
 from wearfit.model.parameters import Parameters
 from wearfit.model.prepare import prepare
 from wearfit.model.priors import Priors
-from wearfit.model.sampler import CHAINS, Compiled, sample
+from wearfit.model.sampler import CHAINS, Compiled, sample_by_trees
 
 Array = np.ndarray
 
@@ -37,9 +37,9 @@ class Sampled:
 
 
 def sampled(compiled: Compiled, exposures: Exposures, priors: Priors, seed: int, draws: int = 1000) -> Sampled:
-    """Small steps: a handful of lives makes a posterior with cliffs."""
+    """By trees, in small steps: a handful of lives makes a posterior with cliffs."""
     data = compiled.laid(prepare(exposures, priors, compiled.layout))
-    chains = sample(compiled, data, seed, draws=draws, tune=400, target_accept=0.95)
+    chains = sample_by_trees(compiled, data, seed, draws=draws, tune=400)
     assert chains.diverging.mean() <= 0.001
     flat = flatten(chains, CHAINS * draws)
     return Sampled(exposures, priors, compiled.layout, data, flat, flat.parameters(data, compiled.layout))

@@ -3,7 +3,7 @@
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
@@ -14,16 +14,16 @@ from wearfit.law import WEIBULL, Shape
 from wearfit.model.assemble import assemble
 from wearfit.model.data import ModelData
 from wearfit.model.flat_draws import Flat, flatten
-from wearfit.model.gate import MOST_DIVERGENT, Diagnostics, judge
+from wearfit.model.gate import Diagnostics, judge
 from wearfit.model.layout import COEFFICIENTS, Layout
 from wearfit.model.posterior import Rows, log_median_capacity, summarise_rows
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import Priors
-from wearfit.model.sampler import CHAINS, TARGET_ACCEPT, TUNE, Chains, Compiled, compile_model, first_draws, sample
+from wearfit.model.sampler import CAREFUL, CHAINS, MORE_DRAWS, TUNE, Chains, Compiled, compile_model, first_draws, sample, sample_by_trees
 
 Array = np.ndarray
 
-RETRIES: Final = 2  # how often chains that do not pass the gate go on, or start again
+RETRIES: Final = 2  # how often chains that do not pass the gate go on, or others start
 
 Report = Callable[[str, float], None]  # stage ("prepare", "compile", "sample", "summarise"), share of it done
 
@@ -119,29 +119,48 @@ def _sample_until_passed(
     cores: int | None,
     wear_law: int,
 ) -> tuple[Flat, Rows, Diagnostics]:
-    """Chains that fall short go on; chains that diverge start again with smaller steps, since going on would not mend them."""
-    draws, careful = first_draws(data), 0
+    """Paths that fall short go on. Where they diverge, or still fall short, trees draw anew, with smaller steps if they diverge too."""
+    draws, careful, chains = first_draws(data), 0, None
+    effort: Any = {"cores": cores, "progress": lambda share: report("sample", share), "wear_law": wear_law}
     for retry in range(RETRIES + 1):
-        chains = sample(
-            compiled,
-            data,
-            seed,
-            draws,
-            target_accept=TARGET_ACCEPT[careful],
-            cores=cores,
-            progress=lambda share: report("sample", share),
-            wear_law=wear_law,
-        )
+        if careful:
+            chains = sample_by_trees(compiled, data, seed, draws, target_accept=CAREFUL[careful - 1], **effort)
+        else:
+            chains = _walked(compiled, data, seed, draws, chains, effort)
+            draws = chains.energy.shape[1]
         flat = flatten(chains, MOST_DRAWS)
         rows = summarise_rows(flat, data, layout, exposures, live.tool, live.episode, seed, wear_law)
         diagnostics = diagnose(chains, flat, rows, data, layout, exposures, wear_law)
         if diagnostics.passed or retry == RETRIES:
             return flat, rows, diagnostics
-        if diagnostics.divergences > MOST_DIVERGENT * diagnostics.draws:
-            careful += 1
-        else:
+        if not diagnostics.diverged:
             draws *= 2
+        if diagnostics.diverged or retry == RETRIES - 1:
+            careful += 1
     raise AssertionError("the loop returns")
+
+
+def _walked(compiled: Compiled, data: ModelData, seed: int, draws: int, before: Chains | None, effort: Any) -> Chains:
+    """So many draws by paths, or up to twice as many: until what all else hangs on is known well enough, which is soon looked at."""
+    chains = sample(compiled, data, seed, draws, after=before, **effort)
+    for so_many in range(draws + MORE_DRAWS, 2 * draws + 1, MORE_DRAWS):
+        found = judge(_top(chains, data, compiled.layout), {}, chains.diverging, chains.energy, chains.steps, TUNE)
+        if found.passed or found.diverged:
+            break
+        chains = sample(compiled, data, seed, so_many, after=chains, **effort)
+    return chains
+
+
+def _top(chains: Chains, data: ModelData, layout: Layout) -> dict[str, Array]:
+    """All draws of the top-level parameters, shape (chain, draw, level)."""
+    full = flatten(chains, chains.diverging.size)
+    parameters = full.parameters(data, layout)
+    coefficients = parameters.all[:, : len(COEFFICIENTS)]
+    return {"coefficients": _by_chain(coefficients), "shares": _by_chain(parameters.share), "scales": _by_chain(full.scales(data))}
+
+
+def _by_chain(values: Array) -> Array:
+    return values.reshape(CHAINS, -1, values.shape[-1])
 
 
 def diagnose(
@@ -154,15 +173,7 @@ def diagnose(
     wear_law: int = WEIBULL,
 ) -> Diagnostics:
     """Gate on all draws of the top-level parameters, on the kept ones of group effects and forecasts. Padding stays out."""
-    full = flatten(chains, chains.diverging.size)
-    parameters = full.parameters(data, layout)
-    scale, share = full.scales(data), parameters.share
-    kept = flat.parameters(data, layout)
-    n = len(COEFFICIENTS)
-
-    def by_chain(values: Array) -> Array:
-        return values.reshape(CHAINS, -1, values.shape[-1])
-
+    kept, n = flat.parameters(data, layout), len(COEFFICIENTS)
     sizes = {
         "plant": len(exposures.plant_ids),
         "resin": len(exposures.resins.resin_id),
@@ -174,20 +185,13 @@ def diagnose(
     for name, size in sizes.items():
         start = n + layout.block(name).start
         if size:
-            groups[name] = by_chain(kept.all[:, start : start + size])
-    groups["tool"] = by_chain(rows.tool)
+            groups[name] = _by_chain(kept.all[:, start : start + size])
+    groups["tool"] = _by_chain(rows.tool)
     features = len(exposures.readings.feature_ids)
     if features:
         drawn = rows.features
-        groups["feature"] = by_chain(np.concatenate([a[:, :features] for a in (drawn.level, drawn.growth, drawn.noise)], axis=1))
+        groups["feature"] = _by_chain(np.concatenate([a[:, :features] for a in (drawn.level, drawn.growth, drawn.noise)], axis=1))
     capacity = log_median_capacity(rows, Shape(np.exp(kept.coefficient("log_shape"))[:, 0], wear_law))
     if capacity.shape[1]:
-        groups["forecast median"] = by_chain(capacity)
-    return judge(
-        {"coefficients": by_chain(parameters.all[:, :n]), "shares": by_chain(share), "scales": by_chain(scale)},
-        groups,
-        chains.diverging,
-        chains.energy,
-        chains.steps,
-        TUNE,
-    )
+        groups["forecast median"] = _by_chain(capacity)
+    return judge(_top(chains, data, layout), groups, chains.diverging, chains.energy, chains.steps, TUNE)

@@ -35,6 +35,11 @@ class Diagnostics:
     tune: int
     leapfrog_mean: float
 
+    @property
+    def diverged(self) -> bool:
+        """Whether more draws diverged than may."""
+        return self.divergences > MOST_DIVERGENT * self.draws
+
     def as_dict(self) -> dict[str, Any]:
         return asdict(self) | {"reasons": list(self.reasons)}
 

@@ -1,13 +1,16 @@
-"""Compile the model once, sample it on any history of its layout."""
+"""Compile the model once, sample it on any history of its layout.
+
+By paths of one length (`tuning`, `paths`), or by a package's no-U-turn sampler, which is slower and serves where those do not.
+"""
 
 import time
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any, Final
 
 import numpy as np
 import nutpie
+from scipy.special import expit
 
 from wearfit.law import WEIBULL
 from wearfit.model.axes import axes_of
@@ -15,25 +18,22 @@ from wearfit.model.data import ModelData, check_bounds
 from wearfit.model.graph import build_graph, law_data
 from wearfit.model.information import information
 from wearfit.model.layout import Layout
-from wearfit.model.native import log_density, native_model, with_history
+from wearfit.model.native import Coordinates, log_density, native_model, with_history
+from wearfit.model.paths import STAGES, TELL_EVERY_SECONDS, Progress, Tuned, walk
 from wearfit.model.start import start_of_chain
+from wearfit.model.tuning import tune as tune_paths
 
 Array = np.ndarray
 
 CHAINS: Final = 4
-TUNE: Final = 100
-DRAWS: Final = 500
-MANY_ROWS: Final = 2_000  # of a history whose parameters mix half as well, so that most would not pass at once by as few draws
-DRAWS_OF_MANY: Final = 700
-TARGET_ACCEPT: Final = (
-    0.8,
-    0.95,
-    0.98,
-)  # the first serves most histories; with few wear-outs a life's survival is a cliff that wants smaller steps
-TELL_EVERY_SECONDS: Final = 0.2
+TUNE: Final = 60
+DRAWS: Final = 400
+MORE_DRAWS: Final = 100
+MANY_ROWS: Final = 2_000  # of a history by whose fewest draws a parameter would hardly ever be known well enough
+DRAWS_OF_MANY: Final = 500
+# Of trees, one after the other where chains diverged: with few wear-outs a life's survival is a cliff that wants smaller steps.
+CAREFUL: Final = (0.95, 0.98)
 VARIABLES: Final = ("z", "share", "w", "slot", "read")
-
-Progress = Callable[[float], None]  # takes the share of the draws that is done
 
 
 @dataclass(frozen=True)
@@ -75,6 +75,7 @@ class Chains:
     energy: Array
     steps: Array
     seconds: float
+    tuned: Tuned | None = None  # where paths go on from; trees do not
 
 
 def compile_model(data: ModelData, layout: Layout, wear_law: int = WEIBULL) -> Compiled:
@@ -86,7 +87,7 @@ def compile_model(data: ModelData, layout: Layout, wear_law: int = WEIBULL) -> C
 
 
 def first_draws(data: ModelData) -> int:
-    """Draws of each chain by which a history is likely to pass the gate at once."""
+    """Draws of each chain by which a history may pass the gate."""
     return DRAWS if len(data.row) <= MANY_ROWS else DRAWS_OF_MANY
 
 
@@ -96,69 +97,73 @@ def sample(
     seed: int,
     draws: int = DRAWS,
     tune: int = TUNE,
-    target_accept: float = TARGET_ACCEPT[0],
     cores: int | None = None,
     progress: Progress | None = None,
     wear_law: int = WEIBULL,
+    after: Chains | None = None,
 ) -> Chains:
-    """Sample the posterior of a history.
+    """Sample the posterior of a history by paths of one length.
 
     Parameters
     ----------
     compiled : Compiled
         Of the layout that `data` was prepared for.
     draws, tune : int
-        For each chain. The same seed, `tune` and `target_accept` with more draws goes on where fewer had ended.
-    target_accept : float
-        Acceptance that the step size is tuned to, in (0, 1).
+        For each chain, those of `after` counted. The same seed and `tune` with more draws goes on where fewer had ended.
     progress : callable, optional
         Called every so often with the share done, in 0..1; what it raises ends the sampling.
     wear_law : int
         Place in `law.LAWS`.
+    after : Chains, optional
+        Fewer draws of the same history, law, seed and `tune`, to go on from.
 
     Raises
     ------
     ValueError
         Where the data do not fit the layout: the compiled model would corrupt memory. Where it was compiled for another law.
     """
-    check_bounds(data, compiled.layout)
-    if not compiled.serves(compiled.layout, wear_law):
-        raise ValueError("the model was compiled for another law")
-    start = time.perf_counter()
-    total = CHAINS * (draws + tune)
-
-    done = [0.0]
-
-    def finished(chains: list[Any]) -> None:
-        done[0] = min(1.0, sum(c.finished_draws for c in chains) / total)
-
-    sampling = nutpie.sample(
-        compiled.on(data, wear_law),
-        draws=draws,
-        tune=tune,
-        chains=CHAINS,
-        cores=cores,
-        target_accept=target_accept,
-        seed=seed,
-        save_warmup=False,
-        progress_bar=False,
-        progress_callback=finished,
-        progress_rate=int(1000 * TELL_EVERY_SECONDS),
-        blocking=False,
+    begun, model, tell = time.perf_counter(), _checked(compiled, data, wear_law), progress or _nobody
+    density, tuned, tuning = log_density(model), after.tuned if after else None, 0.0
+    if tuned is None:
+        tuning = tune / (tune + draws)
+        starts = np.stack(
+            [model.initial_point_func(seed_of_chain) for seed_of_chain in np.random.SeedSequence(seed).generate_state(CHAINS)]
+        )
+        tuned = tune_paths(density, starts, data.start[1], tune, seed, cores, lambda share: tell(tuning * share))
+    walked = walk(density, tuned, tune + draws - tuned.walked, seed, cores, lambda share: tell(tuning + (1.0 - tuning) * share))
+    tell(1.0)
+    new = Chains(
+        coordinates=_by_name(walked.at, compiled.layout),
+        diverging=walked.diverging,
+        energy=walked.energy,
+        steps=np.full(walked.energy.shape, STAGES * tuned.steps),
+        seconds=time.perf_counter() - begun,
+        tuned=walked.tuned,
     )
-    try:
-        while True:
-            try:
-                trace = sampling.wait(timeout=TELL_EVERY_SECONDS)
-                break
-            except TimeoutError:
-                if progress is not None:
-                    progress(done[0])
-    except BaseException:
-        sampling.cancel()
-        raise
-    if progress is not None:
-        progress(1.0)
+    return new if after is None else _joined(after, new)
+
+
+def sample_by_trees(
+    compiled: Compiled,
+    data: ModelData,
+    seed: int,
+    draws: int = DRAWS,
+    tune: int = TUNE,
+    target_accept: float = CAREFUL[0],
+    cores: int | None = None,
+    progress: Progress | None = None,
+    wear_law: int = WEIBULL,
+) -> Chains:
+    """Sample the posterior of a history by the no-U-turn sampler, arguments as for `sample`.
+
+    Parameters
+    ----------
+    target_accept : float
+        Acceptance that the size of steps is tuned to, in (0, 1).
+    """
+    start, tell = time.perf_counter(), progress or _nobody
+    trace = _trees(_checked(compiled, data, wear_law), seed, draws, tune, target_accept, cores, tell)
+    tell(1.0)
     stats = trace["sample_stats"]
     return Chains(
         coordinates={name: np.asarray(trace["posterior"][name].values) for name in VARIABLES},
@@ -166,4 +171,68 @@ def sample(
         energy=np.asarray(stats["energy"].values),
         steps=np.asarray(stats["n_steps"].values),
         seconds=time.perf_counter() - start,
+    )
+
+
+def _checked(compiled: Compiled, data: ModelData, wear_law: int) -> Any:
+    check_bounds(data, compiled.layout)
+    if not compiled.serves(compiled.layout, wear_law):
+        raise ValueError("the model was compiled for another law")
+    return compiled.on(data, wear_law)
+
+
+def _nobody(share: float) -> None:
+    """Nobody is told."""
+
+
+def _trees(model: Any, seed: int, draws: int, tune: int, target_accept: float, cores: int | None, tell: Progress, **settings: Any) -> Any:
+    """What the package's sampler gives."""
+    total, done = CHAINS * (draws + tune), [0.0]
+
+    def finished(chains: list[Any]) -> None:
+        done[0] = min(1.0, sum(c.finished_draws for c in chains) / total)
+
+    sampling = nutpie.sample(
+        model,
+        draws=draws,
+        tune=tune,
+        chains=CHAINS,
+        cores=cores,
+        target_accept=target_accept,
+        seed=seed,
+        progress_bar=False,
+        progress_callback=finished,
+        progress_rate=int(1000 * TELL_EVERY_SECONDS),
+        blocking=False,
+        **({"save_warmup": False} | settings),
+    )
+    try:
+        while True:
+            try:
+                return sampling.wait(timeout=TELL_EVERY_SECONDS)
+            except TimeoutError:
+                tell(done[0])
+    except BaseException:
+        sampling.cancel()
+        raise
+
+
+def _by_name(at: Array, layout: Layout) -> dict[str, Array]:
+    """Coordinates by their names, and the shares that some stand for."""
+    coordinates = Coordinates.of(layout)
+    parts = dict(zip(coordinates.names, np.split(at, np.cumsum(coordinates.sizes)[:-1], axis=-1), strict=True))
+    return {name: expit(parts["share_logodds__"]) if name == "share" else parts[name] for name in VARIABLES}
+
+
+def _joined(first: Chains, then: Chains) -> Chains:
+    def both(one: Array, other: Array) -> Array:
+        return np.concatenate([one, other], axis=1)
+
+    return Chains(
+        coordinates={name: both(first.coordinates[name], then.coordinates[name]) for name in VARIABLES},
+        diverging=both(first.diverging, then.diverging),
+        energy=both(first.energy, then.energy),
+        steps=both(first.steps, then.steps),
+        seconds=first.seconds + then.seconds,
+        tuned=then.tuned,
     )

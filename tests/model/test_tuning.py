@@ -1,0 +1,60 @@
+"""Tuning finds how wide coordinates are, and steps of which three paths of four are taken."""
+
+import numpy as np
+import pytest
+
+from wearfit.model.paths import Tuned, Walked, walk
+from wearfit.model.tuning import FIRST_STEPS, STEPS_WITHIN, TAKEN, tune, widths
+
+Array = np.ndarray
+
+CHAINS, PATHS = 4, 60
+WIDE = np.logspace(-2.0, 2.0, 60)
+
+
+def of_normal(x: Array) -> tuple[float, Array]:
+    return float(-0.5 * np.square(x / WIDE).sum()), -x / WIDE**2
+
+
+def far_off(seed: int) -> Array:
+    """Twice as far off in every coordinate as draws lie."""
+    return 2.0 * WIDE * np.random.default_rng(seed).choice([-1.0, 1.0], (CHAINS, len(WIDE)))
+
+
+def test_widths_of_a_normal_are_found_without_error() -> None:
+    """A few draws of it tell all: slopes are in proportion to how far off they lie, whatever draws they are."""
+    told = WIDE * np.exp(np.random.default_rng(1).uniform(-1.0, 1.0, len(WIDE)))
+    tuned = tune(of_normal, far_off(2), told, PATHS, seed=3)
+    assert tuned.width == pytest.approx(WIDE, rel=1e-6)
+    assert tuned.walked == PATHS
+    assert tuned.steps == STEPS_WITHIN[0]
+
+
+def test_chains_have_come_to_where_draws_lie() -> None:
+    tuned = tune(of_normal, far_off(4), WIDE, PATHS, seed=5)
+    off = np.square(tuned.at / WIDE).mean(axis=1)
+    assert np.abs(off - 1.0).max() < 5.0 * np.sqrt(2.0 / len(WIDE))
+
+
+@pytest.mark.parametrize("narrow", [0.3, 0.1, 0.03])
+def test_a_direction_across_the_coordinates_asks_for_smaller_steps(narrow: float) -> None:
+    """Along x + y a normal of width `narrow`, along x - y of one: no widths of x and y serve both."""
+
+    def density(x: Array) -> tuple[float, Array]:
+        along, across = (x[0] + x[1]) / np.sqrt(2.0), (x[0] - x[1]) / np.sqrt(2.0)
+        slope = np.array([along / narrow**2 + across, along / narrow**2 - across]) / np.sqrt(2.0)
+        return float(-0.5 * ((along / narrow) ** 2 + across**2)), -slope
+
+    tuned = tune(density, np.zeros((CHAINS, 2)), np.ones(2), PATHS, seed=7)
+    walked = walk(density, tuned, 300, seed=8)
+    assert walked.likely.mean() > TAKEN - 0.2
+    assert (
+        tuned.steps <= 4.0 / narrow
+    )  # a step is stable up to some four widths of the narrowest direction; widths here are about sqrt(narrow)
+
+
+def test_a_coordinate_that_did_not_move_keeps_its_width() -> None:
+    draws = np.random.default_rng(9).standard_normal((CHAINS, 20, 2)) * np.array([3.0, 0.0])
+    nothing = np.zeros((CHAINS, 20))
+    walked = Walked(draws, -draws / 9.0, nothing, nothing, nothing > 0.0, Tuned(draws[:, -1], np.ones(2), FIRST_STEPS))
+    assert widths(walked, np.array([1.0, 0.7])) == pytest.approx([3.0, 0.7])
