@@ -1,6 +1,6 @@
 """Several samplers of the model on the same fleets in the same run: `uv run --group bench python tests/bench/samplers.py --out FILE.json`.
 
-Simulated fleets without readings, as many tools in each as --tools names. wearfit's own sampler (paths of one length, numba), PyMC's
+Simulated fleets without readings, as many tools in each as --tools names. wearfit's own sampler (trajectories of one length, numba), PyMC's
 no-U-turn sampler on the same graph, NumPyro's on the same density written in JAX (`in_numpyro`), both with acceptance .8, each 4 chains
 with as many draws and, but for wearfit's, as much tuning, on all cores, in a process of its own; and a penalised Weibull AFT fit of the
 lives. Told are seconds by stage, gradients a second of sampling, effective draws a second of it (bulk; the least and the middle of

@@ -26,7 +26,7 @@ from wearfit.model.sampler import Compiled
 Array = np.ndarray
 
 PRIORS = read_priors()
-SMALL = Effort(tools=9, months=18, tune=60, draws=60, kept=20)
+SMALL = Effort(tools=9, months=18, tune=60, draws=100, kept=20)
 FITS = 40
 LEVEL = 0.05  # over all quantities
 

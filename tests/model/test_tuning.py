@@ -1,14 +1,14 @@
-"""Tuning finds how wide coordinates are, and steps of which three paths of four are taken."""
+"""Tuning finds how wide coordinates are, and steps of which three trajectories of four are taken."""
 
 import numpy as np
 import pytest
 
-from wearfit.model.paths import Tuned, Walked, walk
+from wearfit.model.trajectories import Tuned, Walked, walk
 from wearfit.model.tuning import FIRST_STEPS, STEPS_WITHIN, TAKEN, tune, widths
 
 Array = np.ndarray
 
-CHAINS, PATHS = 4, 60
+CHAINS, TRAJECTORIES = 4, 60
 WIDE = np.logspace(-2.0, 2.0, 60)
 
 
@@ -24,14 +24,14 @@ def far_off(seed: int) -> Array:
 def test_widths_of_a_normal_are_found_without_error() -> None:
     """A few draws of it tell all: slopes are in proportion to how far off they lie, whatever draws they are."""
     told = WIDE * np.exp(np.random.default_rng(1).uniform(-1.0, 1.0, len(WIDE)))
-    tuned = tune(of_normal, far_off(2), told, PATHS, seed=3)
+    tuned = tune(of_normal, far_off(2), told, TRAJECTORIES, seed=3)
     assert tuned.width == pytest.approx(WIDE, rel=1e-6)
-    assert tuned.walked == PATHS
+    assert tuned.walked == TRAJECTORIES
     assert tuned.steps == STEPS_WITHIN[0]
 
 
 def test_chains_have_come_to_where_draws_lie() -> None:
-    tuned = tune(of_normal, far_off(4), WIDE, PATHS, seed=5)
+    tuned = tune(of_normal, far_off(4), WIDE, TRAJECTORIES, seed=5)
     off = np.square(tuned.at / WIDE).mean(axis=1)
     assert np.abs(off - 1.0).max() < 5.0 * np.sqrt(2.0 / len(WIDE))
 
@@ -45,7 +45,7 @@ def test_a_direction_across_the_coordinates_asks_for_smaller_steps(narrow: float
         slope = np.array([along / narrow**2 + across, along / narrow**2 - across]) / np.sqrt(2.0)
         return float(-0.5 * ((along / narrow) ** 2 + across**2)), -slope
 
-    tuned = tune(density, np.zeros((CHAINS, 2)), np.ones(2), PATHS, seed=7)
+    tuned = tune(density, np.zeros((CHAINS, 2)), np.ones(2), TRAJECTORIES, seed=7)
     walked = walk(density, tuned, 300, seed=8)
     assert walked.likely.mean() > TAKEN - 0.2
     assert (

@@ -119,7 +119,7 @@ def _sample_until_passed(
     cores: int | None,
     wear_law: int,
 ) -> tuple[Flat, Rows, Diagnostics]:
-    """Paths that fall short go on. Where they diverge, or still fall short, trees draw anew, with smaller steps if they diverge too."""
+    """Trajectories that fall short go on. Where they diverge, or still do, trees draw anew, with smaller steps if they diverge too."""
     draws, careful, chains = first_draws(data), 0, None
     effort: Any = {"cores": cores, "progress": lambda share: report("sample", share), "wear_law": wear_law}
     for retry in range(RETRIES + 1):
@@ -141,7 +141,7 @@ def _sample_until_passed(
 
 
 def _walked(compiled: Compiled, data: ModelData, seed: int, draws: int, before: Chains | None, effort: Any) -> Chains:
-    """So many draws by paths, or up to twice as many: until what all else hangs on is known well enough, which is soon looked at."""
+    """So many draws by trajectories, or up to twice as many: until what all else hangs on is known well enough, which is soon looked at."""
     chains = sample(compiled, data, seed, draws, after=before, **effort)
     for so_many in range(draws + MORE_DRAWS, 2 * draws + 1, MORE_DRAWS):
         found = judge(_top(chains, data, compiled.layout), {}, chains.diverging, chains.energy, chains.steps, TUNE)

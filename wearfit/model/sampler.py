@@ -1,6 +1,7 @@
 """Compile the model once, sample it on any history of its layout.
 
-By paths of one length (`tuning`, `paths`), or by a package's no-U-turn sampler, which is slower and serves where those do not.
+By trajectories of one length (`tuning`, `trajectories`), or by a package's no-U-turn sampler, which is slower and serves where those
+do not.
 """
 
 import time
@@ -9,7 +10,6 @@ from functools import partial
 from typing import Any, Final
 
 import numpy as np
-import nutpie
 from scipy.special import expit
 
 from wearfit.law import WEIBULL
@@ -19,9 +19,11 @@ from wearfit.model.graph import build_graph, law_data
 from wearfit.model.information import information
 from wearfit.model.layout import Layout
 from wearfit.model.native import Coordinates, log_density, native_model, with_history
-from wearfit.model.paths import STAGES, TELL_EVERY_SECONDS, Progress, Tuned, walk
 from wearfit.model.start import start_of_chain
-from wearfit.model.tuning import tune as tune_paths
+from wearfit.model.trajectories import STAGES, Progress, Tuned, walk
+from wearfit.model.trees import trees
+from wearfit.model.tuning import tune as tune_trajectories
+from wearfit.processors import at_once
 
 Array = np.ndarray
 
@@ -75,7 +77,7 @@ class Chains:
     energy: Array
     steps: Array
     seconds: float
-    tuned: Tuned | None = None  # where paths go on from; trees do not
+    tuned: Tuned | None = None  # where trajectories go on from; trees do not
 
 
 def compile_model(data: ModelData, layout: Layout, wear_law: int = WEIBULL) -> Compiled:
@@ -87,7 +89,7 @@ def compile_model(data: ModelData, layout: Layout, wear_law: int = WEIBULL) -> C
 
 
 def first_draws(data: ModelData) -> int:
-    """Draws of each chain by which a history may pass the gate."""
+    """Draws of each chain by which a history may pass the gate; `calibrate` goes on from them by MORE_DRAWS."""
     return DRAWS if len(data.row) <= MANY_ROWS else DRAWS_OF_MANY
 
 
@@ -102,7 +104,7 @@ def sample(
     wear_law: int = WEIBULL,
     after: Chains | None = None,
 ) -> Chains:
-    """Sample the posterior of a history by paths of one length.
+    """Sample the posterior of a history by trajectories of one length.
 
     Parameters
     ----------
@@ -126,10 +128,8 @@ def sample(
     density, tuned, tuning = log_density(model), after.tuned if after else None, 0.0
     if tuned is None:
         tuning = tune / (tune + draws)
-        starts = np.stack(
-            [model.initial_point_func(seed_of_chain) for seed_of_chain in np.random.SeedSequence(seed).generate_state(CHAINS)]
-        )
-        tuned = tune_paths(density, starts, data.start[1], tune, seed, cores, lambda share: tell(tuning * share))
+        starts = np.stack(at_once(model.initial_point_func, [int(one) for one in np.random.SeedSequence(seed).generate_state(CHAINS)]))
+        tuned = tune_trajectories(density, starts, data.start[1], tune, seed, cores, lambda share: tell(tuning * share))
     walked = walk(density, tuned, tune + draws - tuned.walked, seed, cores, lambda share: tell(tuning + (1.0 - tuning) * share))
     tell(1.0)
     new = Chains(
@@ -162,7 +162,7 @@ def sample_by_trees(
         Acceptance that the size of steps is tuned to, in (0, 1).
     """
     start, tell = time.perf_counter(), progress or _nobody
-    trace = _trees(_checked(compiled, data, wear_law), seed, draws, tune, target_accept, cores, tell)
+    trace = trees(_checked(compiled, data, wear_law), CHAINS, seed, draws, tune, target_accept, cores, tell)
     tell(1.0)
     stats = trace["sample_stats"]
     return Chains(
@@ -183,38 +183,6 @@ def _checked(compiled: Compiled, data: ModelData, wear_law: int) -> Any:
 
 def _nobody(share: float) -> None:
     """Nobody is told."""
-
-
-def _trees(model: Any, seed: int, draws: int, tune: int, target_accept: float, cores: int | None, tell: Progress, **settings: Any) -> Any:
-    """What the package's sampler gives."""
-    total, done = CHAINS * (draws + tune), [0.0]
-
-    def finished(chains: list[Any]) -> None:
-        done[0] = min(1.0, sum(c.finished_draws for c in chains) / total)
-
-    sampling = nutpie.sample(
-        model,
-        draws=draws,
-        tune=tune,
-        chains=CHAINS,
-        cores=cores,
-        target_accept=target_accept,
-        seed=seed,
-        progress_bar=False,
-        progress_callback=finished,
-        progress_rate=int(1000 * TELL_EVERY_SECONDS),
-        blocking=False,
-        **({"save_warmup": False} | settings),
-    )
-    try:
-        while True:
-            try:
-                return sampling.wait(timeout=TELL_EVERY_SECONDS)
-            except TimeoutError:
-                tell(done[0])
-    except BaseException:
-        sampling.cancel()
-        raise
 
 
 def _by_name(at: Array, layout: Layout) -> dict[str, Array]:

@@ -1,4 +1,4 @@
-"""How wide the coordinates are, and how many steps a path wants, found from where chains start by walking in some spells.
+"""How wide the coordinates are, and how many steps a trajectory wants, found from where chains start by walking in some spells.
 
 All chains tell together, each spell anew: the fourth root of the variance of draws over that of their slopes is the width that
 minimises the Fisher divergence from a normal with independent coordinates. On such a normal a few draws tell it without error.
@@ -12,19 +12,25 @@ import numpy as np
 from scipy.special import erfcinv
 
 from wearfit.model.information import LogDensity
-from wearfit.model.paths import Progress, Tuned, Walked, walk
+from wearfit.model.trajectories import Progress, Tuned, Walked, walk
 
 Array = np.ndarray
 
-SPELLS: Final = (0.0, 0.1, 0.2, 0.35, 0.6, 1.0)  # shares of the paths at which they begin and end
+SPELLS: Final = (0.0, 0.1, 0.2, 0.35, 0.6, 1.0)  # shares of the trajectories at which they begin and end
 FIRST_STEPS: Final = 4
 STEPS_WITHIN: Final = (2, 40)
-TAKEN: Final = 0.75  # share of paths to be taken: fewer and shorter steps than that asks for cost more than they gain
+TAKEN: Final = 0.75  # share of trajectories to be taken: fewer and shorter steps than that asks for cost more than they gain
 CHANGE_WITHIN: Final = (0.45, 2.0)  # of the number of steps, in one spell
 
 
 def tune(
-    log_density: LogDensity, at: Array, width: Array, paths: int, seed: int, cores: int | None = None, progress: Progress | None = None
+    log_density: LogDensity,
+    at: Array,
+    width: Array,
+    trajectories: int,
+    seed: int,
+    cores: int | None = None,
+    progress: Progress | None = None,
 ) -> Tuned:
     """Walk from where chains start until they are among their draws.
 
@@ -33,17 +39,17 @@ def tune(
     at : array, shape (chain, coordinate)
     width : array, shape (coordinate,)
         About how wide coordinates are.
-    paths : int
+    trajectories : int
         Of each chain, in all.
     """
     tuned = Tuned(at, width, FIRST_STEPS)
-    for first, last in pairwise(sorted({round(share * paths) for share in SPELLS})):
+    for first, last in pairwise(sorted({round(share * trajectories) for share in SPELLS})):
 
         def told(share: float, first: int = first, last: int = last) -> None:
             if progress is not None:
-                progress((first + share * (last - first)) / paths)
+                progress((first + share * (last - first)) / trajectories)
 
-        walked = walk(log_density, tuned, last - first, seed, cores, told)
+        walked = walk(log_density, tuned, last - first, seed, cores, told, slopes=True)
         tuned = replace(walked.tuned, width=widths(walked, tuned.width), steps=_suited(tuned.steps, float(walked.likely.mean())))
     return tuned
 
@@ -56,10 +62,10 @@ def widths(walked: Walked, before: Array) -> Array:
 
 
 def _suited(steps: int, taken: float) -> int:
-    """How many steps would have had the wanted share of paths taken, where so many had `taken`.
+    """How many steps would have had the wanted share of trajectories taken, where so many had `taken`.
 
-    Energy goes astray by about the fourth power of a step's size, and a share erfc(sqrt(mean) / 2) of paths is taken (Beskos et al. 2013,
-    Bernoulli 19, from memory).
+    Energy goes astray by about the fourth power of a step's size, and a share erfc(sqrt(mean) / 2) of trajectories is taken (Beskos et
+    al. 2013, Bernoulli 19, from memory).
     """
     astray, wanted = (float(erfcinv(np.clip(share, 1e-3, 1.0 - 1e-3))) ** 2 for share in (taken, TAKEN))
     return int(np.clip(round(steps * float(np.clip((astray / wanted) ** 0.25, *CHANGE_WITHIN))), *STEPS_WITHIN))

@@ -1,10 +1,10 @@
-"""Draws by paths of one length: Hamiltonian Monte Carlo (Duane et al. 1987; Neal 2011, Handbook of Markov Chain Monte Carlo, ch. 5).
+"""Draws by trajectories of one length: Hamiltonian Monte Carlo (Duane et al. 1987; Neal 2011, Handbook of MCMC, ch. 5).
 
-On a normal of width one a path of length t leaves cos t of where it began, and cos^2 t of how far from the middle that was. A path that
-goes on until it turns back has t near pi: it tells the middle well and the width badly, and half of its steps are of a tree that is
-thrown away. Here the coordinates are laid along what a history tells, and all about as wide, so that one length serves all: a little
-more than a quarter of a turn, in steps whose size differs from path to path, for else what is nearly periodic would hardly move. Where
-a history is not like that the gate tells, and trees find lengths of their own (`trees`).
+On a normal of width one a trajectory of length t leaves cos t of where it began, and cos^2 t of how far from the middle that was. One
+that goes on until it turns back has t near pi: it tells the middle well and the width badly, and half of its steps are of a tree that
+is thrown away. Here the coordinates are laid along what a history tells, and all about as wide, so that one length serves all: a little
+more than a quarter of a turn, in steps whose size differs each time, for else what is nearly periodic would hardly move. Where a history
+is not like that the gate tells, and trees find lengths of their own (`sampler.sample_by_trees`).
 """
 
 from collections.abc import Callable
@@ -20,13 +20,13 @@ from wearfit.processors import processors
 
 Array = np.ndarray
 
-LENGTH: Final = 2.0  # of a path, in widths
+LENGTH: Final = 2.0  # of a trajectory, in widths
 # A step asks for three gradients and errs far less than three leapfrog steps of the same length together do (Blanes, Casas & Sanz-Serna
 # 2014, SIAM J. Sci. Comput. 36, the splitting of three stages; figures from memory, held to what they are for by tests).
 KICK, DRIFT = 0.11888010966548, 0.29619504261126
 STAGES: Final = 3
 JITTER: Final = 0.2  # of the size of its steps, either way
-MOST_OFF: Final = 1000.0  # [nat] of energy that is made or lost: a path that is as far off diverges
+MOST_OFF: Final = 1000.0  # [nat] of energy that is made or lost: a trajectory that is as far off diverges
 TELL_EVERY_SECONDS: Final = 0.2
 
 Progress = Callable[[float], None]  # takes the share that is done
@@ -34,12 +34,12 @@ Progress = Callable[[float], None]  # takes the share that is done
 
 @dataclass(frozen=True)
 class Tuned:
-    """Where chains stand, and which paths suit them."""
+    """Where chains stand, and which trajectories suit them."""
 
     at: Array  # (chain, coordinate)
     width: Array  # (coordinate,)
-    steps: int  # of each path
-    walked: int = 0  # paths that led there
+    steps: int  # of each trajectory
+    walked: int = 0  # trajectories that led there
     gradients: int = 0  # that all chains asked for on the way
 
 
@@ -48,9 +48,9 @@ class Walked:
     """Draws of all chains, and where these stand after them. Arrays of shape (chain, draw)."""
 
     at: Array  # (chain, draw, coordinate)
-    slope: Array  # (chain, draw, coordinate) of the log-density there
-    energy: Array  # where each path began
-    likely: Array  # how likely the path was to be taken
+    slope: Array  # (chain, draw, coordinate) of the log-density there, where that was asked for; else of no draw
+    energy: Array  # where each trajectory began
+    likely: Array  # how likely the trajectory was to be taken
     diverging: Array
     tuned: Tuned
 
@@ -64,9 +64,16 @@ class Point(NamedTuple):
 
 
 def walk(
-    log_density: LogDensity, tuned: Tuned, draws: int, seed: int, cores: int | None = None, progress: Progress | None = None
+    log_density: LogDensity,
+    tuned: Tuned,
+    draws: int,
+    seed: int,
+    cores: int | None = None,
+    progress: Progress | None = None,
+    *,
+    slopes: bool = False,
 ) -> Walked:
-    """Draws of every chain, one a path.
+    """Draws of every chain, one a trajectory.
 
     Parameters
     ----------
@@ -76,9 +83,11 @@ def walk(
         Where to go on from. The same seed gives the same draws, at one go or at several, on however many cores.
     progress : callable, optional
         What it raises ends the chains.
+    slopes : bool
+        Whether to keep them: they take as much memory as the draws.
     """
     chains, size = tuned.at.shape
-    at, slope = np.empty((chains, draws, size)), np.empty((chains, draws, size))
+    at, slope = np.empty((chains, draws, size)), np.empty((chains, draws if slopes else 0, size))
     energy, likely, diverging = np.empty((chains, draws)), np.empty((chains, draws)), np.zeros((chains, draws), dtype=bool)
     ended, done = Event(), [0] * chains
 
@@ -89,7 +98,9 @@ def walk(
                 return
             rng = np.random.default_rng([seed, c, tuned.walked + draw])
             here, energy[c, draw], likely[c, draw], diverging[c, draw] = _drawn(log_density, here, tuned, rng)
-            at[c, draw], slope[c, draw] = here.at, here.slope
+            at[c, draw] = here.at
+            if slopes:
+                slope[c, draw] = here.slope
             done[c] += 1
 
     with ThreadPoolExecutor(cores or processors()) as threads:
@@ -108,11 +119,11 @@ def walk(
 
 
 def _drawn(log_density: LogDensity, here: Point, tuned: Tuned, rng: np.random.Generator) -> tuple[Point, float, float, bool]:
-    """Where a chain stands after one path, the energy that it began with, how likely it was to be taken, and whether it diverged."""
+    """Where a chain stands after one trajectory, the energy that it began with, how likely it was to be taken, and whether it diverged."""
     momentum = rng.standard_normal(len(here.at))
     step = LENGTH / tuned.steps * rng.uniform(1.0 - JITTER, 1.0 + JITTER)
     energy = _energy(here, momentum)
-    there, momentum = path(log_density, here, momentum, step * tuned.width, tuned.steps)
+    there, momentum = trajectory(log_density, here, momentum, step * tuned.width, tuned.steps)
     off = _energy(there, momentum) - energy
     diverged = not off < MOST_OFF
     likely = 0.0 if diverged else float(np.exp(min(0.0, -off)))
@@ -123,8 +134,8 @@ def _energy(here: Point, momentum: Array) -> float:
     return float(0.5 * (momentum @ momentum)) - here.value
 
 
-def path(log_density: LogDensity, here: Point, momentum: Array, step: Array, steps: int) -> tuple[Point, Array]:
-    """Where a path leads, and with what momentum: the same way back with the momentum reversed. `step` is told by coordinate."""
+def trajectory(log_density: LogDensity, here: Point, momentum: Array, step: Array, steps: int) -> tuple[Point, Array]:
+    """Where a trajectory leads, and with what momentum: the same way back with the momentum reversed. `step` is told by coordinate."""
     drifts = (DRIFT, 1.0 - 2.0 * DRIFT, DRIFT)
     kicks = (0.5 - KICK, 0.5 - KICK, 2.0 * KICK)  # of which the last is half of the next step's
     momentum = momentum + KICK * step * here.slope

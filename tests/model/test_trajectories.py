@@ -1,4 +1,4 @@
-"""Draws by paths: each path can be walked back, and the draws are those of densities that are known in full."""
+"""Draws by trajectories: each trajectory can be walked back, and the draws are those of densities that are known in full."""
 
 import time
 
@@ -8,7 +8,7 @@ from arviz_stats.base import array_stats
 from scipy.stats import kstest, loggamma
 
 from wearfit.model.information import LogDensity
-from wearfit.model.paths import DRIFT, KICK, LENGTH, STAGES, Point, Progress, Tuned, path, walk
+from wearfit.model.trajectories import DRIFT, KICK, LENGTH, STAGES, Point, Progress, Tuned, trajectory, walk
 
 Array = np.ndarray
 
@@ -42,10 +42,10 @@ def energy(where: Point, momentum: Array) -> float:
 
 
 def test_the_way_back() -> None:
-    """With the momentum reversed a path leads where it came from, with the momentum that it began with, reversed."""
+    """With the momentum reversed a trajectory leads where it came from, with the momentum that it began with, reversed."""
     start, momentum, step = point(of_log_gamma, np.array([0.3, -1.2])), np.array([0.7, -0.4]), np.array([0.4, 0.7])
-    there, arrived = path(of_log_gamma, start, momentum, step, 5)
-    back, returned = path(of_log_gamma, there, -arrived, step, 5)
+    there, arrived = trajectory(of_log_gamma, start, momentum, step, 5)
+    back, returned = trajectory(of_log_gamma, there, -arrived, step, 5)
     assert np.abs(there.at - start.at).max() > 0.5
     assert back.at == pytest.approx(start.at, abs=1e-12)
     assert -returned == pytest.approx(momentum, abs=1e-12)
@@ -55,7 +55,7 @@ def test_volumes_are_kept() -> None:
     """The determinant of the map of places and momenta is one, so that no draw is weighed by it."""
 
     def mapped(x: Array) -> Array:
-        there, arrived = path(of_log_gamma, point(of_log_gamma, x[:2]), x[2:], np.array([0.5, 0.9]), 3)
+        there, arrived = trajectory(of_log_gamma, point(of_log_gamma, x[:2]), x[2:], np.array([0.5, 0.9]), 3)
         return np.concatenate([there.at, arrived])
 
     x, small = np.array([0.2, -0.7, 0.5, 1.1]), 1e-5
@@ -68,7 +68,7 @@ def test_energy_goes_astray_with_the_square_of_the_step() -> None:
     start, momentum = point(of_log_gamma, np.array([0.3, -1.2])), np.array([0.7, -0.4])
 
     def astray(steps: int) -> float:
-        there, arrived = path(of_log_gamma, start, momentum, np.full(2, 1.0 / steps), steps)
+        there, arrived = trajectory(of_log_gamma, start, momentum, np.full(2, 1.0 / steps), steps)
         return abs(energy(there, arrived) - energy(start, momentum))
 
     assert astray(20) / astray(40) == pytest.approx(4.0, rel=0.05)
@@ -80,7 +80,7 @@ def test_the_stages_go_astray_far_less_than_leapfrog_steps_that_cost_as_much() -
     ours, leapfrog = [], []
     for _ in range(200):
         start, momentum = point(of_standard, rng.standard_normal(50)), rng.standard_normal(50)
-        there, arrived = path(of_standard, start, momentum, np.full(50, LENGTH / steps), steps)
+        there, arrived = trajectory(of_standard, start, momentum, np.full(50, LENGTH / steps), steps)
         ours.append(energy(there, arrived) - energy(start, momentum))
         x, p, h = start.at, momentum, LENGTH / (STAGES * steps)
         for _ in range(STAGES * steps):
@@ -108,7 +108,7 @@ def test_draws_of_a_normal() -> None:
 
 
 def test_draws_of_a_skewed_density() -> None:
-    """Paths whose steps are far too long for it are refused often enough."""
+    """Trajectories whose steps are far too long for it are refused often enough."""
     tuned = Tuned(np.zeros((CHAINS, 2)), np.full(2, 1.5), 1)
     walked = walk(of_log_gamma, tuned, 12_000, seed=11)
     assert walked.likely.mean() < 0.9
@@ -119,21 +119,22 @@ def test_draws_of_a_skewed_density() -> None:
 
 def test_at_one_go_or_at_several_and_on_however_many_cores() -> None:
     tuned = Tuned(np.zeros((CHAINS, 3)) + MIDDLE, WIDE, 2)
-    at_once = walk(of_normal, tuned, 30, seed=5, cores=2)
-    first = walk(of_normal, tuned, 12, seed=5, cores=1)
-    rest = walk(of_normal, first.tuned, 18, seed=5, cores=3)
+    at_once = walk(of_normal, tuned, 30, seed=5, cores=2, slopes=True)
+    first = walk(of_normal, tuned, 12, seed=5, cores=1, slopes=True)
+    rest = walk(of_normal, first.tuned, 18, seed=5, cores=3, slopes=True)
     for name in ("at", "slope", "energy", "likely", "diverging"):
         assert np.array_equal(getattr(at_once, name), np.concatenate([getattr(first, name), getattr(rest, name)], axis=1)), name
     assert np.array_equal(at_once.tuned.at, rest.tuned.at)
     assert (at_once.tuned.walked, rest.tuned.walked) == (30, 30)
     assert at_once.tuned.gradients == CHAINS * (1 + 30 * STAGES * 2)
     other = walk(of_normal, tuned, 30, seed=6)
+    assert other.slope.shape[1] == 0
     assert not np.isin(other.at[..., 0], at_once.at[..., 0]).any()
     assert len(np.unique(at_once.at[:, 0, 0])) == CHAINS
 
 
-def test_a_path_that_leads_nowhere_is_no_draw() -> None:
-    """Beyond a wall there is no number: the chain stays where it stood, and it is told that the path diverged."""
+def test_a_trajectory_that_leads_nowhere_is_no_draw() -> None:
+    """Beyond a wall there is no number: the chain stays where it stood, and it is told that the trajectory diverged."""
 
     def walled(x: Array) -> tuple[float, Array]:
         return (-0.5 * float(x @ x), -x) if x[0] < 1.0 else (np.nan, np.full_like(x, np.nan))
