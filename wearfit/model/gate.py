@@ -33,7 +33,7 @@ class Diagnostics:
     reasons: tuple[str, ...]
     draws: int
     tune: int
-    leapfrog_mean: float
+    leapfrog_mean: float  # gradients a draw
 
     @property
     def diverged(self) -> bool:

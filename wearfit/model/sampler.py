@@ -125,12 +125,12 @@ def sample(
         Where the data do not fit the layout: the compiled model would corrupt memory. Where it was compiled for another law.
     """
     begun, model, tell = time.perf_counter(), _checked(compiled, data, wear_law), progress or _nobody
-    density, tuned, tuning = log_density(model), after.tuned if after else None, 0.0
+    density, tuned, total = log_density(model), after.tuned if after else None, tune + draws
     if tuned is None:
-        tuning = tune / (tune + draws)
         starts = np.stack(at_once(model.initial_point_func, [int(one) for one in np.random.SeedSequence(seed).generate_state(CHAINS)]))
-        tuned = tune_trajectories(density, starts, data.start[1], tune, seed, cores, lambda share: tell(tuning * share))
-    walked = walk(density, tuned, tune + draws - tuned.walked, seed, cores, lambda share: tell(tuning + (1.0 - tuning) * share))
+        tuned = tune_trajectories(density, starts, data.start[1], tune, seed, cores, lambda share: tell(share * tune / total))
+    before = tuned.walked / total
+    walked = walk(density, tuned, total - tuned.walked, seed, cores, lambda share: tell(before + (1.0 - before) * share))
     tell(1.0)
     new = Chains(
         coordinates=_by_name(walked.at, compiled.layout),

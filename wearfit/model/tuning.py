@@ -6,6 +6,7 @@ minimises the Fisher divergence from a normal with independent coordinates. On s
 
 from dataclasses import replace
 from itertools import pairwise
+from math import ceil
 from typing import Final
 
 import numpy as np
@@ -19,8 +20,9 @@ Array = np.ndarray
 SPELLS: Final = (0.0, 0.1, 0.2, 0.35, 0.6, 1.0)  # shares of the trajectories at which they begin and end
 FIRST_STEPS: Final = 4
 STEPS_WITHIN: Final = (2, 40)
-TAKEN: Final = 0.75  # share of trajectories to be taken: fewer and shorter steps than that asks for cost more than they gain
+TAKEN: Final = 0.8  # share of trajectories to be taken: fewer and shorter steps than that asks for cost more than they gain
 CHANGE_WITHIN: Final = (0.45, 2.0)  # of the number of steps, in one spell
+NEXT_TO_NONE: Final = 0.05  # taken: from so far off that the number of steps is a guess, three times as many are the next
 
 
 def tune(
@@ -50,7 +52,7 @@ def tune(
                 progress((first + share * (last - first)) / trajectories)
 
         walked = walk(log_density, tuned, last - first, seed, cores, told, slopes=True)
-        tuned = replace(walked.tuned, width=widths(walked, tuned.width), steps=_suited(tuned.steps, float(walked.likely.mean())))
+        tuned = replace(walked.tuned, width=widths(walked, tuned.width), steps=_suited(tuned.steps, walked))
     return tuned
 
 
@@ -61,11 +63,14 @@ def widths(walked: Walked, before: Array) -> Array:
     return np.where(moved, np.divide(spread, steepness, out=np.ones_like(spread), where=moved) ** 0.25, before)
 
 
-def _suited(steps: int, taken: float) -> int:
-    """How many steps would have had the wanted share of trajectories taken, where so many had `taken`.
+def _suited(steps: int, walked: Walked) -> int:
+    """How many steps would have had the wanted share of trajectories taken; more than before where one diverged.
 
-    Energy goes astray by about the fourth power of a step's size, and a share erfc(sqrt(mean) / 2) of trajectories is taken (Beskos et
-    al. 2013, Bernoulli 19, from memory).
+    A share erfc(sqrt(mean) / 2) of trajectories is taken, by the mean of what energy goes astray, which grows with the fourth power of a
+    step's size (Beskos et al. 2013, Bernoulli 19, from memory); and faster where steps come near to what is not stable, so rounded up.
     """
+    taken = float(walked.likely.mean())
     astray, wanted = (float(erfcinv(np.clip(share, 1e-3, 1.0 - 1e-3))) ** 2 for share in (taken, TAKEN))
-    return int(np.clip(round(steps * float(np.clip((astray / wanted) ** 0.25, *CHANGE_WITHIN))), *STEPS_WITHIN))
+    change = float(np.clip((astray / wanted) ** 0.25, *CHANGE_WITHIN)) if taken > NEXT_TO_NONE else 3.0
+    least = steps + 1 if walked.diverging.any() else 0
+    return int(np.clip(max(ceil(steps * change), least), *STEPS_WITHIN))
