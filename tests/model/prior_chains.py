@@ -24,6 +24,7 @@ def chains_of_priors(data: ModelData, layout: Layout, draws: int, seed: int) -> 
         energy=energy,
         steps=np.full((CHAINS, draws), 15),
         seconds=0.0,
+        tune=0,
     )
 
 

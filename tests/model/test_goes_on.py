@@ -11,7 +11,7 @@ from small_fleet import small_fleet
 
 from wearfit.law import WEIBULL
 from wearfit.model import calibrate as calibrate_module
-from wearfit.model.calibrate import calibrate
+from wearfit.model.calibrate import TREES, calibrate
 from wearfit.model.data import ModelData
 from wearfit.model.gate import Diagnostics
 from wearfit.model.layout import Layout
@@ -40,6 +40,7 @@ class Scripted:
         return chains_of_priors(self.data, self.layout, draws, seed)
 
     def sample_by_trees(self, compiled: Any, data: Any, seed: int, draws: int, target_accept: float, **rest: Any) -> Chains:
+        assert draws == TREES * DRAWS
         self.asked.append(("trees", target_accept))
         return chains_of_priors(self.data, self.layout, draws, seed)
 
@@ -95,6 +96,11 @@ def test_chains_that_fall_short_go_on_and_then_trees_draw(run: Run) -> None:
     asked, found = run([SHORT, SHORT, PASSED], [])
     assert asked == [("anew", DRAWS), ("on", 2 * DRAWS), ("trees", CAREFUL[0])]
     assert found.passed
+
+
+def test_what_is_known_at_the_top_is_asked_for_at_first_alone(run: Run) -> None:
+    asked, _ = run([SHORT, PASSED], [SHORT, PASSED, SHORT])
+    assert asked == [("anew", DRAWS), ("on", DRAWS + MORE_DRAWS), ("on", 2 * (DRAWS + MORE_DRAWS))]
 
 
 def test_trees_draw_at_once_where_trajectories_diverge(run: Run) -> None:

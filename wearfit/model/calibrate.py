@@ -19,11 +19,12 @@ from wearfit.model.layout import COEFFICIENTS, Layout
 from wearfit.model.posterior import Rows, log_median_capacity, summarise_rows
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import Priors
-from wearfit.model.sampler import CAREFUL, CHAINS, MORE_DRAWS, TUNE, Chains, Compiled, compile_model, first_draws, sample, sample_by_trees
+from wearfit.model.sampler import CAREFUL, CHAINS, MORE_DRAWS, Chains, Compiled, compile_model, first_draws, sample, sample_by_trees
 
 Array = np.ndarray
 
 RETRIES: Final = 2  # how often chains that do not pass the gate go on, or others start
+TREES: Final = 3  # times as many draws as trajectories begin with are asked of trees
 
 Report = Callable[[str, float], None]  # stage ("prepare", "compile", "sample", "summarise"), share of it done
 
@@ -121,30 +122,31 @@ def _sample_until_passed(
 ) -> tuple[Flat, Rows, Diagnostics]:
     """Trajectories that fall short go on. Where they diverge, or still do, trees draw anew, with smaller steps if they diverge too."""
     draws, careful, chains = first_draws(data), 0, None
+    of_trees = TREES * draws
     effort: Any = {"cores": cores, "progress": lambda share: report("sample", share), "wear_law": wear_law}
     for retry in range(RETRIES + 1):
         if careful:
-            chains = sample_by_trees(compiled, data, seed, draws, target_accept=CAREFUL[careful - 1], **effort)
+            chains = sample_by_trees(compiled, data, seed, of_trees, target_accept=CAREFUL[careful - 1], **effort)
         else:
             chains = _walked(compiled, data, seed, draws, chains, effort)
-            draws = chains.energy.shape[1]
+            draws = 2 * chains.energy.shape[1]
         flat = flatten(chains, MOST_DRAWS)
         rows = summarise_rows(flat, data, layout, exposures, live.tool, live.episode, seed, wear_law)
         diagnostics = diagnose(chains, flat, rows, data, layout, exposures, wear_law)
         if diagnostics.passed or retry == RETRIES:
             return flat, rows, diagnostics
-        if not diagnostics.diverged:
-            draws *= 2
         if diagnostics.diverged or retry == RETRIES - 1:
             careful += 1
     raise AssertionError("the loop returns")
 
 
 def _walked(compiled: Compiled, data: ModelData, seed: int, draws: int, before: Chains | None, effort: Any) -> Chains:
-    """So many draws by trajectories, or up to twice as many: until what all else hangs on is known well enough, which is soon looked at."""
+    """So many draws by trajectories; at first up to twice as many, until what all else hangs on is known, which is soon looked at."""
     chains = sample(compiled, data, seed, draws, after=before, **effort)
+    if before is not None:
+        return chains
     for so_many in range(draws + MORE_DRAWS, 2 * draws + 1, MORE_DRAWS):
-        found = judge(_top(chains, data, compiled.layout), {}, chains.diverging, chains.energy, chains.steps, TUNE)
+        found = judge(_top(chains, data, compiled.layout), {}, chains.diverging, chains.energy, chains.steps, chains.tune)
         if found.passed or found.diverged:
             break
         chains = sample(compiled, data, seed, so_many, after=chains, **effort)
@@ -194,4 +196,4 @@ def diagnose(
     capacity = log_median_capacity(rows, Shape(np.exp(kept.coefficient("log_shape"))[:, 0], wear_law))
     if capacity.shape[1]:
         groups["forecast median"] = _by_chain(capacity)
-    return judge(_top(chains, data, layout), groups, chains.diverging, chains.energy, chains.steps, TUNE)
+    return judge(_top(chains, data, layout), groups, chains.diverging, chains.energy, chains.steps, chains.tune)

@@ -29,6 +29,7 @@ Array = np.ndarray
 
 CHAINS: Final = 4
 TUNE: Final = 60
+TUNE_OF_TREES: Final = 200
 DRAWS: Final = 400
 MORE_DRAWS: Final = 100
 MANY_ROWS: Final = 2_000  # of a history by whose fewest draws a parameter would hardly ever be known well enough
@@ -77,6 +78,7 @@ class Chains:
     energy: Array
     steps: Array
     seconds: float
+    tune: int  # draws before, of each chain
     tuned: Tuned | None = None  # where trajectories go on from; trees do not
 
 
@@ -138,6 +140,7 @@ def sample(
         energy=walked.energy,
         steps=np.full(walked.energy.shape, STAGES * tuned.steps),
         seconds=time.perf_counter() - begun,
+        tune=tune,
         tuned=walked.tuned,
     )
     return new if after is None else _joined(after, new)
@@ -148,7 +151,7 @@ def sample_by_trees(
     data: ModelData,
     seed: int,
     draws: int = DRAWS,
-    tune: int = TUNE,
+    tune: int = TUNE_OF_TREES,
     target_accept: float = CAREFUL[0],
     cores: int | None = None,
     progress: Progress | None = None,
@@ -171,6 +174,7 @@ def sample_by_trees(
         energy=np.asarray(stats["energy"].values),
         steps=np.asarray(stats["n_steps"].values),
         seconds=time.perf_counter() - start,
+        tune=tune,
     )
 
 
@@ -202,5 +206,6 @@ def _joined(first: Chains, then: Chains) -> Chains:
         energy=both(first.energy, then.energy),
         steps=both(first.steps, then.steps),
         seconds=first.seconds + then.seconds,
+        tune=then.tune,
         tuned=then.tuned,
     )
