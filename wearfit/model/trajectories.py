@@ -1,10 +1,11 @@
 """Draws by trajectories of one length: Hamiltonian Monte Carlo (Duane et al. 1987; Neal 2011, Handbook of MCMC, ch. 5).
 
 On a normal of width one a trajectory of length t leaves cos t of where it began, and cos^2 t of how far from the middle that was. One
-that goes on until it turns back has t near pi: it tells the middle well and the width badly, and half of its steps are of a tree that
-is thrown away. Here the coordinates are laid along what a history tells, and all about as wide, so that one length serves all: a little
-more than a quarter of a turn, in steps whose size differs each time, for else what is nearly periodic would hardly move. Where a history
-is not like that the gate tells, and trees find lengths of their own (`sampler.sample_by_trees`).
+that goes on until it turns back has t near pi: it tells the middle well and the width badly; and a tree, which grows both ways, takes
+about twice the steps that lead from a draw to the next. Here the coordinates are laid along what a history tells, and all about as wide,
+so that one length serves all: a little more than a quarter of a turn, in steps whose size differs each time, for else what is nearly
+periodic would hardly move. Where a history is not like that the gate tells, and trees find lengths of their own
+(`sampler.sample_by_trees`).
 """
 
 from collections.abc import Callable
