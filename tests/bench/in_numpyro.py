@@ -45,7 +45,7 @@ def arranged(plain: dict[str, np.ndarray], scatter: bool = False) -> Arrays:
     of_ended = d["row_candidate"][d["ended_row"]]
     sure = (interval <= 0) & (perhaps <= 0)
     tools, places = d["candidate_tool"].max() + 1, len(d["place_plant"])
-    parameters = len(d["coefficient_loc"]) + len(d["slot_group"])
+    parameters = len(d["likely"])
 
     def by(index: np.ndarray, size: int) -> Any:
         return owners(np.asarray(index, dtype=np.int32), int(size), scatter)
@@ -90,15 +90,32 @@ def model(d: Arrays, nodes: int = NODES) -> None:
     square = take((w * d["group_prior"][0]) ** 2, d["by_group"])
     scale = jnp.sqrt(1.0 + square * d["slot_told"])
     middle = spread * d["slot_score"] / scale
-    slot = numpyro.sample("slot", dist.Normal(-middle, scale).to_event(1))
-    effects = _contrasts(spread * (slot + middle) / scale, d)
-    lean = d["lean"] @ effects
+    slot = numpyro.sample("slot", dist.ImproperUniform(dist.constraints.real, (), scale.shape))
+    leaning = _contrasts(spread * (slot + middle) / scale, d)
+    lean = d["lean"] @ leaning
     z = numpyro.sample("z", dist.Normal(lean, 1.0).to_event(1))
     of_z, n = d["root"] @ (z - lean), d["coefficient_loc"].shape[0]
-    p = jnp.concatenate([d["coefficient_loc"] + of_z[:n], effects, of_z[n:]])
+    p = jnp.concatenate([d["coefficient_loc"] + of_z[:n], leaning, of_z[n:]])
+    middle = middle - spread * d["slot_told"] * _along_plants(_products(p, d), d) / scale
+    numpyro.factor("effects", dist.Normal(-middle, scale).log_prob(slot).sum())
+    p = jnp.concatenate([p[:n], _contrasts(spread * (slot + middle) / scale, d), of_z[n:]])
     tool = d["tool_group"]
     tool_spread = jnp.exp(p[d["log_shape"]]) * w[tool] * d["group_prior"][0, tool] * d["group_prior"][1, tool]
     numpyro.factor("history", log_likelihood(p, on * share + (1.0 - on) * a / (a + b), tool_spread, d, nodes))
+
+
+def _products(p: Array, d: Arrays) -> Array:
+    """What plants' air brings beyond lines in slopes and in what is not known of it."""
+    slopes, errors = d["plant_slopes"], d["plant_error"]
+    beyond = p - d["likely"]
+    return (d["plant_spread"] * beyond[errors] * beyond[slopes]).sum(axis=1)
+
+
+def _along_plants(by_plant: Array, d: Arrays) -> Array:
+    """By slot: along the axes of plants' effects, which come first; nought for all others."""
+    plants = by_plant.shape[0]
+    along = by_plant @ d["contrast"][:plants, :plants]
+    return jnp.concatenate([along, jnp.zeros(d["slot_told"].shape[0] - plants)])
 
 
 def _contrasts(along: Array, d: Arrays) -> Array:

@@ -4,9 +4,8 @@ from typing import Any
 
 import numpy as np
 
-from wearfit.model.clock import MONTH_SLOPES, PLANT_SLOPES
 from wearfit.model.data import CandidateColumns, CellColumns, EndedColumns, JobColumns, ModelData, PlaceColumns, PlantColumns, RowColumns
-from wearfit.model.layout import CLASS_OFFSET, COEFFICIENTS, GROUPS, SHARES, Layout, coefficient_index
+from wearfit.model.layout import CLASS_OFFSET, COEFFICIENTS, GROUPS, MONTH_SLOPES, PLANT_SLOPES, SHARES, Layout, coefficient_index
 
 Array = np.ndarray
 
@@ -59,6 +58,7 @@ def plain_arrays(data: ModelData, layout: Layout) -> dict[str, Array]:
         "group_prior": d.group_prior,
         "slot_told": d.slot_told,
         "slot_score": d.slot_score,
+        "likely": d.likely,
         "contrast": d.contrast,
         "mirror": d.mirror,
         "plant_level": d.plant[:, PlantColumns.level],

@@ -11,10 +11,9 @@ from prior_fleet import PriorFleet
 from wearfit import law
 from wearfit.exposures.covariates import PLANT_COVARIATES, columns, spreads
 from wearfit.exposures.places import plant_levels
-from wearfit.model.clock import PLANT_SLOPES
 from wearfit.model.data import ModelData
 from wearfit.model.flat_draws import Flat
-from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES, Layout
+from wearfit.model.layout import COEFFICIENTS, GROUPS, PLANT_SLOPES, SHARES, Layout
 from wearfit.model.parameters import Parameters
 from wearfit.model.posterior import summarise_rows
 

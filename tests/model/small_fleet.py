@@ -12,7 +12,7 @@ from wearfit.model.axes import axes_of
 from wearfit.model.data import ModelData
 from wearfit.model.information import Information
 from wearfit.model.layout import GROUPS, SHARES, Layout
-from wearfit.model.parameters import leaning, slot_effects, slot_middles, slot_scales
+from wearfit.model.parameters import leaning, slot_middles, slot_scales, slot_scores
 from wearfit.records.assemble import assemble
 from wearfit.records.readers.grid import Grid
 from wearfit.records.sheets.interpret import interpret
@@ -177,7 +177,7 @@ def laid_anyhow(data: ModelData, layout: Layout) -> ModelData:
         mirrored=np.diag(of_effects)[layout.mirrored],
         sudden=np.diag(of_effects)[layout.block("sudden_plant")],
         effect=0.2 * rng.standard_normal(layout.scaled),
-        likely_z=np.zeros(n),
+        likely_z=0.3 * rng.standard_normal(n),
         share=np.stack([np.zeros(len(SHARES)), np.ones(len(SHARES))]),
         read=np.stack([np.zeros(layout.reads), np.ones(layout.reads)]),
     )
@@ -190,12 +190,13 @@ def prior_draws(data: ModelData, layout: Layout, draws: int, seed: int) -> Coord
     w = rng.standard_normal((draws, len(GROUPS)))
     z = rng.standard_normal((draws, len(data.root))) @ upright(data.root).T @ np.linalg.pinv(data.root).T
     slot = rng.standard_normal((draws, layout.scaled))
-    contrasted = slot[:, : layout.contrasted]
-    padding = ~data.contrast.any(axis=0)
-    slot[:, : layout.contrasted] = np.where(padding, contrasted, contrasted @ data.contrast @ data.contrast.T @ data.contrast)
-    slot = slot * slot_scales(w, data, layout) - slot_middles(w, data, layout)
+    turned, padding = slot[:, layout.turned], ~data.contrast.any(axis=0)
+    slot[:, layout.turned] = np.where(padding, turned, turned @ data.contrast @ data.contrast.T @ data.contrast)
+    of_z, n = z @ data.root.T, len(data.coefficient_loc)
+    scores = slot_scores(data.coefficient_loc + of_z[:, :n], of_z[:, n:], data, layout)
+    slot = slot * slot_scales(w, data, layout) - slot_middles(w, scores, data, layout)
     return Coordinates(
-        z=z + leaning(slot_effects(w, slot, data, layout), data),
+        z=z + leaning(w, slot, data, layout),
         share=rng.beta(data.share_prior[0], data.share_prior[1], (draws, len(data.share_prior[0]))),
         w=w,
         slot=slot,

@@ -14,7 +14,7 @@ from wearfit.model.information import USUAL_SCALE, Information, information, usu
 from wearfit.model.layout import COEFFICIENTS, CONTRASTED, GROUPS, SHARES, contrast
 from wearfit.model.levels_seen import levels_seen
 from wearfit.model.native import Coordinates, log_density
-from wearfit.model.parameters import build_parameters, leaning, slot_effects
+from wearfit.model.parameters import build_parameters, leaning
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
 from wearfit.model.sampler import Compiled
@@ -61,7 +61,7 @@ def test_prior_is_the_same() -> None:
 
 def test_coordinates_that_lean_are_other_names_of_the_same_parameters() -> None:
     upright, at = replace(ANY, lean=np.zeros_like(ANY.lean)), prior_draws(ANY, LAYOUT, draws=5, seed=3)
-    lean = leaning(slot_effects(at.w, at.slot, ANY, LAYOUT), ANY)
+    lean = leaning(at.w, at.slot, ANY, LAYOUT)
     assert np.abs(lean).max() > 0.01
     leant = build_parameters(at.z, at.share, at.w, at.slot, ANY, LAYOUT)
     plain = build_parameters(at.z - lean, at.share, at.w, at.slot, upright, LAYOUT)

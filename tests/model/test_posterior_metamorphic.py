@@ -11,8 +11,8 @@ from wearfit.exposures.covariates import columns
 from wearfit.exposures.places import plant_levels
 from wearfit.exposures.table import Exposures
 from wearfit.model.bands import band_offsets, class_log_band
-from wearfit.model.clock import PLANT_SLOPES
 from wearfit.model.data import PlantColumns
+from wearfit.model.layout import PLANT_SLOPES
 from wearfit.model.priors import parse_priors
 from wearfit.model.sampler import Compiled
 

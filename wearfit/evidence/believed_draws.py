@@ -12,10 +12,9 @@ from wearfit.exposures.covariates import PLANT_COVARIATES, columns, spreads
 from wearfit.exposures.places import plant_levels
 from wearfit.exposures.table import Exposures
 from wearfit.model.bands import band_offsets, log_band
-from wearfit.model.clock import PLANT_SLOPES
 from wearfit.model.data import ModelData
 from wearfit.model.laid_out import laid_out
-from wearfit.model.layout import COEFFICIENTS, GROUPS, Layout
+from wearfit.model.layout import COEFFICIENTS, GROUPS, PLANT_SLOPES, Layout
 from wearfit.model.parameters import Parameters
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import Priors, parse_priors

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from wearfit.exposures.live import LiveTools
-from wearfit.model.clock import whole
 from wearfit.model.data import (
     CandidateColumns,
     CellColumns,
@@ -23,6 +22,7 @@ from wearfit.model.data import (
     PlantColumns,
     ReadingColumns,
     RowColumns,
+    whole,
 )
 from wearfit.model.readings import growth_law
 from wearfit.model.subject import Subject

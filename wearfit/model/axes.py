@@ -4,6 +4,7 @@ Coefficients, and with them effects without a scale of their own, are loc + root
 is another root of the same prior; the V chosen holds the eigenvectors of what is told of z. The effects u of a group are turned in the
 same way, and what is told along each axis sets the scale of its coordinate, and from where it is counted. Where a plant's effect rises
 and what its air does falls, both are as likely: so the coordinates sampled are z + lean @ u, whose likeliest value does not move with u.
+What air does is a slope times air that is partly unknown: what that is beyond a line about the likeliest, u is counted short of.
 None of it changes the posterior.
 """
 
@@ -29,6 +30,7 @@ class Axes:
     contrast: Array  # (turned slot, turned slot)
     slot_told: Array  # (scaled slot,)
     slot_score: Array  # (scaled slot,)
+    likely: Array  # (parameter,)
     start: Array  # (2, coordinate)
 
 
@@ -70,10 +72,11 @@ def axes_of(told: Information, d: ModelData, layout: Layout) -> Axes:
     by_level = lean.copy()
     by_level[:, layout.turned] = lean[:, layout.turned] @ d.contrast.T
     by_level[:, layout.mirrored] = mirror_image(lean[:, layout.mirrored], d)
+    n, of_z = len(d.coefficient_loc), d.root @ told.likely_z
+    likely = np.concatenate([d.coefficient_loc + of_z[:n], np.zeros(layout.scaled), of_z[n:]])
     likely_z = turn.T @ told.likely_z + lean @ told.effect
-    return Axes(
-        d.root @ turn, by_level, contrast, of_told, score, start_about(told.share, np.stack([likely_z, precision]), told.read, layout)
-    )
+    start = start_about(told.share, np.stack([likely_z, precision]), told.read, layout)
+    return Axes(d.root @ turn, by_level, contrast, of_told, score, likely, start)
 
 
 def _turned_least_to_most(told: Array) -> tuple[Array, Array]:

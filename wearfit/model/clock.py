@@ -10,17 +10,14 @@ from typing import Any
 
 import numpy as np
 
-from wearfit.exposures.covariates import MONTH_COVARIATES, PLANT_COVARIATES
 from wearfit.model.cell_sums import SumCells
-from wearfit.model.data import CandidateColumns, CellColumns, JobColumns, PlaceColumns, PlantColumns, ReadingColumns, RowColumns
+from wearfit.model.data import CandidateColumns, CellColumns, JobColumns, PlaceColumns, PlantColumns, ReadingColumns, RowColumns, whole
 from wearfit.model.kept_loops import by_draws, kept
-from wearfit.model.layout import COEFFICIENTS
+from wearfit.model.layout import MONTH_SLOPES, PLANT_SLOPES
 from wearfit.model.parameters import Parameters
 
 Array = Any
 
-PLANT_SLOPES = np.array([COEFFICIENTS.index(f"slope.{c.name}") for c in PLANT_COVARIATES])
-MONTH_SLOPES = np.array([COEFFICIENTS.index(f"slope.{c.name}") for c in MONTH_COVARIATES])
 PLACE, JOB, SHOTS, SETUPS = CellColumns.place, CellColumns.job, CellColumns.shots, CellColumns.setups
 START, ROW_READ, STOP = RowColumns.boundaries.start, ReadingColumns.row, ReadingColumns.stop
 
@@ -34,11 +31,6 @@ class Clock:
     end: Array
     log_last: Array  # log wear per shot of the last shot
     at_reading: Array = field(default_factory=lambda: np.zeros(0))  # (reading,) wear spent at each reading
-
-
-def whole(columns: Array) -> Array:
-    """The whole numbers that columns of a table hold as floats, to index by."""
-    return columns.astype("int64")
 
 
 def log_place(p: Parameters, d: Any) -> Array:

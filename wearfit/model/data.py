@@ -91,6 +91,11 @@ class ReadingColumns:
     row, stop, path, feature, log_way, below, rounding = range(7)  # stop: the cell before which it was taken
 
 
+def whole(columns: Array) -> Array:
+    """The whole numbers that columns of a table hold as floats, to index by."""
+    return columns.astype("int64")
+
+
 @dataclass(frozen=True)
 class ModelData:
     """Arrays by the names that the graph knows them by.
@@ -107,6 +112,7 @@ class ModelData:
     group_prior: Array  # (2, group): scale, on
     slot_told: Array  # (slot,) what the history tells of each effect, as a precision; 0 where nothing is told
     slot_score: Array  # (slot,) slope of its log-likelihood where all effects are zero: that precision times the likeliest effect
+    likely: Array  # (parameter,) the likeliest coefficients and effects without a scale, nought for the others: see `parameters.products`
     contrast: Array  # (turned slot, turned slot) block diagonal
     mirror: Array  # (2, mirrored slot), see `layout.mirror`
     start: Array  # (2, coordinate) about which point chains start, and how far draws lie from it; ordered as `native.Coordinates`
@@ -189,6 +195,7 @@ def check_bounds(data: ModelData, layout: Layout) -> None:
         "lean": (len(COEFFICIENTS) + layout.unscaled, layout.scaled),
         "slot_told": (layout.scaled,),
         "slot_score": (layout.scaled,),
+        "likely": (len(COEFFICIENTS) + layout.size,),
         "contrast": (len(layout.turned),) * 2,
         "mirror": (2, layout.mirrored.stop - layout.mirrored.start),
         "group_prior": (2, len(GROUPS)),

@@ -14,7 +14,7 @@ from wearfit.model.clock import log_life, run_clock
 from wearfit.model.data import ModelData
 from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES, Layout
 from wearfit.model.mixture_op import mixed_log_likelihood
-from wearfit.model.parameters import build_parameters, leaning, slot_effects, slot_middles, slot_scales
+from wearfit.model.parameters import build_parameters, leaning, slot_middles, slot_scales, slot_scores, unscaled_parameters
 from wearfit.model.readings import told_by_readings
 from wearfit.model.rows_marginal_op import candidate_marginals_of_law
 from wearfit.model.tool_marginal_op import candidate_marginals
@@ -52,8 +52,12 @@ def build_graph(data: ModelData, layout: Layout, wear_law: int = law.WEIBULL) ->
         d = SimpleNamespace(**{name: pm.Data(name, value, shape=data.static_shape(name, value)) for name, value in data.as_dict().items()})
         share = pm.Beta("share", d.share_prior[0], d.share_prior[1], shape=len(SHARES))
         w = pm.Normal("w", 0.0, 1.0, shape=len(GROUPS))
-        slot = pm.Normal("slot", -slot_middles(w, d, layout, pt), slot_scales(w, d, layout, pt), shape=layout.scaled)
-        z = pm.Normal("z", leaning(slot_effects(w, slot, d, layout, pt), d), 1.0, shape=len(COEFFICIENTS) + layout.unscaled)
+        slot = pm.Flat("slot", shape=layout.scaled)
+        z = pm.Normal("z", leaning(w, slot, d, layout, pt), 1.0, shape=len(COEFFICIENTS) + layout.unscaled)
+        # By parameters, z comes first and then effects; by coordinates, z leans on slots, which have no distribution before it.
+        scores = slot_scores(*unscaled_parameters(z, w, slot, d, layout, pt), d, layout, pt)
+        by_scale = pm.Normal.dist(-slot_middles(w, scores, d, layout, pt), slot_scales(w, d, layout, pt))
+        pm.Potential("effects", pm.logp(by_scale, slot).sum())
         read = pm.Normal("read", 0.0, 1.0, shape=layout.reads)
         pm.Potential("capacities_by_the_law", 0.5 * (read**2 * (1.0 - d.unread)).sum())
         parameters = build_parameters(z, share, w, slot, d, layout, pt)

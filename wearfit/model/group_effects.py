@@ -6,10 +6,9 @@ import numpy as np
 
 from wearfit.exposures.covariates import PLANT_COVARIATES
 from wearfit.exposures.table import Exposures
-from wearfit.model.clock import PLANT_SLOPES
 from wearfit.model.data import ModelData
 from wearfit.model.flat_draws import SALT, Flat, Laid
-from wearfit.model.layout import COEFFICIENTS, GROUPS, Layout, unseen_scale
+from wearfit.model.layout import COEFFICIENTS, GROUPS, PLANT_SLOPES, Layout, unseen_scale
 from wearfit.model.levels_seen import levels_seen
 from wearfit.model.priors import Priors
 

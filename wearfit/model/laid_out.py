@@ -8,8 +8,7 @@ from wearfit.calibration import Calibration
 from wearfit.exposures.covariates import columns
 from wearfit.exposures.places import plant_levels
 from wearfit.exposures.table import Exposures
-from wearfit.model.clock import PLANT_SLOPES
-from wearfit.model.layout import COEFFICIENTS, GROUPS, Layout
+from wearfit.model.layout import COEFFICIENTS, GROUPS, PLANT_SLOPES, Layout
 from wearfit.model.priors import Priors
 
 Array = np.ndarray

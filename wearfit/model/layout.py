@@ -11,7 +11,7 @@ from typing import Final
 import numpy as np
 
 from wearfit.exposures.classes import CLASSES, STEELS
-from wearfit.exposures.covariates import COVARIATES, PLANT_COVARIATES
+from wearfit.exposures.covariates import COVARIATES, MONTH_COVARIATES, PLANT_COVARIATES
 from wearfit.records.coatings import COATINGS
 
 Array = np.ndarray
@@ -31,6 +31,8 @@ COEFFICIENTS: Final = (
     "reading.log_life_sd",
     "reading.log_life_growth_sd",
 )
+PLANT_SLOPES: Final = np.array([COEFFICIENTS.index(f"slope.{c.name}") for c in PLANT_COVARIATES])
+MONTH_SLOPES: Final = np.array([COEFFICIENTS.index(f"slope.{c.name}") for c in MONTH_COVARIATES])
 SHARES: Final = ("refurbish", "repeat", "wear_share")
 GROUPS: Final = ("plant", "resin", "design", "maker", "tool", "sudden_plant")
 SMALLEST_BUCKET: Final = 8

@@ -11,8 +11,8 @@ from typing import Any
 import numpy as np
 
 from wearfit import law
-from wearfit.model.clock import Clock, whole
-from wearfit.model.data import CandidateColumns, EndedColumns, RowColumns
+from wearfit.model.clock import Clock
+from wearfit.model.data import CandidateColumns, EndedColumns, RowColumns, whole
 from wearfit.model.layout import CLASS_OFFSET, COEFFICIENTS, GROUPS, Layout
 from wearfit.model.parameters import Parameters
 from wearfit.model.readings import Told, nothing_told

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from wearfit.exposures.table import Exposures
-from wearfit.model.clock import Clock, whole
-from wearfit.model.data import CellColumns, ModelData, RowColumns
+from wearfit.model.clock import Clock
+from wearfit.model.data import CellColumns, ModelData, RowColumns, whole
 from wearfit.model.readings import LEAST
 
 Array = np.ndarray

@@ -5,8 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from wearfit.exposures.table import Exposures
-from wearfit.model.clock import whole
-from wearfit.model.data import EndedColumns, ModelData, RowColumns
+from wearfit.model.data import EndedColumns, ModelData, RowColumns, whole
 from wearfit.model.place_sums import add_by_place, summed
 
 Array = np.ndarray

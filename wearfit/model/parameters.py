@@ -10,7 +10,8 @@ from typing import Any
 
 import numpy as np
 
-from wearfit.model.layout import COEFFICIENTS, SHARES, Layout
+from wearfit.model.data import PlantColumns, whole
+from wearfit.model.layout import COEFFICIENTS, PLANT_SLOPES, SHARES, Layout
 
 Array = Any
 
@@ -45,7 +46,7 @@ def build_parameters(z: Array, raw_share: Array, w: Array, slot: Array, d: Any, 
     z : (coefficient and unscaled slot,) N(lean @ effects, 1), see `axes`
     raw_share : (share,) Beta
     w : (group,) standard normal; a group's scale is |w| times its half-normal prior's
-    slot : (scaled slot,) N(-`slot_middles`, `slot_scales`^2)
+    slot : (scaled slot,) N(-`slot_middles`, `slot_scales`^2), middles by `slot_scores`
 
     Notes
     -----
@@ -54,15 +55,26 @@ def build_parameters(z: Array, raw_share: Array, w: Array, slot: Array, d: Any, 
     """
     on = d.share_prior[2]
     mean = d.share_prior[0] / (d.share_prior[0] + d.share_prior[1])
-    effects = slot_effects(w, slot, d, layout, xp)
-    of_z, n = (z - leaning(effects, d)) @ d.root.T, len(COEFFICIENTS)
-    everything = xp.concatenate([d.coefficient_loc + of_z[..., :n], effects, of_z[..., n:]], axis=-1)
+    coefficients, unscaled = unscaled_parameters(z, w, slot, d, layout, xp)
+    effects = slot_effects(w, slot, slot_scores(coefficients, unscaled, d, layout, xp), d, layout, xp)
+    everything = xp.concatenate([coefficients, effects, unscaled], axis=-1)
     return Parameters(everything, on * raw_share + (1.0 - on) * mean)
 
 
-def slot_effects(w: Array, slot: Array, d: Any, layout: Layout, xp: ModuleType = np) -> Array:
+def unscaled_parameters(z: Array, w: Array, slot: Array, d: Any, layout: Layout, xp: ModuleType = np) -> tuple[Array, Array]:
+    """Coefficients, and effects without a scale of their own, shapes (coefficient,) and (unscaled slot,)."""
+    of_z, n = (z - leaning(w, slot, d, layout, xp)) @ d.root.T, len(COEFFICIENTS)
+    return d.coefficient_loc + of_z[..., :n], of_z[..., n:]
+
+
+def leaning(w: Array, slot: Array, d: Any, layout: Layout, xp: ModuleType = np) -> Array:
+    """Where the coordinates z lie about, by group effects that leave `products` out, shape (coefficient and unscaled slot,)."""
+    return slot_effects(w, slot, d.slot_score, d, layout, xp) @ d.lean.T
+
+
+def slot_effects(w: Array, slot: Array, scores: Array, d: Any, layout: Layout, xp: ModuleType = np) -> Array:
     """Effects of all levels, in order of `Layout.blocks`, shape (scaled slot,)."""
-    along = _signed_scales(w, d, layout, xp) * (slot + slot_middles(w, d, layout, xp)) / slot_scales(w, d, layout, xp)
+    along = _signed_scales(w, d, layout, xp) * (slot + slot_middles(w, scores, d, layout, xp)) / slot_scales(w, d, layout, xp)
     return xp.concatenate([_contrasts(along[..., : layout.contrasted], d, layout, xp), along[..., layout.contrasted :]], axis=-1)
 
 
@@ -87,11 +99,6 @@ def mirror_image(along: Array, d: Any) -> Array:
     return counted - (counted * d.mirror[0]).sum(axis=-1, keepdims=True) * d.mirror[0]
 
 
-def leaning(effects: Array, d: Any) -> Array:
-    """Where the coordinates z lie about, given group effects, shape (coefficient and unscaled slot,)."""
-    return effects @ d.lean.T
-
-
 def group_scales(w: Array, d: Any, xp: ModuleType = np) -> Array:
     """Scales of the groups, shape (group,); a group that is switched off keeps its prior's."""
     return xp.abs(w) * d.group_prior[0]
@@ -108,10 +115,33 @@ def slot_scales(w: Array, d: Any, layout: Layout, xp: ModuleType = np) -> Array:
     return xp.sqrt(1.0 + (group_scales(w, d, xp) ** 2)[..., layout.group_of_slot()] * d.slot_told)
 
 
-def slot_middles(w: Array, d: Any, layout: Layout, xp: ModuleType = np) -> Array:
+def slot_middles(w: Array, scores: Array, d: Any, layout: Layout, xp: ModuleType = np) -> Array:
     """Posterior means of the effects over their posterior standard deviations, by what the history tells of them, shape (scaled slot,).
 
     A history whose log-likelihood has the slope `score` at an effect of zero, and the curvature `told`, leaves it the mean
     score / (scale^-2 + told). Counted from there, the slots of many levels no longer move all at once with their group's scale.
     """
-    return _signed_scales(w, d, layout, xp) * d.slot_score / slot_scales(w, d, layout, xp)
+    return _signed_scales(w, d, layout, xp) * scores / slot_scales(w, d, layout, xp)
+
+
+def slot_scores(coefficients: Array, unscaled: Array, d: Any, layout: Layout, xp: ModuleType = np) -> Array:
+    """Slopes of the history's log-likelihood along the axes of effects where all of them are zero, shape (scaled slot,).
+
+    What is told of a plant is told of its effect and of what its air brings, as one sum. Of that, what is linear in z is `lean`'s to
+    follow. The rest, `products`, is what a plant's effect must be short of, whatever the scale of its group.
+    """
+    plants = layout.block("plant")  # the first of all, and never the group that is mirrored
+    along = products(coefficients, unscaled, d, layout) @ d.contrast[plants, plants]
+    behind = xp.broadcast_to(d.slot_score[plants.stop :], (*along.shape[:-1], layout.scaled - plants.stop))
+    return xp.concatenate([d.slot_score[plants] - d.slot_told[plants] * along, behind], axis=-1)
+
+
+def products(coefficients: Array, unscaled: Array, d: Any, layout: Layout) -> Array:
+    """What a plant's air brings beyond what is linear in slopes and unknown conditions about their likeliest values, shape (plant,).
+
+    That is the sum, over conditions, of the spread of what is not known of one, times how far that and the slope lie from `likely`.
+    """
+    c, n, first = PlantColumns, len(COEFFICIENTS), len(COEFFICIENTS) + layout.scaled
+    error = whole(d.plant[:, c.error]) - first
+    unknown = unscaled[..., error] - d.likely[first:][error]
+    return (d.plant[:, c.spread] * unknown * (coefficients - d.likely[:n])[..., PLANT_SLOPES][..., None, :]).sum(axis=-1)

@@ -79,6 +79,7 @@ def prepare(exposures: Exposures, priors: Priors, layout: Layout) -> ModelData:
         lean=np.zeros((len(COEFFICIENTS) + layout.unscaled, layout.scaled)),
         slot_told=np.zeros(layout.scaled),
         slot_score=np.zeros(layout.scaled),
+        likely=np.zeros(len(COEFFICIENTS) + layout.size),
         contrast=contrasts(layout, seen),
         mirror=mirror_of(layout, seen),
         start=start_by_prior(share_prior, layout),

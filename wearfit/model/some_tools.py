@@ -5,8 +5,7 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 
 from wearfit.exposures.table import Candidates, Cells, Exposures, History, Noted, Tools
-from wearfit.model.clock import whole
-from wearfit.model.data import CandidateColumns, EndedColumns, ModelData, PathColumns, ReadingColumns, RowColumns
+from wearfit.model.data import CandidateColumns, EndedColumns, ModelData, PathColumns, ReadingColumns, RowColumns, whole
 
 Array = np.ndarray
 

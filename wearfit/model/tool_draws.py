@@ -13,8 +13,7 @@ import numpy as np
 from scipy.special import wrightomega
 
 from wearfit import law
-from wearfit.model.clock import whole
-from wearfit.model.data import CandidateColumns, EndedColumns, ModelData, RowColumns
+from wearfit.model.data import CandidateColumns, EndedColumns, ModelData, RowColumns, whole
 from wearfit.model.effect_nodes import drawn_of_nodes, drawn_of_terms, masses_of_nodes, masses_of_terms
 from wearfit.model.kept_loops import by_draws, kept
 from wearfit.model.likelihood import Levels, Terms
