@@ -166,3 +166,19 @@ def test_a_lifes_own_way_is_drawn_about_where_its_readings_put_it() -> None:
             spread = np.sqrt((mass * (at - mean) ** 2).sum())
             assert abs(of_it.mean() - mean) < 0.15 * spread
             assert of_it.std() == pytest.approx(spread, rel=0.15)
+
+
+def test_nothing_steps_where_several_readings_may_be_faults() -> None:
+    """Twelve readings of a mould, seven below the gauge and the last two far over what the rest say, as its capacity moves.
+
+    Steps from no offset, and from all readings alike, ended on the same lesser mode here or on a shoulder, five nats too low.
+    """
+    share = np.array([0.02, 0.065, 0.122, 0.216, 0.241, 0.373, 0.471, 0.779, 0.806, 0.905, 1.054, 1.054])
+    readings = Readings(
+        np.log([0.08] * 9 + [0.16, 1.38, 1.6]), np.append(np.ones(7), np.zeros(5)), np.append(np.zeros(7), [0.1, 0.1, 0.05, 0.0, 0.0])
+    )
+    law = Growth(*(np.array(v) for v in (-0.016, 1.033, 0.176, 0.329, 0.188)))
+    log_share = np.log(share)[:, None] - np.linspace(-0.4, 0.8, 241)
+    exact, found = np.array([by_quadrature(readings, each, law) for each in log_share.T]), log_marginal(readings, log_share, law)
+    assert np.diff(found) == pytest.approx(np.diff(exact), abs=0.1)
+    assert found == pytest.approx(exact, abs=np.log(2.0) + 0.2)  # where two modes hold as much, the nodes stand about one

@@ -7,20 +7,8 @@ import numpy as np
 
 from wearfit.growth import Growth
 from wearfit.model.data import ReadingColumns
-from wearfit.model.growth_kernel import (
-    GROWTH,
-    GROWTH_SD,
-    LEVEL,
-    LIFE_COLUMNS,
-    LIFE_SD,
-    LOG_WAY,
-    NODE_ROWS,
-    NODES,
-    NOISE,
-    ROUNDING,
-    WAS_BELOW,
-    log_integral,
-)
+from wearfit.model.growth_kernel import NODE_ROWS, NODES, log_integral
+from wearfit.model.growth_mode import GROWTH, GROWTH_SD, LEVEL, LIFE_COLUMNS, LIFE_SD, LOG_WAY, NOISE, ROUNDING, WAS_BELOW
 from wearfit.model.kept_loops import by_draws, kept
 from wearfit.remaining import Track
 

@@ -10,7 +10,8 @@ from numba.extending import register_jitable
 from wearfit.growth_integral import CURVATURE, LEAST_BEND
 from wearfit.model.data import ReadingColumns
 from wearfit.model.growth_density import bends, bends_below, slopes, slopes_below, sound_share, sound_slopes
-from wearfit.model.growth_kernel import (
+from wearfit.model.growth_kernel import NODE_ROWS, NODES, PART, G, S, find_mode, integrate, step_of
+from wearfit.model.growth_mode import (
     BELOW,
     BY_G,
     ERROR,
@@ -21,22 +22,14 @@ from wearfit.model.growth_kernel import (
     LIFE_COLUMNS,
     LIFE_SD,
     NEAR,
-    NODE_ROWS,
-    NODES,
     NOISE,
     ODDS,
-    PART,
     PRECISION,
     REST,
     SHARE,
     SOUND,
     VARIANCE,
-    G,
-    S,
-    find_mode,
-    integrate,
     lay_out,
-    step_of,
 )
 
 Array = np.ndarray
@@ -212,7 +205,7 @@ def path_marginals(
         law[LEVEL], law[GROWTH], law[NOISE] = level[feature], growth[feature], noise[feature]
         its, its_said, its_law, its_share = table[low:high], said[low:high], of_law[low], of_spent[low:high]
         lay_out(reading[low:high], log_share[low:high], law, its)
-        mode, root = find_mode(its, law[LIFE_SD])
+        mode, root = find_mode(its, law[LIFE_SD], nodes)
         value[path] += integrate(its, law[LIFE_SD], mode, root, nodes)
         add_nodes(its, law[LIFE_SD], nodes, slope, its_said)
         of_s, of_g = add_root(its, law, mode, root, nodes, slope, its_said, its_law, its_share)

@@ -1,4 +1,4 @@
-"""`growth_integral.log_marginal` as loops over readings, for the compiled model: the mode of a life, and the nodes about it."""
+"""`growth_integral.log_marginal` as loops over readings, for the compiled model: the nodes about a life's mode."""
 
 from math import exp, log, sqrt
 from typing import Final
@@ -6,191 +6,33 @@ from typing import Final
 import numpy as np
 from numba.extending import register_jitable
 
-from wearfit.growth import WEIGHT
-from wearfit.growth_integral import CAREFUL, CLOSE, CURVATURE, LEAST_BEND, LEAST_CURVATURE, MIDDLE, SIDE, SLACK, STEP, TURNS
-from wearfit.model.data import ReadingColumns
-from wearfit.model.growth_density import (
-    SOUND_PEAK,
-    below_parts,
-    bends,
-    fault_over_sound,
-    log_below,
-    noise_parts,
-    sound_share,
+from wearfit.growth_integral import MIDDLE, SIDE, STEP
+from wearfit.model.growth_density import fault_over_sound, log_below
+from wearfit.model.growth_mode import (
+    BELOW,
+    BY_G,
+    LIFE_SD,
+    MUCH,
+    ODDS,
+    PRECISION,
+    REST,
+    VARIANCE,
+    all_sound,
+    climb,
+    lay_out,
+    log_peaks,
+    log_risen,
+    look,
+    one_believed,
+    root_of_information,
 )
 
 Array = np.ndarray
 
 SAME: Final = 1e-3  # modes no further apart are one
 NODES: Final = 9
-MUCH: Final = 1e100  # its power of 2.5 is far from where a product overflows
-
-LOG_WAY, WAS_BELOW, ROUNDING = ReadingColumns.log_way, ReadingColumns.below, ReadingColumns.rounding
-LEVEL, GROWTH, NOISE, LIFE_SD, GROWTH_SD = range(5)  # of the law of one feature
-LIFE_COLUMNS: Final = 11
-REST, BY_G, VARIANCE, PRECISION, ODDS, BELOW, SHARE, ERROR, SOUND, NEAR, FAR = range(LIFE_COLUMNS)  # of its readings: `lay_out`, `look`
 NODE_ROWS: Final = 5
 S, G, PART, FALLEN, RISEN = range(NODE_ROWS)  # of a life's nodes, a row each: `integrate`
-
-
-@register_jitable
-def lay_out(reading: Array, log_share: Array, law: Array, life: Array) -> None:
-    """Fill `life` (reading, LIFE_COLUMNS): a reading's error where s and g are zero, how far g moves it, its noise, whether it lies below.
-
-    `reading` and `log_share` are of one feature of one life, `law` is level, growth, noise, life_sd, growth_sd.
-    """
-    for i in range(len(reading)):
-        life[i, REST] = reading[i, LOG_WAY] - law[LEVEL] - law[GROWTH] * log_share[i]
-        life[i, BY_G] = law[GROWTH_SD] * log_share[i]
-        life[i, VARIANCE] = law[NOISE] * law[NOISE] + reading[i, ROUNDING] * reading[i, ROUNDING]
-        life[i, PRECISION], life[i, ODDS] = noise_parts(life[i, VARIANCE])
-        life[i, BELOW] = reading[i, WAS_BELOW]
-        life[i, SHARE] = log_share[i]
-
-
-@register_jitable
-def look(life: Array, by_s: float, s: float, g: float) -> None:
-    """Fill in each reading's error where s and g stand, and its `sound_share` if it is not below the gauge."""
-    for i in range(len(life)):
-        error = life[i, REST] - by_s * s - life[i, BY_G] * g
-        life[i, ERROR] = error
-        life[i, SOUND], life[i, NEAR], life[i, FAR] = sound_share(error * error, life[i, PRECISION], life[i, ODDS])
-
-
-@register_jitable
-def log_risen(fallen: float, risen: float) -> float:
-    """Log of the density of readings, by how far that of sound ones fell from its peak, and how far that of faults is above it."""
-    return log(risen / (fallen * fallen * sqrt(fallen)))  # one logarithm for many readings: they are what costs
-
-
-@register_jitable
-def log_joint(life: Array, by_s: float, s: float, g: float) -> float:
-    """Log-density of the readings and of s and g, but for `log_peaks` and the constant that integrating takes away; after `look`."""
-    total, fallen, risen = -0.5 * (s * s + g * g), 1.0, 1.0
-    for i in range(len(life)):
-        if life[i, BELOW] > 0.0:
-            total += log_below(life[i, ERROR], sqrt(life[i, VARIANCE]))
-        else:
-            fallen *= 1.0 + 0.25 * life[i, ERROR] * life[i, ERROR] * life[i, PRECISION]
-            risen /= life[i, SOUND]
-            if fallen > MUCH or risen > MUCH:
-                total += log_risen(fallen, risen)
-                fallen, risen = 1.0, 1.0
-    return total + log_risen(fallen, risen)
-
-
-@register_jitable
-def log_peaks(life: Array) -> float:
-    """What no s or g moves of the log-density: the heights of the readings' densities."""
-    total, precise = 0.0, 1.0
-    for i in range(len(life)):
-        if life[i, BELOW] <= 0.0:
-            total += SOUND_PEAK
-            precise *= life[i, PRECISION]
-            if not 1.0 / MUCH < precise < MUCH:
-                total += 0.5 * log(precise)
-                precise = 1.0
-    return total + 0.5 * log(precise)
-
-
-@register_jitable
-def climb(life: Array, by_s: float, from_all: bool) -> tuple[float, float]:
-    """A mode of s and g, found from none of either, or from where all readings are believed alike."""
-    s, g, last_s, last_g, highest = 0.0, 0.0, 0.0, 0.0, -np.inf
-    for turn in range(TURNS):
-        ss, sg, gg, of_s, of_g = 0.0, 0.0, 0.0, 0.0, 0.0
-        safe_ss, safe_sg, safe_gg = 0.0, 0.0, 0.0
-        look(life, by_s, s, g)
-        for i in range(len(life)):
-            by_g, error = life[i, BY_G], life[i, ERROR]
-            if life[i, BELOW] > 0.0:
-                noise = sqrt(life[i, VARIANCE])
-                slope, _, bend, _ = below_parts(error, noise)
-                pull, weight = -slope, WEIGHT * life[i, PRECISION]
-                if turn >= CAREFUL:
-                    weight = max(bend, LEAST_CURVATURE * slope / noise)
-            else:
-                sound, near, far = life[i, SOUND], life[i, NEAR], life[i, FAR]
-                weight = WEIGHT * life[i, PRECISION]
-                if turn > 0 or not from_all:
-                    weight = sound * near + (1.0 - sound) * far
-                pull, bend = weight * error, bends(error, life[i, PRECISION], sound, near, far)[0]
-                if turn >= CAREFUL:
-                    weight = max(bend, LEAST_CURVATURE * weight)
-            ss += bend
-            sg += bend * by_g
-            gg += bend * by_g * by_g
-            safe_ss += weight
-            safe_sg += weight * by_g
-            safe_gg += weight * by_g * by_g
-            of_s += pull
-            of_g += by_g * pull
-        ss, sg, gg, of_s, of_g = 1.0 + by_s * by_s * ss, by_s * sg, 1.0 + gg, by_s * of_s - s, of_g - g
-        determinant = ss * gg - sg * sg
-        if turn < CAREFUL or ss < LEAST_BEND or determinant < LEAST_BEND:  # the true curvature leads nowhere
-            ss, sg, gg = 1.0 + by_s * by_s * safe_ss, by_s * safe_sg, 1.0 + safe_gg
-            determinant = ss * gg - sg * sg
-        step_s, step_g = (gg * of_s - sg * of_g) / determinant, (ss * of_g - sg * of_s) / determinant
-        if turn >= CAREFUL:
-            here = log_joint(life, by_s, s, g)
-            if here < highest - SLACK:
-                last_s, last_g = 0.5 * last_s, 0.5 * last_g
-                step_s, step_g = -last_s, -last_g
-            else:
-                highest, last_s, last_g = here, step_s, step_g
-        s += step_s
-        g += step_g
-        if turn > 0 and abs(step_s) < CLOSE and abs(step_g) < CLOSE:
-            break
-    return s, g
-
-
-@register_jitable
-def root_of_information(life: Array, by_s: float) -> tuple[float, float, float]:
-    """Upper triangular root [[a, b], [0, c]] of what readings that are sound at the mode, and the priors, tell of s and g; after `look`."""
-    ss, sg, gg = 0.0, 0.0, 0.0
-    for i in range(len(life)):
-        if life[i, BELOW] <= 0.0:
-            told = CURVATURE * life[i, SOUND] * life[i, PRECISION]
-            ss += told
-            sg += told * life[i, BY_G]
-            gg += told * life[i, BY_G] * life[i, BY_G]
-    a = sqrt(1.0 + by_s * by_s * ss)
-    b = by_s * sg / a
-    return a, b, sqrt(1.0 + gg - b * b)
-
-
-@register_jitable
-def all_sound(life: Array) -> bool:
-    """Whether no reading is likelier to be a fault than sound; of one below the gauge that is not told. After `look`."""
-    sound = True
-    for i in range(len(life)):
-        sound = sound and life[i, BELOW] <= 0.0 and life[i, SOUND] >= 0.5
-    return sound
-
-
-@register_jitable
-def find_mode(life: Array, by_s: float) -> tuple[tuple[float, float], tuple[float, float, float]]:
-    """s and g at which the readings are likeliest, the mode with more under it where there are two; and `root_of_information`.
-
-    Where all readings are likelier sound than not, to believe all alike leads to the same mode, and is not tried. Leaves `life` as
-    `look` fills it there.
-    """
-    mode = climb(life, by_s, False)
-    look(life, by_s, *mode)
-    root = root_of_information(life, by_s)
-    if all_sound(life):
-        return mode, root
-    other = climb(life, by_s, True)
-    if abs(other[0] - mode[0]) + abs(other[1] - mode[1]) >= SAME:
-        look(life, by_s, *mode)
-        height = log_joint(life, by_s, *mode) - log(root[0] * root[2])
-        look(life, by_s, *other)
-        other_root = root_of_information(life, by_s)
-        if log_joint(life, by_s, *other) - log(other_root[0] * other_root[2]) > height:
-            return other, other_root
-    look(life, by_s, *mode)
-    return mode, root
 
 
 @register_jitable
@@ -238,8 +80,32 @@ def integrate(life: Array, by_s: float, mode: tuple[float, float], root: tuple[f
 
 
 @register_jitable
+def find_mode(life: Array, by_s: float, nodes: Array) -> tuple[tuple[float, float], tuple[float, float, float]]:
+    """s and g at which the readings are likeliest, the mode with most under it where there are several; and `root_of_information`.
+
+    Where all readings are likelier sound than not, to believe all alike or one alone leads to the same mode, and is not tried. Leaves
+    `life` as `look` fills it there; `nodes` are overwritten.
+    """
+    mode = climb(life, by_s, (0.0, 0.0), False)
+    look(life, by_s, *mode)
+    root = root_of_information(life, by_s)
+    if all_sound(life):
+        return mode, root
+    mass = integrate(life, by_s, mode, root, nodes)
+    for other in (climb(life, by_s, (0.0, 0.0), True), climb(life, by_s, one_believed(life, by_s), False)):
+        if abs(other[0] - mode[0]) + abs(other[1] - mode[1]) >= SAME:
+            look(life, by_s, *other)
+            other_root = root_of_information(life, by_s)
+            other_mass = integrate(life, by_s, other, other_root, nodes)
+            if other_mass > mass:
+                mode, root, mass = other, other_root, other_mass
+    look(life, by_s, *mode)
+    return mode, root
+
+
+@register_jitable
 def log_integral(reading: Array, log_share: Array, law: Array, life: Array, nodes: Array) -> float:
     """Log-likelihood of the readings of one feature of one life: `growth_integral.log_marginal`; `life` and `nodes` are overwritten."""
     lay_out(reading, log_share, law, life)
-    mode, root = find_mode(life, law[LIFE_SD])
+    mode, root = find_mode(life, law[LIFE_SD], nodes)
     return integrate(life, law[LIFE_SD], mode, root, nodes)
