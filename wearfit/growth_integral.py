@@ -208,7 +208,7 @@ def _likeliest_mode(life: _Life) -> tuple[Array, Array]:
     """The mode of s and g that has most under it, of those found from none of either, from all readings alike, and from one alone.
 
     The last because steps from the first two may lead to the same lesser mode, or end on a shoulder: on fleets with 5 to 15 % of faults
-    .1 to .4 % of integrals were too small by a nat or more, and stepped there as a life's capacity moved; by three starts .03 % are.
+    up to .4 % of integrals were too small by a nat or more, and stepped there as a life's capacity moved; by three starts .03 % are.
     """
     none = np.zeros_like(life.middle[0]), np.zeros_like(life.middle[0])
     (s, g), *others = life.mode(none), life.mode(none, from_all=True), life.mode(life.one_believed())

@@ -19,7 +19,7 @@ from wearfit.model.layout import COEFFICIENTS, Layout
 from wearfit.model.posterior import Rows, log_median_capacity, summarise_rows
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import Priors
-from wearfit.model.sampler import CAREFUL, CHAINS, MORE_DRAWS, Chains, Compiled, compile_model, first_draws, sample, sample_by_trees
+from wearfit.model.sampler import CAREFUL, CHAINS, DRAWS, MORE_DRAWS, Chains, Compiled, compile_model, sample, sample_by_trees
 
 Array = np.ndarray
 
@@ -121,12 +121,11 @@ def _sample_until_passed(
     wear_law: int,
 ) -> tuple[Flat, Rows, Diagnostics]:
     """Trajectories that fall short go on. Where they diverge, or still do, trees draw anew, with smaller steps if they diverge too."""
-    draws, careful, chains = first_draws(data), 0, None
-    of_trees = TREES * draws
+    draws, careful, chains = DRAWS, 0, None
     effort: Any = {"cores": cores, "progress": lambda share: report("sample", share), "wear_law": wear_law}
     for retry in range(RETRIES + 1):
         if careful:
-            chains = sample_by_trees(compiled, data, seed, of_trees, target_accept=CAREFUL[careful - 1], **effort)
+            chains = sample_by_trees(compiled, data, seed, TREES * DRAWS, target_accept=CAREFUL[careful - 1], **effort)
         else:
             chains = _walked(compiled, data, seed, draws, chains, effort)
             draws = 2 * chains.energy.shape[1]

@@ -32,8 +32,6 @@ TUNE: Final = 60
 TUNE_OF_TREES: Final = 200
 DRAWS: Final = 400
 MORE_DRAWS: Final = 100
-MANY_ROWS: Final = 2_000  # of a history by whose fewest draws a parameter would hardly ever be known well enough
-DRAWS_OF_MANY: Final = 500
 # Of trees, one after the other where chains diverged: with few wear-outs a life's survival is a cliff that wants smaller steps.
 CAREFUL: Final = (0.95, 0.98)
 VARIABLES: Final = ("z", "share", "w", "slot", "read")
@@ -88,11 +86,6 @@ def compile_model(data: ModelData, layout: Layout, wear_law: int = WEIBULL) -> C
     of_law = "weibull" if wear_law == WEIBULL else "others"
     model = native_model(layout, of_law, data.as_dict() | law_data(wear_law), lambda: build_graph(data, layout, wear_law).model)
     return Compiled(layout, model, time.perf_counter() - start, wear_law == WEIBULL)
-
-
-def first_draws(data: ModelData) -> int:
-    """Draws of each chain by which a history may pass the gate; `calibrate` goes on from them by MORE_DRAWS."""
-    return DRAWS if len(data.row) <= MANY_ROWS else DRAWS_OF_MANY
 
 
 def sample(

@@ -21,6 +21,7 @@ SPELLS: Final = (0.0, 0.1, 0.2, 0.35, 0.6, 1.0)  # shares of the trajectories at
 FIRST_STEPS: Final = 4
 STEPS_WITHIN: Final = (2, 40)
 TAKEN: Final = 0.8  # share of trajectories to be taken: fewer and shorter steps than that asks for cost more than they gain
+CHANCE: Final = 0.2  # of a step: what some hundred trajectories leave open of their number is not worth another one
 CHANGE_WITHIN: Final = (0.45, 2.0)  # of the number of steps, in one spell
 NEXT_TO_NONE: Final = 0.05  # taken: from so far off that the number of steps is a guess, three times as many are the next
 
@@ -67,10 +68,11 @@ def _suited(steps: int, walked: Walked) -> int:
     """How many steps would have had the wanted share of trajectories taken; more than before where one diverged.
 
     A share erfc(sqrt(mean) / 2) of trajectories is taken, by the mean of what energy goes astray, which grows with the fourth power of a
-    step's size (Beskos et al. 2013, Bernoulli 19, from memory); and faster where steps come near to what is not stable, so rounded up.
+    step's size (Beskos et al. 2013, Bernoulli 19, from memory); and faster where steps come near to what is not stable, so rounded up,
+    but for CHANCE.
     """
     taken = float(walked.likely.mean())
     astray, wanted = (float(erfcinv(np.clip(share, 1e-3, 1.0 - 1e-3))) ** 2 for share in (taken, TAKEN))
     change = float(np.clip((astray / wanted) ** 0.25, *CHANGE_WITHIN)) if taken > NEXT_TO_NONE else 3.0
     least = steps + 1 if walked.diverging.any() else 0
-    return int(np.clip(max(ceil(steps * change), least), *STEPS_WITHIN))
+    return int(np.clip(max(ceil(steps * change - CHANCE), least), *STEPS_WITHIN))
