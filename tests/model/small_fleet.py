@@ -12,7 +12,7 @@ from wearfit.model.axes import axes_of
 from wearfit.model.data import ModelData
 from wearfit.model.information import Information
 from wearfit.model.layout import GROUPS, SHARES, Layout
-from wearfit.model.parameters import leaning, slot_middles, slot_scales, slot_scores
+from wearfit.model.parameters import leaning, slot_middles, slot_scales, slot_scores, unscaled_parameters
 from wearfit.records.assemble import assemble
 from wearfit.records.readers.grid import Grid
 from wearfit.records.sheets.interpret import interpret
@@ -192,8 +192,7 @@ def prior_draws(data: ModelData, layout: Layout, draws: int, seed: int) -> Coord
     slot = rng.standard_normal((draws, layout.scaled))
     turned, padding = slot[:, layout.turned], ~data.contrast.any(axis=0)
     slot[:, layout.turned] = np.where(padding, turned, turned @ data.contrast @ data.contrast.T @ data.contrast)
-    of_z, n = z @ data.root.T, len(data.coefficient_loc)
-    scores = slot_scores(data.coefficient_loc + of_z[:, :n], of_z[:, n:], data, layout)
+    scores = slot_scores(*unscaled_parameters(z, data), data, layout)
     slot = slot * slot_scales(w, data, layout) - slot_middles(w, scores, data, layout)
     return Coordinates(
         z=z + leaning(w, slot, data, layout),

@@ -35,7 +35,7 @@ TOLD = laid_anyhow(DATA, LAYOUT)
 def terms(at: Any, xp: ModuleType) -> dict[str, Any]:
     """Every quantity that the likelihood goes through, by name."""
     p = build_parameters(at.z, at.share, at.w, at.slot, DATA, LAYOUT, xp)
-    scores = slot_scores(*unscaled_parameters(at.z, at.w, at.slot, DATA, LAYOUT, xp), DATA, LAYOUT, xp)
+    scores = slot_scores(*unscaled_parameters(at.z - leaning(at.w, at.slot, DATA, LAYOUT, xp), DATA), DATA, LAYOUT, xp)
     clock, log_eta = run_clock(p, DATA, xp), log_life(p, DATA)
     told = told_by_readings(p, clock, at.read, DATA, LAYOUT, xp)
     parts = ll.history_terms(p, clock, log_eta, DATA, xp, told)
@@ -123,7 +123,7 @@ def test_graph_is_priors_and_likelihood(data: ModelData) -> None:
             + norm.logpdf(at.w).sum()
             + beta.logpdf(at.share, data.share_prior[0], data.share_prior[1]).sum()
         )
-        scores = slot_scores(*unscaled_parameters(at.z, at.w, at.slot, data, LAYOUT), data, LAYOUT)
+        scores = slot_scores(*unscaled_parameters(at.z - lean, data), data, LAYOUT)
         middles = slot_middles(at.w, scores, data, LAYOUT)
         prior += norm.logpdf(at.slot, -middles, slot_scales(at.w, data, LAYOUT)).sum()
         # Capacities have no prior of their own but the law's.

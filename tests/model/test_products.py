@@ -10,7 +10,7 @@ from wearfit.model.clock import log_place
 from wearfit.model.data import ModelData, PlaceColumns, PlantColumns
 from wearfit.model.graph import build_graph
 from wearfit.model.layout import COEFFICIENTS, PLANT_SLOPES
-from wearfit.model.parameters import Parameters, build_parameters, products, slot_scores, unscaled_parameters
+from wearfit.model.parameters import Parameters, build_parameters, leaning, products, slot_scores, unscaled_parameters
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
 
@@ -62,7 +62,7 @@ def test_plants_are_counted_from_where_they_are_likely_given_the_product(scale: 
 
 def test_other_groups_are_counted_as_without_a_product() -> None:
     at = prior_draws(LAID, LAYOUT, draws=4, seed=4)
-    scores = slot_scores(*unscaled_parameters(at.z, at.w, at.slot, LAID, LAYOUT), LAID, LAYOUT)
+    scores = slot_scores(*unscaled_parameters(at.z - leaning(at.w, at.slot, LAID, LAYOUT), LAID), LAID, LAYOUT)
     assert np.abs(scores - LAID.slot_score)[:, PLANTS].max() > 0.01
     assert np.array_equal(scores[:, PLANTS.stop :], np.broadcast_to(LAID.slot_score[PLANTS.stop :], scores[:, PLANTS.stop :].shape))
 

@@ -15,7 +15,7 @@ import numpy as np
 from wearfit.model.data import ModelData
 from wearfit.model.information import Information, usual_scales
 from wearfit.model.layout import CONTRASTED, Layout
-from wearfit.model.parameters import mirror_image
+from wearfit.model.parameters import mirror_image, unscaled_parameters
 from wearfit.model.start import start_about
 
 Array = np.ndarray
@@ -72,8 +72,8 @@ def axes_of(told: Information, d: ModelData, layout: Layout) -> Axes:
     by_level = lean.copy()
     by_level[:, layout.turned] = lean[:, layout.turned] @ d.contrast.T
     by_level[:, layout.mirrored] = mirror_image(lean[:, layout.mirrored], d)
-    n, of_z = len(d.coefficient_loc), d.root @ told.likely_z
-    likely = np.concatenate([d.coefficient_loc + of_z[:n], np.zeros(layout.scaled), of_z[n:]])
+    coefficients, unscaled = unscaled_parameters(told.likely_z, d)
+    likely = np.concatenate([coefficients, np.zeros(layout.scaled), unscaled])
     likely_z = turn.T @ told.likely_z + lean @ told.effect
     start = start_about(told.share, np.stack([likely_z, precision]), told.read, layout)
     return Axes(d.root @ turn, by_level, contrast, of_told, score, likely, start)

@@ -53,9 +53,10 @@ def build_graph(data: ModelData, layout: Layout, wear_law: int = law.WEIBULL) ->
         share = pm.Beta("share", d.share_prior[0], d.share_prior[1], shape=len(SHARES))
         w = pm.Normal("w", 0.0, 1.0, shape=len(GROUPS))
         slot = pm.Flat("slot", shape=layout.scaled)
-        z = pm.Normal("z", leaning(w, slot, d, layout, pt), 1.0, shape=len(COEFFICIENTS) + layout.unscaled)
+        lean = leaning(w, slot, d, layout, pt)
+        z = pm.Normal("z", lean, 1.0, shape=len(COEFFICIENTS) + layout.unscaled)
         # By parameters, z comes first and then effects; by coordinates, z leans on slots, which have no distribution before it.
-        scores = slot_scores(*unscaled_parameters(z, w, slot, d, layout, pt), d, layout, pt)
+        scores = slot_scores(*unscaled_parameters(z - lean, d), d, layout, pt)
         by_scale = pm.Normal.dist(-slot_middles(w, scores, d, layout, pt), slot_scales(w, d, layout, pt))
         pm.Potential("effects", pm.logp(by_scale, slot).sum())
         read = pm.Normal("read", 0.0, 1.0, shape=layout.reads)

@@ -91,14 +91,12 @@ def find_mode(life: Array, by_s: float, nodes: Array) -> tuple[tuple[float, floa
     root = root_of_information(life, by_s)
     if all_sound(life):
         return mode, root
-    mass = integrate(life, by_s, mode, root, nodes)
     for other in (climb(life, by_s, (0.0, 0.0), True), climb(life, by_s, one_believed(life, by_s), False)):
         if abs(other[0] - mode[0]) + abs(other[1] - mode[1]) >= SAME:
             look(life, by_s, *other)
             other_root = root_of_information(life, by_s)
-            other_mass = integrate(life, by_s, other, other_root, nodes)
-            if other_mass > mass:
-                mode, root, mass = other, other_root, other_mass
+            if integrate(life, by_s, other, other_root, nodes) > integrate(life, by_s, mode, root, nodes):
+                mode, root = other, other_root
     look(life, by_s, *mode)
     return mode, root
 

@@ -55,15 +55,15 @@ def build_parameters(z: Array, raw_share: Array, w: Array, slot: Array, d: Any, 
     """
     on = d.share_prior[2]
     mean = d.share_prior[0] / (d.share_prior[0] + d.share_prior[1])
-    coefficients, unscaled = unscaled_parameters(z, w, slot, d, layout, xp)
+    coefficients, unscaled = unscaled_parameters(z - leaning(w, slot, d, layout, xp), d)
     effects = slot_effects(w, slot, slot_scores(coefficients, unscaled, d, layout, xp), d, layout, xp)
     everything = xp.concatenate([coefficients, effects, unscaled], axis=-1)
     return Parameters(everything, on * raw_share + (1.0 - on) * mean)
 
 
-def unscaled_parameters(z: Array, w: Array, slot: Array, d: Any, layout: Layout, xp: ModuleType = np) -> tuple[Array, Array]:
-    """Coefficients, and effects without a scale of their own, shapes (coefficient,) and (unscaled slot,)."""
-    of_z, n = (z - leaning(w, slot, d, layout, xp)) @ d.root.T, len(COEFFICIENTS)
+def unscaled_parameters(upright: Array, d: Any) -> tuple[Array, Array]:
+    """Coefficients, and effects without a scale of their own, shapes (coefficient,) and (unscaled slot,), by z less `leaning`."""
+    of_z, n = upright @ d.root.T, len(COEFFICIENTS)
     return d.coefficient_loc + of_z[..., :n], of_z[..., n:]
 
 
