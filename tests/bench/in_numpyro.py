@@ -93,21 +93,26 @@ def model(d: Arrays, nodes: int = NODES) -> None:
     slot = numpyro.sample("slot", dist.ImproperUniform(dist.constraints.real, (), scale.shape))
     leaning = _contrasts(spread * (slot + middle) / scale, d)
     lean = d["lean"] @ leaning
-    z = numpyro.sample("z", dist.Normal(lean, 1.0).to_event(1))
-    of_z, n = d["root"] @ (z - lean), d["coefficient_loc"].shape[0]
-    p = jnp.concatenate([d["coefficient_loc"] + of_z[:n], leaning, of_z[n:]])
-    middle = middle - spread * d["slot_told"] * _along_plants(_products(p, d), d) / scale
+    z = numpyro.sample("z", dist.ImproperUniform(dist.constraints.real, (), lean.shape))
+    upright = z - lean
+    of_air = _products(upright, d)
+    standard = upright - d["lean_on_air"] @ of_air
+    numpyro.factor("coefficients", dist.Normal(0.0, 1.0).log_prob(standard).sum())
+    middle = middle - spread * d["slot_told"] * _along_plants(of_air, d) / scale
     numpyro.factor("effects", dist.Normal(-middle, scale).log_prob(slot).sum())
-    p = jnp.concatenate([p[:n], _contrasts(spread * (slot + middle) / scale, d), of_z[n:]])
+    of_z, n = d["root"] @ standard, d["coefficient_loc"].shape[0]
+    p = jnp.concatenate([d["coefficient_loc"] + of_z[:n], _contrasts(spread * (slot + middle) / scale, d), of_z[n:]])
     tool = d["tool_group"]
     tool_spread = jnp.exp(p[d["log_shape"]]) * w[tool] * d["group_prior"][0, tool] * d["group_prior"][1, tool]
     numpyro.factor("history", log_likelihood(p, on * share + (1.0 - on) * a / (a + b), tool_spread, d, nodes))
 
 
-def _products(p: Array, d: Arrays) -> Array:
+def _products(upright: Array, d: Arrays) -> Array:
     """What plants' air brings beyond lines in slopes and in what is not known of it."""
-    slopes, errors = d["plant_slopes"], d["plant_error"]
-    beyond = p - d["likely"]
+    slopes, errors, n = d["plant_slopes"], d["plant_error"], d["coefficient_loc"].shape[0]
+    of_z = d["root"] @ upright
+    effects = jnp.zeros(d["likely"].shape[0] - of_z.shape[0])
+    beyond = jnp.concatenate([d["coefficient_loc"] + of_z[:n], effects, of_z[n:]]) - d["likely"]
     return (d["plant_spread"] * beyond[errors] * beyond[slopes]).sum(axis=1)
 
 

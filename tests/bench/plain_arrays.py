@@ -54,6 +54,7 @@ def plain_arrays(data: ModelData, layout: Layout) -> dict[str, Array]:
         "coefficient_loc": d.coefficient_loc,
         "root": d.root,
         "lean": d.lean,
+        "lean_on_air": d.lean_on_air,
         "share_prior": d.share_prior,
         "group_prior": d.group_prior,
         "slot_told": d.slot_told,

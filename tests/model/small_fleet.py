@@ -12,7 +12,7 @@ from wearfit.model.axes import axes_of
 from wearfit.model.data import ModelData
 from wearfit.model.information import Information
 from wearfit.model.layout import GROUPS, SHARES, Layout
-from wearfit.model.parameters import leaning, slot_middles, slot_scales, slot_scores, unscaled_parameters
+from wearfit.model.parameters import leaning, products, slot_middles, slot_scales, slot_scores
 from wearfit.records.assemble import assemble
 from wearfit.records.readers.grid import Grid
 from wearfit.records.sheets.interpret import interpret
@@ -164,13 +164,30 @@ def upright(root: np.ndarray) -> np.ndarray:
     return np.asarray(axes * np.sqrt(np.maximum(squares, 0.0)) @ axes.T)
 
 
+def told_of_nothing(data: ModelData, layout: Layout) -> Information:
+    """What a history tells that has no rows."""
+    n = len(data.root)
+    return Information(
+        z=np.zeros((n, n)),
+        between=np.zeros((n, layout.scaled)),
+        turned=np.zeros((len(layout.turned),) * 2),
+        mirrored=np.zeros(layout.mirrored.stop - layout.mirrored.start),
+        sudden=np.zeros(layout.plants),
+        effect=np.zeros(layout.scaled),
+        likely_z=np.zeros(n),
+        share=np.stack([np.zeros(len(SHARES)), np.ones(len(SHARES))]),
+        read=np.stack([np.zeros(layout.reads), np.ones(layout.reads)]),
+    )
+
+
 def laid_anyhow(data: ModelData, layout: Layout) -> ModelData:
     """The same model with coordinates along axes of a made-up history, which turn, lean and scale them all."""
     rng, n = np.random.default_rng(11), len(data.root)
     slopes = rng.standard_normal((3 * n, n + layout.scaled))
     precision = slopes.T @ slopes
     of_effects = precision[n:, n:]
-    told = Information(
+    told = replace(
+        told_of_nothing(data, layout),
         z=precision[:n, :n],
         between=precision[:n, n:],
         turned=of_effects[np.ix_(layout.turned, layout.turned)],
@@ -178,8 +195,6 @@ def laid_anyhow(data: ModelData, layout: Layout) -> ModelData:
         sudden=np.diag(of_effects)[layout.block("sudden_plant")],
         effect=0.2 * rng.standard_normal(layout.scaled),
         likely_z=0.3 * rng.standard_normal(n),
-        share=np.stack([np.zeros(len(SHARES)), np.ones(len(SHARES))]),
-        read=np.stack([np.zeros(layout.reads), np.ones(layout.reads)]),
     )
     return replace(data, **vars(axes_of(told, data, layout)))
 
@@ -192,10 +207,11 @@ def prior_draws(data: ModelData, layout: Layout, draws: int, seed: int) -> Coord
     slot = rng.standard_normal((draws, layout.scaled))
     turned, padding = slot[:, layout.turned], ~data.contrast.any(axis=0)
     slot[:, layout.turned] = np.where(padding, turned, turned @ data.contrast @ data.contrast.T @ data.contrast)
-    scores = slot_scores(*unscaled_parameters(z, data), data, layout)
+    of_air = products(z, data, layout)
+    scores = slot_scores(of_air, data, layout)
     slot = slot * slot_scales(w, data, layout) - slot_middles(w, scores, data, layout)
     return Coordinates(
-        z=z + leaning(w, slot, data, layout),
+        z=z + of_air @ data.lean_on_air.T + leaning(w, slot, data, layout),
         share=rng.beta(data.share_prior[0], data.share_prior[1], (draws, len(data.share_prior[0]))),
         w=w,
         slot=slot,

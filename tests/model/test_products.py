@@ -4,15 +4,18 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from small_fleet import Coordinates, laid_anyhow, prior_draws, small_fleet
+from priors_text import switched_off
+from small_fleet import Coordinates, laid_anyhow, prior_draws, small_fleet, told_of_nothing
 
+from wearfit.model.axes import axes_of
 from wearfit.model.clock import log_place
 from wearfit.model.data import ModelData, PlaceColumns, PlantColumns
 from wearfit.model.graph import build_graph
-from wearfit.model.layout import COEFFICIENTS, PLANT_SLOPES
-from wearfit.model.parameters import Parameters, build_parameters, leaning, products, slot_scores, unscaled_parameters
+from wearfit.model.layout import CLASS_OFFSET, COEFFICIENTS, PLANT_SLOPES
+from wearfit.model.levels_seen import levels_seen
+from wearfit.model.parameters import Parameters, build_parameters, leaning, products, slot_scores, standard
 from wearfit.model.prepare import layout_of, prepare
-from wearfit.model.priors import read_priors
+from wearfit.model.priors import parse_priors, read_priors
 
 Array = np.ndarray
 
@@ -21,7 +24,14 @@ LAYOUT = layout_of(FLEET)
 PLAIN = prepare(FLEET, read_priors(), LAYOUT)
 LAID = laid_anyhow(PLAIN, LAYOUT)
 N, PLANTS = len(COEFFICIENTS), LAYOUT.block("plant")
+OF_NOTHING = told_of_nothing(PLAIN, LAYOUT)
 BEHIND = N + LAYOUT.scaled  # places of effects without a scale
+
+
+def coordinates_of(parameters: Array) -> Array:
+    """Standard normal coordinates of coefficients and effects without a scale."""
+    values = np.concatenate([parameters[..., :N] - LAID.coefficient_loc, parameters[..., BEHIND:]], axis=-1)
+    return np.asarray(values @ np.linalg.pinv(LAID.root).T)
 
 
 def test_products_are_what_lines_leave_of_the_clock() -> None:
@@ -41,7 +51,7 @@ def test_products_are_what_lines_leave_of_the_clock() -> None:
 
     beyond = level(at, at) - level(at, LAID.likely) - level(LAID.likely, at) + level(LAID.likely, LAID.likely)
     assert np.abs(beyond).min() > 0.001
-    assert products(at[:N], at[BEHIND:], unsure, LAYOUT) == pytest.approx(beyond, rel=1e-10)
+    assert products(coordinates_of(at), unsure, LAYOUT) == pytest.approx(beyond, rel=1e-8)
 
 
 @pytest.mark.parametrize("scale", [0.05, 0.5])
@@ -51,7 +61,7 @@ def test_plants_are_counted_from_where_they_are_likely_given_the_product(scale: 
     w = at.w.copy()
     w[:, 0] = scale / LAID.group_prior[0, 0]
     p = build_parameters(at.z, at.share, w, np.zeros_like(at.slot), LAID, LAYOUT).all
-    of_air = products(p[:, :N], p[:, BEHIND:], LAID, LAYOUT)
+    of_air = products(coordinates_of(p), LAID, LAYOUT)
     axes, own = LAID.contrast[PLANTS, PLANTS], np.flatnonzero(LAID.contrast[PLANTS, PLANTS].any(axis=0))
     assert np.abs(of_air @ axes[:, own]).max() > 0.01
     precision = LAID.slot_told[PLANTS][own]
@@ -62,7 +72,7 @@ def test_plants_are_counted_from_where_they_are_likely_given_the_product(scale: 
 
 def test_other_groups_are_counted_as_without_a_product() -> None:
     at = prior_draws(LAID, LAYOUT, draws=4, seed=4)
-    scores = slot_scores(*unscaled_parameters(at.z - leaning(at.w, at.slot, LAID, LAYOUT), LAID), LAID, LAYOUT)
+    scores = slot_scores(products(at.z - leaning(at.w, at.slot, LAID, LAYOUT), LAID, LAYOUT), LAID, LAYOUT)
     assert np.abs(scores - LAID.slot_score)[:, PLANTS].max() > 0.01
     assert np.array_equal(scores[:, PLANTS.stop :], np.broadcast_to(LAID.slot_score[PLANTS.stop :], scores[:, PLANTS.stop :].shape))
 
@@ -96,3 +106,37 @@ def test_parameters_are_as_likely_along_any_axes() -> None:
         assert abs(log_volume(LAID, laid) - log_volume(PLAIN, plain)) > 1.0
         by_plain = log_density(PLAIN, plain) - log_volume(PLAIN, plain)
         assert log_density(LAID, laid) - log_volume(LAID, laid) == pytest.approx(by_plain, abs=1e-3)
+
+
+def test_classes_are_counted_from_where_their_level_is_likely_given_the_products() -> None:
+    """Class offsets N(0, C), held against the mean of the products by what is told of them: C by the priors, told in offsets' own terms."""
+    n, told = len(PLAIN.root), np.zeros((len(PLAIN.root),) * 2)
+    slopes = np.random.default_rng(6).standard_normal((20, CLASS_OFFSET.stop - CLASS_OFFSET.start))
+    told[CLASS_OFFSET, CLASS_OFFSET] = slopes.T @ slopes
+    laid = replace(PLAIN, **vars(axes_of(replace(OF_NOTHING, z=told), PLAIN, LAYOUT)))
+    root = PLAIN.root[CLASS_OFFSET, CLASS_OFFSET]
+    covariance, by_offset = root @ root.T, np.linalg.inv(root).T @ slopes.T @ slopes @ np.linalg.inv(root)
+    per_unit = np.linalg.solve(np.linalg.inv(covariance) + by_offset, by_offset @ np.ones(len(root)))
+    assert np.ptp(per_unit) > 0.01
+
+    of_air = np.random.default_rng(7).standard_normal(LAYOUT.plants)
+    seen = of_air[levels_seen(FLEET).plant.nonzero()[0]].mean()
+    moved = laid.root @ standard(np.zeros(n), of_air, laid)
+    assert moved[CLASS_OFFSET] == pytest.approx(per_unit * seen, rel=1e-9)
+    assert np.delete(moved, np.r_[CLASS_OFFSET]) == pytest.approx(np.zeros(n - len(root)), abs=1e-12)
+
+
+def test_products_do_not_hang_on_the_level_of_the_classes() -> None:
+    upright = np.random.default_rng(8).standard_normal((5, len(LAID.root)))
+    of_air = products(upright, LAID, LAYOUT)
+    moved = standard(upright, of_air, LAID)
+    assert np.abs(moved - upright).max() > 0.01
+    assert products(moved, LAID, LAYOUT) == pytest.approx(of_air, rel=1e-9)
+
+
+@pytest.mark.parametrize("switched", ["", "class_offset"], ids=["nothing is told", "switched off"])
+def test_a_level_of_which_nothing_can_be_told_is_counted_as_without_products(switched: str) -> None:
+    everything = replace(OF_NOTHING, z=np.eye(len(PLAIN.root)))
+    assert axes_of(everything, PLAIN, LAYOUT).lean_on_air.any()
+    off = prepare(FLEET, parse_priors(switched_off("class_offset")), LAYOUT)
+    assert not (axes_of(everything, off, LAYOUT) if switched else axes_of(OF_NOTHING, PLAIN, LAYOUT)).lean_on_air.any()

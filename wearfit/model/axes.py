@@ -4,7 +4,8 @@ Coefficients, and with them effects without a scale of their own, are loc + root
 is another root of the same prior; the V chosen holds the eigenvectors of what is told of z. The effects u of a group are turned in the
 same way, and what is told along each axis sets the scale of its coordinate, and from where it is counted. Where a plant's effect rises
 and what its air does falls, both are as likely: so the coordinates sampled are z + lean @ u, whose likeliest value does not move with u.
-What air does is a slope times air that is partly unknown: what that is beyond a line about the likeliest, u is counted short of.
+What air does is a slope times air that is partly unknown: what that is beyond a line about the likeliest, u is counted short of, and
+the level of all classes of its mean over plants, which u does not reach.
 None of it changes the posterior.
 """
 
@@ -12,9 +13,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from wearfit.model.data import ModelData
+from wearfit.model.data import CellColumns, ModelData, PlaceColumns, whole
 from wearfit.model.information import Information, usual_scales
-from wearfit.model.layout import CONTRASTED, Layout
+from wearfit.model.layout import CLASS_OFFSET, CONTRASTED, Layout
 from wearfit.model.parameters import mirror_image, unscaled_parameters
 from wearfit.model.start import start_about
 
@@ -27,6 +28,7 @@ class Axes:
 
     root: Array  # (z, z)
     lean: Array  # (z, scaled slot)
+    lean_on_air: Array  # (z, plant slot)
     contrast: Array  # (turned slot, turned slot)
     slot_told: Array  # (scaled slot,)
     slot_score: Array  # (scaled slot,)
@@ -76,7 +78,25 @@ def axes_of(told: Information, d: ModelData, layout: Layout) -> Axes:
     likely = np.concatenate([coefficients, np.zeros(layout.scaled), unscaled])
     likely_z = turn.T @ told.likely_z + lean @ told.effect
     start = start_about(told.share, np.stack([likely_z, precision]), told.read, layout)
-    return Axes(d.root @ turn, by_level, contrast, of_told, score, likely, start)
+    on_air = -np.outer(turn.T @ _level(told.z, d), _share_of_plants(d, layout))
+    return Axes(d.root @ turn, by_level, on_air, contrast, of_told, score, likely, start)
+
+
+def _level(told: Array, d: ModelData) -> Array:
+    """How much further the likeliest z lies, all but class offsets known, where every plant wears tools e times as fast, shape (z,)."""
+    classes = d.root[CLASS_OFFSET, CLASS_OFFSET]
+    raised = np.linalg.pinv(classes) @ np.ones(len(classes))
+    along, axes = np.linalg.eigh(told[CLASS_OFFSET, CLASS_OFFSET])
+    out, known = np.zeros(len(told)), np.maximum(along, 0.0)
+    out[CLASS_OFFSET] = axes @ (known / (1.0 + known) * (axes.T @ raised))
+    return out
+
+
+def _share_of_plants(d: ModelData, layout: Layout) -> Array:
+    """What each plant counts in the mean over plants that the history has cells at, shape (plant slot,)."""
+    of_cells = whole(d.place[:, PlaceColumns.plant])[whole(d.cell[:, CellColumns.place])]
+    at = (np.bincount(of_cells, minlength=layout.plants) > 0) & (np.arange(layout.plants) < layout.plants - 1)  # the last is none
+    return np.asarray(at / max(at.sum(), 1))
 
 
 def _turned_least_to_most(told: Array) -> tuple[Array, Array]:

@@ -108,6 +108,7 @@ class ModelData:
     coefficient_loc: Array  # (coefficient,)
     root: Array  # (z, z) coefficients less their loc, and behind them effects without a scale, are root @ z, z standard normal
     lean: Array  # (z, scaled slot) how their likeliest coordinates follow group effects
+    lean_on_air: Array  # (z, plant slot) how the likeliest level of all classes follows `parameters.products`
     share_prior: Array  # (3, share): a, b, on
     group_prior: Array  # (2, group): scale, on
     slot_told: Array  # (slot,) what the history tells of each effect, as a precision; 0 where nothing is told
@@ -193,6 +194,7 @@ def check_bounds(data: ModelData, layout: Layout) -> None:
         "plant": (layout.plants, data.plant.shape[1]),
         "root": (len(COEFFICIENTS) + layout.unscaled,) * 2,
         "lean": (len(COEFFICIENTS) + layout.unscaled, layout.scaled),
+        "lean_on_air": (len(COEFFICIENTS) + layout.unscaled, layout.plants),
         "slot_told": (layout.scaled,),
         "slot_score": (layout.scaled,),
         "likely": (len(COEFFICIENTS) + layout.size,),

@@ -43,7 +43,7 @@ def build_parameters(z: Array, raw_share: Array, w: Array, slot: Array, d: Any, 
 
     Parameters
     ----------
-    z : (coefficient and unscaled slot,) N(lean @ effects, 1), see `axes`
+    z : (coefficient and unscaled slot,) of which `standard` is N(0, 1), see `axes`
     raw_share : (share,) Beta
     w : (group,) standard normal; a group's scale is |w| times its half-normal prior's
     slot : (scaled slot,) N(-`slot_middles`, `slot_scales`^2), middles by `slot_scores`
@@ -55,21 +55,31 @@ def build_parameters(z: Array, raw_share: Array, w: Array, slot: Array, d: Any, 
     """
     on = d.share_prior[2]
     mean = d.share_prior[0] / (d.share_prior[0] + d.share_prior[1])
-    coefficients, unscaled = unscaled_parameters(z - leaning(w, slot, d, layout, xp), d)
-    effects = slot_effects(w, slot, slot_scores(coefficients, unscaled, d, layout, xp), d, layout, xp)
+    upright = z - leaning(w, slot, d, layout, xp)
+    of_air = products(upright, d, layout)
+    coefficients, unscaled = unscaled_parameters(standard(upright, of_air, d), d)
+    effects = slot_effects(w, slot, slot_scores(of_air, d, layout, xp), d, layout, xp)
     everything = xp.concatenate([coefficients, effects, unscaled], axis=-1)
     return Parameters(everything, on * raw_share + (1.0 - on) * mean)
 
 
-def unscaled_parameters(upright: Array, d: Any) -> tuple[Array, Array]:
-    """Coefficients, and effects without a scale of their own, shapes (coefficient,) and (unscaled slot,), by z less `leaning`."""
-    of_z, n = upright @ d.root.T, len(COEFFICIENTS)
+def unscaled_parameters(standard: Array, d: Any) -> tuple[Array, Array]:
+    """Coefficients, and effects without a scale of their own, shapes (coefficient,) and (unscaled slot,)."""
+    of_z, n = standard @ d.root.T, len(COEFFICIENTS)
     return d.coefficient_loc + of_z[..., :n], of_z[..., n:]
 
 
 def leaning(w: Array, slot: Array, d: Any, layout: Layout, xp: ModuleType = np) -> Array:
-    """Where the coordinates z lie about, by group effects that leave `products` out, shape (coefficient and unscaled slot,)."""
+    """Where the coordinates z lie about, by group effects that leave `products` out, shape (coefficient and unscaled slot,).
+
+    What is left of z is upright: no group effect moves where it is likely.
+    """
     return slot_effects(w, slot, d.slot_score, d, layout, xp) @ d.lean.T
+
+
+def standard(upright: Array, of_air: Array, d: Any) -> Array:
+    """Coordinates that the prior has independent and standard normal, by upright ones and `products`, shape of the upright ones."""
+    return upright - of_air @ d.lean_on_air.T
 
 
 def slot_effects(w: Array, slot: Array, scores: Array, d: Any, layout: Layout, xp: ModuleType = np) -> Array:
@@ -124,24 +134,27 @@ def slot_middles(w: Array, scores: Array, d: Any, layout: Layout, xp: ModuleType
     return _signed_scales(w, d, layout, xp) * scores / slot_scales(w, d, layout, xp)
 
 
-def slot_scores(coefficients: Array, unscaled: Array, d: Any, layout: Layout, xp: ModuleType = np) -> Array:
+def slot_scores(of_air: Array, d: Any, layout: Layout, xp: ModuleType = np) -> Array:
     """Slopes of the history's log-likelihood along the axes of effects where all of them are zero, shape (scaled slot,).
 
     What is told of a plant is told of its effect and of what its air brings, as one sum. Of that, what is linear in z is `lean`'s to
-    follow. The rest, `products`, is what a plant's effect must be short of, whatever the scale of its group.
+    follow. The rest, `products`, is what a plant's effect must be short of, whatever the scale of its group. Effects sum to zero over
+    plants, so that the level of all classes must be short of its mean: see `standard`.
     """
     plants = layout.block("plant")  # the first of all, and never the group that is mirrored
-    along = products(coefficients, unscaled, d, layout) @ d.contrast[plants, plants]
+    along = of_air @ d.contrast[plants, plants]
     behind = xp.broadcast_to(d.slot_score[plants.stop :], (*along.shape[:-1], layout.scaled - plants.stop))
     return xp.concatenate([d.slot_score[plants] - d.slot_told[plants] * along, behind], axis=-1)
 
 
-def products(coefficients: Array, unscaled: Array, d: Any, layout: Layout) -> Array:
+def products(upright: Array, d: Any, layout: Layout) -> Array:
     """What a plant's air brings beyond what is linear in slopes and unknown conditions about their likeliest values, shape (plant,).
 
     That is the sum, over conditions, of the spread of what is not known of one, times how far that and the slope lie from `likely`.
+    Neither hangs on `lean_on_air`, so that upright coordinates tell them as `standard` ones do.
     """
     c, n, first = PlantColumns, len(COEFFICIENTS), len(COEFFICIENTS) + layout.scaled
+    coefficients, unscaled = unscaled_parameters(upright, d)
     error = whole(d.plant[:, c.error]) - first
     unknown = unscaled[..., error] - d.likely[first:][error]
     return (d.plant[:, c.spread] * unknown * (coefficients - d.likely[:n])[..., PLANT_SLOPES][..., None, :]).sum(axis=-1)

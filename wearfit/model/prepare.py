@@ -77,6 +77,7 @@ def prepare(exposures: Exposures, priors: Priors, layout: Layout) -> ModelData:
         share_prior=share_prior,
         group_prior=np.stack([priors.scale, priors.group_on]),
         lean=np.zeros((len(COEFFICIENTS) + layout.unscaled, layout.scaled)),
+        lean_on_air=np.zeros((len(COEFFICIENTS) + layout.unscaled, layout.plants)),
         slot_told=np.zeros(layout.scaled),
         slot_score=np.zeros(layout.scaled),
         likely=np.zeros(len(COEFFICIENTS) + layout.size),
