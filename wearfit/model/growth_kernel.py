@@ -86,12 +86,12 @@ def find_mode(life: Array, by_s: float, nodes: Array) -> tuple[tuple[float, floa
     Where all readings are likelier sound than not, to believe all alike or one alone leads to the same mode, and is not tried. Leaves
     `life` as `look` fills it there; `nodes` are overwritten.
     """
-    mode = climb(life, by_s, (0.0, 0.0), False)
+    mode, reached = climb(life, by_s, (0.0, 0.0), False)
     look(life, by_s, *mode)
     root = root_of_information(life, by_s)
-    if all_sound(life):
+    if reached and all_sound(life):
         return mode, root
-    for other in (climb(life, by_s, (0.0, 0.0), True), climb(life, by_s, one_believed(life, by_s), False)):
+    for other, _ in (climb(life, by_s, (0.0, 0.0), True), climb(life, by_s, one_believed(life, by_s), False)):
         if abs(other[0] - mode[0]) + abs(other[1] - mode[1]) >= SAME:
             look(life, by_s, *other)
             other_root = root_of_information(life, by_s)
