@@ -5,13 +5,13 @@ import pytest
 from recovery_fleet import recovery_fleet
 
 from wearfit.model.data import ModelData
-from wearfit.model.information import SCALES, USUAL_SCALE, LogDensity
+from wearfit.model.information import SCALES, USUAL_SCALE, LogDensity, unit
 from wearfit.model.layout import GROUPS, SHARES
 from wearfit.model.native import Coordinates, log_density
 from wearfit.model.prepare import prepare
 from wearfit.model.priors import read_priors
 from wearfit.model.sampler import Compiled, sample
-from wearfit.model.start import SCALES_APART, scattered, start_of_chain
+from wearfit.model.start import LEAST_BENT, SCALES_APART, scattered, start_and_width, start_of_chain
 
 Array = np.ndarray
 
@@ -78,3 +78,18 @@ def test_chains_start_apart_and_by_their_seed_alone(laid: ModelData, density: Lo
 def test_a_density_that_is_no_number_keeps_a_chain_where_it_is(laid: ModelData) -> None:
     start = start_of_chain(laid.start, lambda at: (np.nan, np.full_like(at, np.nan)), 1)
     assert np.isfinite(start).all()
+
+
+def test_scales_are_as_wide_as_the_density_is_bent_and_all_else_as_it_was_laid(laid: ModelData, density: LogDensity) -> None:
+    """By how its slopes change where the scales are the likeliest."""
+    for seed in SEEDS:
+        at, width = start_and_width(laid.start, density, seed)
+        assert np.array_equal(np.delete(width, SCALES), np.delete(laid.start[1], SCALES))
+        rng = np.random.default_rng(seed)
+        scattered(laid.start, rng)
+        middle = at.copy()
+        middle[SCALES] -= width[SCALES] * rng.choice([-1.0, 1.0], len(GROUPS))  # on either side of the likeliest by chance
+        for place in SCALES:
+            step = 1e-3 * unit(len(at), int(place))
+            bent = (density(middle - step)[1][place] - density(middle + step)[1][place]) / 2e-3
+            assert width[place] == pytest.approx(max(bent, LEAST_BENT) ** -0.5, rel=0.01), (seed, place)

@@ -19,7 +19,7 @@ from wearfit.model.graph import build_graph, law_data
 from wearfit.model.information import information
 from wearfit.model.layout import Layout
 from wearfit.model.native import Coordinates, log_density, native_model, with_history
-from wearfit.model.start import start_of_chain
+from wearfit.model.start import start_and_width, start_of_chain
 from wearfit.model.trajectories import STAGES, Progress, Tuned, walk
 from wearfit.model.trees import trees
 from wearfit.model.tuning import tune as tune_trajectories
@@ -122,8 +122,9 @@ def sample(
     begun, model, tell = time.perf_counter(), _checked(compiled, data, wear_law), progress or _nobody
     density, tuned, total = log_density(model), after.tuned if after else None, tune + draws
     if tuned is None:
-        starts = np.stack(at_once(model.initial_point_func, [int(one) for one in np.random.SeedSequence(seed).generate_state(CHAINS)]))
-        tuned = tune_trajectories(density, starts, data.start[1], tune, seed, cores, lambda share: tell(share * tune / total))
+        seeds = [int(one) for one in np.random.SeedSequence(seed).generate_state(CHAINS)]
+        starts, widths = np.stack(at_once(partial(start_and_width, data.start, density), seeds), axis=1)
+        tuned = tune_trajectories(density, starts, np.median(widths, axis=0), tune, seed, cores, lambda share: tell(share * tune / total))
     before = tuned.walked / total
     walked = walk(density, tuned, total - tuned.walked, seed, cores, lambda share: tell(before + (1.0 - before) * share))
     tell(1.0)

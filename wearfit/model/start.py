@@ -49,11 +49,22 @@ def scattered(start: Array, rng: np.random.Generator) -> Array:
 
 
 def start_of_chain(start: Array, log_density: LogDensity, seed: int) -> Array:
-    """Coordinates to start a chain from: a point about that of `ModelData.start`, its scales about the likeliest given the rest."""
+    """Coordinates to start a chain from, shape (coordinate,), as `start_and_width` gives them."""
+    return start_and_width(start, log_density, seed)[0]
+
+
+def start_and_width(start: Array, log_density: LogDensity, seed: int) -> tuple[Array, Array]:
+    """Where a chain starts, and about how wide coordinates are there, each of shape (coordinate,).
+
+    That is a point about that of `ModelData.start`, its scales about the likeliest given the rest. These are as wide as the density is bent
+    there: where thousands of levels tell of a scale, a hundredth of what a group of few leaves open.
+    """
     rng = np.random.default_rng(seed)
     at = scattered(start, rng)
     low, high = SCALES_WITHIN
     at = likeliest(log_density, at, SCALES, FEW_STEPS, [(low, high) if scale > 0.0 else (-high, -low) for scale in at[SCALES]])
     bends = [bend(log_density, at, unit(len(at), int(place)))[place] for place in SCALES]
-    at[SCALES] += rng.choice([-1.0, 1.0], len(GROUPS)) / np.sqrt(np.maximum(bends, LEAST_BENT))
-    return at
+    width = start[1].copy()
+    width[SCALES] = np.maximum(bends, LEAST_BENT) ** -0.5
+    at[SCALES] += width[SCALES] * rng.choice([-1.0, 1.0], len(GROUPS))
+    return at, width

@@ -18,7 +18,7 @@ from wearfit.model.trajectories import Progress, Tuned, Walked, walk
 Array = np.ndarray
 
 SPELLS: Final = (0.0, 0.1, 0.2, 0.35, 0.6, 1.0)  # shares of the trajectories at which they begin and end
-FIRST_STEPS: Final = 4
+FIRST_STEPS: Final = 3
 STEPS_WITHIN: Final = (2, 40)
 TAKEN: Final = 0.8  # share of trajectories to be taken: fewer and shorter steps than that asks for cost more than they gain
 CHANCE: Final = 0.2  # of a step: what some hundred trajectories leave open of their number is not worth another one
