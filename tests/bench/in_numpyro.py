@@ -14,6 +14,7 @@ import numpyro.distributions as dist
 from indexed_sums import highest, owners, take, total
 from jax.scipy.special import xlog1py, xlogy
 from numpyro.infer.util import potential_energy
+from parameters_in_numpyro import placed, usual_stops
 
 Array = Any
 Arrays = dict[str, Any]
@@ -86,52 +87,14 @@ def model(d: Arrays, nodes: int = NODES) -> None:
     a, b, on = d["share_prior"]
     share = numpyro.sample("share", dist.Beta(a, b).to_event(1))
     w = numpyro.sample("w", dist.Normal(jnp.zeros(d["group_prior"].shape[1]), 1.0).to_event(1))
-    spread = take(w * d["group_prior"][0] * d["group_prior"][1], d["by_group"])
-    square = take((w * d["group_prior"][0]) ** 2, d["by_group"])
-    scale = jnp.sqrt(1.0 + square * d["slot_told"])
-    middle = spread * d["slot_score"] / scale
-    slot = numpyro.sample("slot", dist.ImproperUniform(dist.constraints.real, (), scale.shape))
-    leaning = _contrasts(spread * (slot + middle) / scale, d)
-    lean = d["lean"] @ leaning
-    z = numpyro.sample("z", dist.ImproperUniform(dist.constraints.real, (), lean.shape))
-    upright = z - lean
-    of_air = _products(upright, d)
-    standard = upright - d["lean_on_air"] @ of_air
+    slot = numpyro.sample("slot", dist.ImproperUniform(dist.constraints.real, (), d["slot_told"].shape))
+    z = numpyro.sample("z", dist.ImproperUniform(dist.constraints.real, (), d["root"].shape[:1]))
+    p, standard, middle, scale = placed(z, w, slot, d)
     numpyro.factor("coefficients", dist.Normal(0.0, 1.0).log_prob(standard).sum())
-    middle = middle - spread * d["slot_told"] * _along_plants(of_air, d) / scale
     numpyro.factor("effects", dist.Normal(-middle, scale).log_prob(slot).sum())
-    of_z, n = d["root"] @ standard, d["coefficient_loc"].shape[0]
-    p = jnp.concatenate([d["coefficient_loc"] + of_z[:n], _contrasts(spread * (slot + middle) / scale, d), of_z[n:]])
     tool = d["tool_group"]
     tool_spread = jnp.exp(p[d["log_shape"]]) * w[tool] * d["group_prior"][0, tool] * d["group_prior"][1, tool]
     numpyro.factor("history", log_likelihood(p, on * share + (1.0 - on) * a / (a + b), tool_spread, d, nodes))
-
-
-def _products(upright: Array, d: Arrays) -> Array:
-    """What plants' air brings beyond lines in slopes and in what is not known of it."""
-    slopes, errors, n = d["plant_slopes"], d["plant_error"], d["coefficient_loc"].shape[0]
-    of_z = d["root"] @ upright
-    effects = jnp.zeros(d["likely"].shape[0] - of_z.shape[0])
-    beyond = jnp.concatenate([d["coefficient_loc"] + of_z[:n], effects, of_z[n:]]) - d["likely"]
-    return (d["plant_spread"] * beyond[errors] * beyond[slopes]).sum(axis=1)
-
-
-def _along_plants(by_plant: Array, d: Arrays) -> Array:
-    """By slot: along the axes of plants' effects, which come first; nought for all others."""
-    plants = by_plant.shape[0]
-    along = by_plant @ d["contrast"][:plants, :plants]
-    return jnp.concatenate([along, jnp.zeros(d["slot_told"].shape[0] - plants)])
-
-
-def _contrasts(along: Array, d: Arrays) -> Array:
-    """Effects by slot, those of the contrasted groups summing to zero over the levels seen."""
-    start, mirrored = d["before"].shape[0], d["mirrored"].shape[0]
-    stop = start + mirrored
-    contrasted = d["turned"].shape[0] + mirrored
-    turned = d["contrast"] @ jnp.concatenate([along[:start], along[stop:contrasted]])
-    counted = along[start:stop] * d["mirror"][1]
-    mirror = counted - (counted @ d["mirror"][0]) * d["mirror"][0]
-    return jnp.concatenate([turned[:start], mirror, turned[start:], along[contrasted:]])
 
 
 def log_likelihood(p: Array, share: Array, tool_spread: Array, d: Arrays, nodes: int = NODES) -> Array:
@@ -246,9 +209,7 @@ def _mixed(joint: Array, d: Arrays) -> Array:
 
 
 def _sudden(p: Array, d: Arrays) -> Array:
-    stops, lives, handlings = d["sudden"]
-    by_shots = jnp.exp(p[d["log_sudden_per_life"]] - p[d["class_offset"]])[:, None] * lives
-    expected = jnp.exp(p[d["sudden_plant"]]) * (by_shots + jnp.exp(p[d["log_sudden_per_handling"]]) * handlings)
+    stops, expected = d["sudden"][0], jnp.exp(p[d["sudden_plant"]]) * usual_stops(p, d)
     return (stops * jnp.log(jnp.maximum(expected, 1e-30)) - expected).sum()
 
 

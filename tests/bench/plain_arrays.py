@@ -58,6 +58,7 @@ def plain_arrays(data: ModelData, layout: Layout) -> dict[str, Array]:
         "share_prior": d.share_prior,
         "group_prior": d.group_prior,
         "slot_told": d.slot_told,
+        "plant_told": d.plant_told,
         "slot_score": d.slot_score,
         "likely": d.likely,
         "contrast": d.contrast,

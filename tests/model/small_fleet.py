@@ -12,7 +12,7 @@ from wearfit.model.axes import axes_of
 from wearfit.model.data import ModelData
 from wearfit.model.information import Information
 from wearfit.model.layout import GROUPS, SHARES, Layout
-from wearfit.model.parameters import leaning, products, slot_middles, slot_scales, slot_scores
+from wearfit.model.parameters import leaning, products, slot_middles, slot_scales, slot_scores, unscaled_parameters
 from wearfit.records.assemble import assemble
 from wearfit.records.readers.grid import Grid
 from wearfit.records.sheets.interpret import interpret
@@ -208,7 +208,7 @@ def prior_draws(data: ModelData, layout: Layout, draws: int, seed: int) -> Coord
     turned, padding = slot[:, layout.turned], ~data.contrast.any(axis=0)
     slot[:, layout.turned] = np.where(padding, turned, turned @ data.contrast @ data.contrast.T @ data.contrast)
     of_air = products(z, data, layout)
-    scores = slot_scores(of_air, data, layout)
+    scores = slot_scores(w, of_air, unscaled_parameters(z, data)[0], data, layout)
     slot = slot * slot_scales(w, data, layout) - slot_middles(w, scores, data, layout)
     return Coordinates(
         z=z + of_air @ data.lean_on_air.T + leaning(w, slot, data, layout),

@@ -18,7 +18,7 @@ from wearfit.model.data import CandidateColumns, ModelData
 from wearfit.model.graph import build_graph
 from wearfit.model.mixture import joint_log_likelihood, tool_log_likelihood
 from wearfit.model.mixture_op import mixed_log_likelihood
-from wearfit.model.parameters import build_parameters, leaning, products, slot_middles, slot_scales, slot_scores, standard
+from wearfit.model.parameters import build_parameters, slot_scales, told_apart
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
 from wearfit.model.readings import told_by_readings
@@ -35,14 +35,14 @@ TOLD = laid_anyhow(DATA, LAYOUT)
 def terms(at: Any, xp: ModuleType) -> dict[str, Any]:
     """Every quantity that the likelihood goes through, by name."""
     p = build_parameters(at.z, at.share, at.w, at.slot, DATA, LAYOUT, xp)
-    of_air = products(at.z - leaning(at.w, at.slot, DATA, LAYOUT, xp), DATA, LAYOUT)
+    apart = told_apart(at.z, at.w, at.slot, DATA, LAYOUT, xp)
     clock, log_eta = run_clock(p, DATA, xp), log_life(p, DATA)
     told = told_by_readings(p, clock, at.read, DATA, LAYOUT, xp)
     parts = ll.history_terms(p, clock, log_eta, DATA, xp, told)
     spread = ll.tool_spread(p, at.w, DATA, xp)
     return {
         "parameters": p.all, "shares": p.share, "slot scales": slot_scales(at.w, DATA, LAYOUT, xp),
-        "slot middles": slot_middles(at.w, slot_scores(of_air, DATA, LAYOUT, xp), DATA, LAYOUT, xp), "of air": of_air,
+        "slot middles": apart.middles, "standard": apart.standard,
         "at reading": clock.at_reading, "capacity": told.capacity, "stretch": told.log_stretch, "told": told.log_likelihood,
         "entry": clock.entry, "good": clock.good, "end": clock.end, "log last": clock.log_last, "log life": log_eta,
         "survived": parts.survived, "exact": parts.exact, "rise": parts.rise, "tool spread": spread,
@@ -117,15 +117,13 @@ def test_graph_is_priors_and_likelihood(data: ModelData) -> None:
     log_density = build_graph(data, LAYOUT).model.compile_logp(jacobian=False, mode="FAST_COMPILE")
     draws = prior_draws(data, LAYOUT, draws=2, seed=32)
     for at in (draws.draw(0), draws.draw(1)):
-        upright = at.z - leaning(at.w, at.slot, data, LAYOUT)
-        of_air = products(upright, data, LAYOUT)
+        apart = told_apart(at.z, at.w, at.slot, data, LAYOUT)
         prior = (
-            norm.logpdf(standard(upright, of_air, data)).sum()
+            norm.logpdf(apart.standard).sum()
             + norm.logpdf(at.w).sum()
             + beta.logpdf(at.share, data.share_prior[0], data.share_prior[1]).sum()
         )
-        middles = slot_middles(at.w, slot_scores(of_air, data, LAYOUT), data, LAYOUT)
-        prior += norm.logpdf(at.slot, -middles, slot_scales(at.w, data, LAYOUT)).sum()
+        prior += norm.logpdf(at.slot, -apart.middles, slot_scales(at.w, data, LAYOUT)).sum()
         # Capacities have no prior of their own but the law's.
         prior += norm.logpdf(at.read[data.unread > 0]).sum() - 0.5 * np.log(2.0 * np.pi) * (data.unread == 0).sum()
         point = {"z": at.z, "share_logodds__": np.log(at.share / (1.0 - at.share)), "w": at.w, "slot": at.slot, "read": at.read}

@@ -5,7 +5,7 @@ is another root of the same prior; the V chosen holds the eigenvectors of what i
 same way, and what is told along each axis sets the scale of its coordinate, and from where it is counted. Where a plant's effect rises
 and what its air does falls, both are as likely: so the coordinates sampled are z + lean @ u, whose likeliest value does not move with u.
 What air does is a slope times air that is partly unknown: what that is beyond a line about the likeliest, u is counted short of, and
-the level of all classes of its mean over plants, which u does not reach.
+the level of all classes of its mean over plants, which u does not reach. So are effects on sudden stops of what these are beyond lines.
 None of it changes the posterior.
 """
 
@@ -31,6 +31,7 @@ class Axes:
     lean_on_air: Array  # (z, plant slot)
     contrast: Array  # (turned slot, turned slot)
     slot_told: Array  # (scaled slot,)
+    plant_told: Array  # (2, plant slot)
     slot_score: Array  # (scaled slot,)
     likely: Array  # (parameter,)
     start: Array  # (2, coordinate)
@@ -63,6 +64,9 @@ def axes_of(told: Information, d: ModelData, layout: Layout) -> Axes:
         contrast[span, span.start + own] = turned
         of_told[block.start + own] = np.maximum(along, 0.0)
 
+    plants = layout.block("plant")  # the first of the turned
+    turned = d.contrast[plants, plants].T @ contrast[plants, plants]
+    plant_told = np.maximum([((told.turned[plants, plants] @ turned) * turned).sum(axis=0), told.sudden], 0.0)
     counted, sudden = d.mirror[1], layout.block("sudden_plant")
     by_z = (told.between * (turn @ lean)).sum(axis=0)  # of what is told of an effect, how much no longer is where z is open
     of_told[layout.mirrored] = counted * np.maximum(told.mirrored - by_z[layout.mirrored], 0.0)
@@ -79,7 +83,7 @@ def axes_of(told: Information, d: ModelData, layout: Layout) -> Axes:
     likely_z = turn.T @ told.likely_z + lean @ told.effect
     start = start_about(told.share, np.stack([likely_z, precision]), told.read, layout)
     on_air = -np.outer(turn.T @ _level(told.z, d), _share_of_plants(d, layout))
-    return Axes(d.root @ turn, by_level, on_air, contrast, of_told, score, likely, start)
+    return Axes(d.root @ turn, by_level, on_air, contrast, of_told, plant_told, score, likely, start)
 
 
 def _level(told: Array, d: ModelData) -> Array:

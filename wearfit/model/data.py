@@ -112,6 +112,7 @@ class ModelData:
     share_prior: Array  # (3, share): a, b, on
     group_prior: Array  # (2, group): scale, on
     slot_told: Array  # (slot,) what the history tells of each effect, as a precision; 0 where nothing is told
+    plant_told: Array  # (2, plant slot) the same of plants' effects on wear and on sudden stops, where all else is known
     slot_score: Array  # (slot,) slope of its log-likelihood where all effects are zero: that precision times the likeliest effect
     likely: Array  # (parameter,) the likeliest coefficients and effects without a scale, nought for the others: see `parameters.products`
     contrast: Array  # (turned slot, turned slot) block diagonal
@@ -196,6 +197,7 @@ def check_bounds(data: ModelData, layout: Layout) -> None:
         "lean": (len(COEFFICIENTS) + layout.unscaled, layout.scaled),
         "lean_on_air": (len(COEFFICIENTS) + layout.unscaled, layout.plants),
         "slot_told": (layout.scaled,),
+        "plant_told": (2, layout.plants),
         "slot_score": (layout.scaled,),
         "likely": (len(COEFFICIENTS) + layout.size,),
         "contrast": (len(layout.turned),) * 2,

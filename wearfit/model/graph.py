@@ -14,7 +14,7 @@ from wearfit.model.clock import log_life, run_clock
 from wearfit.model.data import ModelData
 from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES, Layout
 from wearfit.model.mixture_op import mixed_log_likelihood
-from wearfit.model.parameters import build_parameters, leaning, products, slot_middles, slot_scales, slot_scores, standard
+from wearfit.model.parameters import build_parameters, slot_scales, told_apart
 from wearfit.model.readings import told_by_readings
 from wearfit.model.rows_marginal_op import candidate_marginals_of_law
 from wearfit.model.tool_marginal_op import candidate_marginals
@@ -54,12 +54,9 @@ def build_graph(data: ModelData, layout: Layout, wear_law: int = law.WEIBULL) ->
         w = pm.Normal("w", 0.0, 1.0, shape=len(GROUPS))
         slot = pm.Flat("slot", shape=layout.scaled)
         z = pm.Flat("z", shape=len(COEFFICIENTS) + layout.unscaled)
-        # By parameters, z comes first and then effects; by coordinates, z leans on slots, and slots on what z brings.
-        upright = z - leaning(w, slot, d, layout, pt)
-        of_air = products(upright, d, layout)
-        pm.Potential("coefficients", pm.logp(pm.Normal.dist(0.0, 1.0), standard(upright, of_air, d)).sum())
-        scores = slot_scores(of_air, d, layout, pt)
-        by_scale = pm.Normal.dist(-slot_middles(w, scores, d, layout, pt), slot_scales(w, d, layout, pt))
+        apart = told_apart(z, w, slot, d, layout, pt)
+        pm.Potential("coefficients", pm.logp(pm.Normal.dist(0.0, 1.0), apart.standard).sum())
+        by_scale = pm.Normal.dist(-apart.middles, slot_scales(w, d, layout, pt))
         pm.Potential("effects", pm.logp(by_scale, slot).sum())
         read = pm.Normal("read", 0.0, 1.0, shape=layout.reads)
         pm.Potential("capacities_by_the_law", 0.5 * (read**2 * (1.0 - d.unread)).sum())

@@ -13,9 +13,10 @@ import numpy as np
 from wearfit import law
 from wearfit.model.clock import Clock
 from wearfit.model.data import CandidateColumns, EndedColumns, RowColumns, whole
-from wearfit.model.layout import CLASS_OFFSET, COEFFICIENTS, GROUPS, Layout
+from wearfit.model.layout import COEFFICIENTS, GROUPS, Layout
 from wearfit.model.parameters import Parameters
 from wearfit.model.readings import Told, nothing_told
+from wearfit.model.stops import LEAST, usual_stops
 
 Array = Any
 
@@ -232,11 +233,9 @@ def sudden_log_likelihood(p: Parameters, d: Any, layout: Layout, xp: ModuleType 
     """Poisson log-likelihood of the sudden stops up to a constant, by class and plant, shape (class, plant slot)."""
     span = layout.block("sudden_plant")
     plant = p.all[..., len(COEFFICIENTS) + span.start : len(COEFFICIENTS) + span.stop]
-    stops, lives, handlings = d.sudden[0], d.sudden[1], d.sudden[2]
-    by_shots = xp.exp(p.coefficient("log_sudden_per_life") - p.all[..., CLASS_OFFSET])[..., :, None] * lives
-    by_handling = xp.exp(p.coefficient("log_sudden_per_handling"))[..., :, None] * handlings
+    by_shots, by_handling = usual_stops(p.all, d, xp)
     expected = xp.exp(plant)[..., None, :] * (by_shots + by_handling)
-    return stops * xp.log(xp.maximum(expected, 1e-30)) - expected
+    return d.sudden[0] * xp.log(xp.maximum(expected, LEAST)) - expected
 
 
 def cause_log_likelihood(p: Parameters, d: Any, xp: ModuleType = np) -> Array:

@@ -11,7 +11,8 @@ from typing import Any
 import numpy as np
 
 from wearfit.model.data import PlantColumns, whole
-from wearfit.model.layout import COEFFICIENTS, PLANT_SLOPES, SHARES, Layout
+from wearfit.model.layout import COEFFICIENTS, GROUPS, PLANT_SLOPES, SHARES, Layout
+from wearfit.model.stops import stops_beyond_lines
 
 Array = Any
 
@@ -38,15 +39,25 @@ class Parameters:
         return self.share[..., i : i + 1]
 
 
+@dataclass(frozen=True)
+class ToldApart:
+    """What the coordinates z stand for, told apart from group effects, and from where these are counted."""
+
+    standard: Array  # (coefficient and unscaled slot,) by the prior independent and standard normal
+    coefficients: Array  # (coefficient,)
+    unscaled: Array  # (unscaled slot,)
+    middles: Array  # (scaled slot,) see `slot_middles`
+
+
 def build_parameters(z: Array, raw_share: Array, w: Array, slot: Array, d: Any, layout: Layout, xp: ModuleType = np) -> Parameters:
     """Parameters from the sampler's coordinates.
 
     Parameters
     ----------
-    z : (coefficient and unscaled slot,) of which `standard` is N(0, 1), see `axes`
+    z : (coefficient and unscaled slot,) of which `ToldApart.standard` is N(0, 1), see `axes`
     raw_share : (share,) Beta
     w : (group,) standard normal; a group's scale is |w| times its half-normal prior's
-    slot : (scaled slot,) N(-`slot_middles`, `slot_scales`^2), middles by `slot_scores`
+    slot : (scaled slot,) N(-`slot_middles`, `slot_scales`^2), middles those of `ToldApart`
 
     Notes
     -----
@@ -55,12 +66,20 @@ def build_parameters(z: Array, raw_share: Array, w: Array, slot: Array, d: Any, 
     """
     on = d.share_prior[2]
     mean = d.share_prior[0] / (d.share_prior[0] + d.share_prior[1])
+    apart = told_apart(z, w, slot, d, layout, xp)
+    effects = slot_effects(w, slot + apart.middles, d, layout, xp)
+    everything = xp.concatenate([apart.coefficients, effects, apart.unscaled], axis=-1)
+    return Parameters(everything, on * raw_share + (1.0 - on) * mean)
+
+
+def told_apart(z: Array, w: Array, slot: Array, d: Any, layout: Layout, xp: ModuleType = np) -> ToldApart:
+    """By parameters, z comes first and then effects; by coordinates, z leans on slots, and from where they count hangs on what z brings."""
     upright = z - leaning(w, slot, d, layout, xp)
     of_air = products(upright, d, layout)
-    coefficients, unscaled = unscaled_parameters(standard(upright, of_air, d), d)
-    effects = slot_effects(w, slot, slot_scores(of_air, d, layout, xp), d, layout, xp)
-    everything = xp.concatenate([coefficients, effects, unscaled], axis=-1)
-    return Parameters(everything, on * raw_share + (1.0 - on) * mean)
+    by_prior = standard(upright, of_air, d)
+    coefficients, unscaled = unscaled_parameters(by_prior, d)
+    scores = slot_scores(w, of_air, coefficients, d, layout, xp)
+    return ToldApart(by_prior, coefficients, unscaled, slot_middles(w, scores, d, layout, xp))
 
 
 def unscaled_parameters(standard: Array, d: Any) -> tuple[Array, Array]:
@@ -74,7 +93,7 @@ def leaning(w: Array, slot: Array, d: Any, layout: Layout, xp: ModuleType = np) 
 
     What is left of z is upright: no group effect moves where it is likely.
     """
-    return slot_effects(w, slot, d.slot_score, d, layout, xp) @ d.lean.T
+    return slot_effects(w, slot + slot_middles(w, d.slot_score, d, layout, xp), d, layout, xp) @ d.lean.T
 
 
 def standard(upright: Array, of_air: Array, d: Any) -> Array:
@@ -82,9 +101,9 @@ def standard(upright: Array, of_air: Array, d: Any) -> Array:
     return upright - of_air @ d.lean_on_air.T
 
 
-def slot_effects(w: Array, slot: Array, scores: Array, d: Any, layout: Layout, xp: ModuleType = np) -> Array:
-    """Effects of all levels, in order of `Layout.blocks`, shape (scaled slot,)."""
-    along = _signed_scales(w, d, layout, xp) * (slot + slot_middles(w, scores, d, layout, xp)) / slot_scales(w, d, layout, xp)
+def slot_effects(w: Array, counted: Array, d: Any, layout: Layout, xp: ModuleType = np) -> Array:
+    """Effects of all levels, in order of `Layout.blocks`, by slots and their middles together, shape (scaled slot,)."""
+    along = _signed_scales(w, d, layout, xp) * counted / slot_scales(w, d, layout, xp)
     return xp.concatenate([_contrasts(along[..., : layout.contrasted], d, layout, xp), along[..., layout.contrasted :]], axis=-1)
 
 
@@ -134,17 +153,25 @@ def slot_middles(w: Array, scores: Array, d: Any, layout: Layout, xp: ModuleType
     return _signed_scales(w, d, layout, xp) * scores / slot_scales(w, d, layout, xp)
 
 
-def slot_scores(of_air: Array, d: Any, layout: Layout, xp: ModuleType = np) -> Array:
+def slot_scores(w: Array, of_air: Array, coefficients: Array, d: Any, layout: Layout, xp: ModuleType = np) -> Array:
     """Slopes of the history's log-likelihood along the axes of effects where all of them are zero, shape (scaled slot,).
 
     What is told of a plant is told of its effect and of what its air brings, as one sum. Of that, what is linear in z is `lean`'s to
-    follow. The rest, `products`, is what a plant's effect must be short of, whatever the scale of its group. Effects sum to zero over
-    plants, so that the level of all classes must be short of its mean: see `standard`.
+    follow. The rest, `products`, z does not follow: a plant's effect is short of it by as much as it is likely to be with z known, which
+    is told / (scale^-2 + told) by `plant_told`. Effects sum to zero over plants, so that the level of all classes must be short of its
+    mean: see `standard`. A plant's effect on sudden stops is short of `stops_beyond_lines` in the same way.
     """
-    plants = layout.block("plant")  # the first of all, and never the group that is mirrored
-    along = of_air @ d.contrast[plants, plants]
-    behind = xp.broadcast_to(d.slot_score[plants.stop :], (*along.shape[:-1], layout.scaled - plants.stop))
-    return xp.concatenate([d.slot_score[plants] - d.slot_told[plants] * along, behind], axis=-1)
+    plants, stops = layout.block("plant"), layout.block("sudden_plant")  # the first and the last of all, and never mirrored
+
+    def of(name: str, along: Array, alone: Array) -> Array:
+        span, square = layout.block(name), (group_scales(w, d, xp) ** 2)[..., GROUPS.index(name)][..., None]
+        short = along * alone * (1.0 + square * d.slot_told[span]) / (1.0 + square * alone)
+        return d.slot_score[span] - short
+
+    of_wear = of("plant", of_air @ d.contrast[plants, plants], d.plant_told[0])
+    of_stops = of("sudden_plant", stops_beyond_lines(coefficients, d, xp), d.plant_told[1])
+    between = xp.broadcast_to(d.slot_score[plants.stop : stops.start], (*of_wear.shape[:-1], stops.start - plants.stop))
+    return xp.concatenate([of_wear, between, of_stops], axis=-1)
 
 
 def products(upright: Array, d: Any, layout: Layout) -> Array:

@@ -79,6 +79,7 @@ def prepare(exposures: Exposures, priors: Priors, layout: Layout) -> ModelData:
         lean=np.zeros((len(COEFFICIENTS) + layout.unscaled, layout.scaled)),
         lean_on_air=np.zeros((len(COEFFICIENTS) + layout.unscaled, layout.plants)),
         slot_told=np.zeros(layout.scaled),
+        plant_told=np.zeros((2, layout.plants)),
         slot_score=np.zeros(layout.scaled),
         likely=np.zeros(len(COEFFICIENTS) + layout.size),
         contrast=contrasts(layout, seen),
