@@ -99,8 +99,10 @@ def _level(told: Array, d: ModelData) -> Array:
 def _share_of_plants(d: ModelData, layout: Layout) -> Array:
     """What each plant counts in the mean over plants that the history has cells at, shape (plant slot,)."""
     of_cells = whole(d.place[:, PlaceColumns.plant])[whole(d.cell[:, CellColumns.place])]
-    at = (np.bincount(of_cells, minlength=layout.plants) > 0) & (np.arange(layout.plants) < layout.plants - 1)  # the last is none
-    return np.asarray(at / max(at.sum(), 1))
+    seen = np.unique(of_cells[of_cells < layout.plants - 1])  # the last slot is no plant's
+    share = np.zeros(layout.plants)
+    share[seen] = 1.0 / max(len(seen), 1)
+    return share
 
 
 def _turned_least_to_most(told: Array) -> tuple[Array, Array]:
