@@ -7,9 +7,8 @@ a normal density and for one of t_4, and gives them second moments between both:
 at which the readings of many lives are likeliest comes out 9 to 23 % too large, by this rule 0 to 3 %.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final, cast
+from typing import Final
 
 import numpy as np
 
@@ -22,7 +21,7 @@ STEP: Final = 1.8137101  # between nodes, in standard deviations: where a normal
 SIDE: Final = 0.95  # weight of an outer node over the density's fall to it: a second moment of 1.21, of a normal 1, of t_4 1.77
 MIDDLE: Final = float(1.0 - 2.0 * SIDE * np.exp(-0.5 * STEP**2))
 TURNS: Final = 30
-CAREFUL: Final = 2  # turns by the weights, which cannot overshoot; then Newton's, and by the weights again from before one that did
+CAREFUL: Final = 2  # turns by the weights, which cannot overshoot; then Newton's, halved where they did
 LEAST_CURVATURE: Final = 0.2  # of the weight or the slope: the true one is negative for a reading far off, and with it, maybe, the sum
 LEAST_BEND: Final = 0.05  # of the prior's curvature
 SLACK: Final = 1e-10  # [nat] no overshoot, but rounding
@@ -52,21 +51,26 @@ class _Life:
         near, far = (5.0 / (4.0 * v + error * error) for v in (self.variance[i], FAULT_VARIANCE))
         return 1.0 / (1.0 + self.fault_over_sound(i, error)), near, far
 
-    def pull(self, i: int, error: Array, from_all: bool) -> tuple[Array, Array, Array, Array]:
-        """How hard a reading pulls, and how that grows with its error: by a weight with which a step by all of them cannot overshoot, in
-        truth, and kept above zero.
-        """
+    def steady_pull(self, i: int, error: Array, from_all: bool) -> tuple[Array, Array]:
+        """How hard a reading pulls, and a weight with which a step by all of them cannot overshoot."""
         weight = np.asarray(WEIGHT / self.variance[i])
         if self.below[i]:
+            return -slope_below(error, np.sqrt(self.variance[i]))[0], weight
+        if not from_all:
+            sound, near, far = self.sound_share(i, error)
+            weight = sound * near + (1.0 - sound) * far
+        return weight * error, weight
+
+    def pull(self, i: int, error: Array) -> tuple[Array, Array, Array]:
+        """How hard a reading pulls, how that grows with its error, and a weight above zero where it does not."""
+        if self.below[i]:
             slope, bend = slope_below(error, np.sqrt(self.variance[i]))
-            return -slope, weight, bend, np.maximum(bend, LEAST_CURVATURE * slope / np.sqrt(self.variance[i]))
-        if from_all:
-            return weight * error, weight, weight, weight
+            return -slope, bend, np.maximum(bend, LEAST_CURVATURE * slope / np.sqrt(self.variance[i]))
         sound, near, far = self.sound_share(i, error)
         weight = sound * near + (1.0 - sound) * far
         bend = sound * near * (1.0 - 0.4 * error * error * near) + (1.0 - sound) * far * (1.0 - 0.4 * error * error * far)
         bend = bend - sound * (1.0 - sound) * (error * (near - far)) ** 2
-        return weight * error, weight, bend, np.maximum(bend, LEAST_CURVATURE * weight)
+        return weight * error, bend, np.maximum(bend, LEAST_CURVATURE * weight)
 
     def one_believed(self) -> tuple[Array, Array]:
         """s and g by one reading alone, its noise taken for normal: that of them at which all together are the likeliest."""
@@ -84,32 +88,39 @@ class _Life:
     def mode(self, start: tuple[Array, Array], from_all: bool = False) -> tuple[Array, Array]:
         """s and g at a mode, found from a start, whose first step may believe all readings alike."""
         s, g = start
-        last = safe = (np.zeros_like(s), np.zeros_like(s))
-        highest, overshot = np.full_like(s, -np.inf), np.zeros(s.shape, dtype=bool)
+        last_s = last_g = np.zeros_like(s)
+        best_s, best_g, highest = s, g, np.full_like(s, -np.inf)
         for turn in range(TURNS):
             of_s, of_g = -s, -g
-            weights, bends, bold = (list[Array]() for _ in range(3))
+            bends: list[Array] = []
+            weights: list[Array] = []
             for i in range(len(self.below)):
-                pull, weight, bend, above_zero = self.pull(i, self.error(i, s, g), from_all and turn == 0)
+                error = self.error(i, s, g)
+                if turn < CAREFUL:
+                    pull, weight = self.steady_pull(i, error, from_all and turn == 0)
+                else:
+                    pull, bend, weight = self.pull(i, error)
+                    bends.append(bend)
                 of_s, of_g = of_s + self.by_life * pull, of_g + self.by_growth[i] * pull
                 weights.append(weight)
-                bends.append(bend)
-                bold.append(above_zero)
-            surely = step = _newton(self.curvature(weights), of_s, of_g)
-            if CAREFUL <= turn < TURNS - 1:
-                true = self.curvature(bends)
-                convex = (true[0] >= LEAST_BEND) & (true[0] * true[2] - true[1] * true[1] >= LEAST_BEND)  # else it leads nowhere
-                step = _newton(_chosen(convex, true, self.curvature(bold)), of_s, of_g)
+            ss, sg, gg = self.curvature(weights)
+            if turn >= CAREFUL:
+                true_ss, true_sg, true_gg = self.curvature(bends)
+                convex = (true_ss >= LEAST_BEND) & (true_ss * true_gg - true_sg * true_sg >= LEAST_BEND)
+                ss, sg, gg = np.where(convex, true_ss, ss), np.where(convex, true_sg, sg), np.where(convex, true_gg, gg)
+            determinant = ss * gg - sg * sg
+            step_s, step_g = (gg * of_s - sg * of_g) / determinant, (ss * of_g - sg * of_s) / determinant
             if turn >= CAREFUL:
                 here = self.log_joint(s, g)
-                overshot = here < highest - SLACK
-                highest = np.where(overshot, highest, here)
-            s, g = s - np.where(overshot, last[0], 0.0), g - np.where(overshot, last[1], 0.0)
-            last, safe = _chosen(overshot, safe, step), _chosen(overshot, safe, surely)
-            s, g = s + last[0], g + last[1]
-            if turn > 0 and not overshot.any() and max(np.abs(along).max(initial=0.0) for along in last) < CLOSE:
+                lower = here < highest - SLACK
+                best_s, best_g, highest = np.where(lower, best_s, s), np.where(lower, best_g, g), np.where(lower, highest, here)
+                last_s, last_g = np.where(lower, 0.5 * last_s, step_s), np.where(lower, 0.5 * last_g, step_g)
+                step_s, step_g = np.where(lower, -last_s, step_s), np.where(lower, -last_g, step_g)
+            s, g = s + step_s, g + step_g
+            reached = np.maximum(np.abs(step_s), np.abs(step_g)) < CLOSE
+            if turn > 0 and reached.all():
                 break
-        return s, g
+        return np.where(reached, s, best_s), np.where(reached, g, best_g)  # else the last step may have overshot
 
     def curvature(self, weights: list[Array]) -> tuple[Array, Array, Array]:
         """Second derivatives by s and g of minus the log-density, if those by each error are `weights`."""
@@ -152,18 +163,6 @@ class _Life:
                 at_s = s + STEP * (along_s - b * along_g / c) / a
                 total = np.logaddexp(total, np.log(weight) + self.log_joint(at_s, at_g))
         return np.asarray(total - np.log(a) - np.log(c))
-
-
-def _newton(curvature: Sequence[Array], of_s: Array, of_g: Array) -> tuple[Array, Array]:
-    """The step of s and g by second derivatives ss, sg and gg, and slopes."""
-    ss, sg, gg = curvature
-    determinant = ss * gg - sg * sg
-    return (gg * of_s - sg * of_g) / determinant, (ss * of_g - sg * of_s) / determinant
-
-
-def _chosen[T: tuple[Array, ...]](where: Array, ones: T, others: T) -> T:
-    """The ones where it is said, else the others, array by array."""
-    return cast(T, tuple(np.where(where, one, other) for one, other in zip(ones, others, strict=True)))
 
 
 def log_marginal(readings: Readings, log_share: Array, law: Growth) -> Array:

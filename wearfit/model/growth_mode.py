@@ -82,63 +82,58 @@ def log_peaks(life: Array) -> float:
 
 
 @register_jitable
-def newton(ss: float, sg: float, gg: float, of_s: float, of_g: float) -> tuple[float, float]:
-    """The step by second derivatives and slopes."""
-    determinant = ss * gg - sg * sg
-    return (gg * of_s - sg * of_g) / determinant, (ss * of_g - sg * of_s) / determinant
-
-
-@register_jitable
 def climb(life: Array, by_s: float, start: tuple[float, float], from_all: bool) -> tuple[tuple[float, float], bool]:
-    """A mode of s and g, found from a start, whose first step may believe all readings alike; and whether it was reached."""
-    (s, g), last, safe, highest = start, (0.0, 0.0), (0.0, 0.0), -np.inf
+    """A mode of s and g, found from a start, whose first step may believe all readings alike; and whether it was reached.
+
+    Where it was not, where it was highest on the way: the last step may have overshot.
+    """
+    (s, g), last_s, last_g, best, highest = start, 0.0, 0.0, start, -np.inf
     for turn in range(TURNS):
         ss, sg, gg, of_s, of_g = 0.0, 0.0, 0.0, 0.0, 0.0
-        bold_ss, bold_sg, bold_gg = 0.0, 0.0, 0.0
         safe_ss, safe_sg, safe_gg = 0.0, 0.0, 0.0
         look(life, by_s, s, g)
-        if turn >= CAREFUL:
-            here = log_joint(life, by_s, s, g)
-            if here < highest - SLACK:
-                s, g = s - last[0] + safe[0], g - last[1] + safe[1]
-                last = safe
-                continue
-            highest = here
         for i in range(len(life)):
             by_g, error = life[i, BY_G], life[i, ERROR]
-            weight = WEIGHT * life[i, PRECISION]
             if life[i, BELOW] > 0.0:
-                slope, _, bend, _ = below_parts(error, sqrt(life[i, VARIANCE]))
-                pull, least = -slope, slope / sqrt(life[i, VARIANCE])
+                noise = sqrt(life[i, VARIANCE])
+                slope, _, bend, _ = below_parts(error, noise)
+                pull, weight = -slope, WEIGHT * life[i, PRECISION]
+                if turn >= CAREFUL:
+                    weight = max(bend, LEAST_CURVATURE * slope / noise)
             else:
                 sound, near, far = life[i, SOUND], life[i, NEAR], life[i, FAR]
+                weight = WEIGHT * life[i, PRECISION]
                 if turn > 0 or not from_all:
                     weight = sound * near + (1.0 - sound) * far
-                pull, bend, least = weight * error, bends(error, life[i, PRECISION], sound, near, far)[0], weight
-            bold = max(bend, LEAST_CURVATURE * least)
+                pull, bend = weight * error, bends(error, life[i, PRECISION], sound, near, far)[0]
+                if turn >= CAREFUL:
+                    weight = max(bend, LEAST_CURVATURE * weight)
             ss += bend
             sg += bend * by_g
             gg += bend * by_g * by_g
-            bold_ss += bold
-            bold_sg += bold * by_g
-            bold_gg += bold * by_g * by_g
             safe_ss += weight
             safe_sg += weight * by_g
             safe_gg += weight * by_g * by_g
             of_s += pull
             of_g += by_g * pull
-        of_s, of_g = by_s * of_s - s, of_g - g
-        safe = newton(1.0 + by_s * by_s * safe_ss, by_s * safe_sg, 1.0 + safe_gg, of_s, of_g)
-        ss, sg, gg = 1.0 + by_s * by_s * ss, by_s * sg, 1.0 + gg
-        last = safe
-        if CAREFUL <= turn < TURNS - 1:
-            if ss < LEAST_BEND or ss * gg - sg * sg < LEAST_BEND:  # the true curvature leads nowhere
-                ss, sg, gg = 1.0 + by_s * by_s * bold_ss, by_s * bold_sg, 1.0 + bold_gg
-            last = newton(ss, sg, gg, of_s, of_g)
-        s, g = s + last[0], g + last[1]
-        if turn > 0 and abs(last[0]) < CLOSE and abs(last[1]) < CLOSE:
+        ss, sg, gg, of_s, of_g = 1.0 + by_s * by_s * ss, by_s * sg, 1.0 + gg, by_s * of_s - s, of_g - g
+        determinant = ss * gg - sg * sg
+        if turn < CAREFUL or ss < LEAST_BEND or determinant < LEAST_BEND:  # the true curvature leads nowhere
+            ss, sg, gg = 1.0 + by_s * by_s * safe_ss, by_s * safe_sg, 1.0 + safe_gg
+            determinant = ss * gg - sg * sg
+        step_s, step_g = (gg * of_s - sg * of_g) / determinant, (ss * of_g - sg * of_s) / determinant
+        if turn >= CAREFUL:
+            here = log_joint(life, by_s, s, g)
+            if here < highest - SLACK:
+                last_s, last_g = 0.5 * last_s, 0.5 * last_g
+                step_s, step_g = -last_s, -last_g
+            else:
+                best, highest, last_s, last_g = (s, g), here, step_s, step_g
+        s += step_s
+        g += step_g
+        if turn > 0 and abs(step_s) < CLOSE and abs(step_g) < CLOSE:
             return (s, g), True
-    return (s, g), False
+    return best, False
 
 
 @register_jitable
