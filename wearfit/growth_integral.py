@@ -85,8 +85,11 @@ class _Life:
                 highest = np.maximum(highest, height)
         return s, g
 
-    def mode(self, start: tuple[Array, Array], from_all: bool = False) -> tuple[Array, Array]:
-        """s and g at a mode, found from a start, whose first step may believe all readings alike."""
+    def mode(self, start: tuple[Array, Array], from_all: bool = False) -> tuple[Array, Array, Array]:
+        """s and g at a mode, found from a start, whose first step may believe all readings alike; and whether it was reached.
+
+        Where it was not, where it was highest on the way: the last step may have overshot.
+        """
         s, g = start
         last_s = last_g = np.zeros_like(s)
         best_s, best_g, highest = s, g, np.full_like(s, -np.inf)
@@ -120,7 +123,7 @@ class _Life:
             reached = np.maximum(np.abs(step_s), np.abs(step_g)) < CLOSE
             if turn > 0 and reached.all():
                 break
-        return np.where(reached, s, best_s), np.where(reached, g, best_g)  # else the last step may have overshot
+        return np.where(reached, s, best_s), np.where(reached, g, best_g), reached
 
     def curvature(self, weights: list[Array]) -> tuple[Array, Array, Array]:
         """Second derivatives by s and g of minus the log-density, if those by each error are `weights`."""
@@ -212,10 +215,11 @@ def _likeliest_mode(life: _Life) -> tuple[Array, Array, Array]:
     moved; by three starts .03 % are.
     """
     none = np.zeros_like(life.middle[0]), np.zeros_like(life.middle[0])
-    (s, g), *others = life.mode(none), life.mode(none, from_all=True), life.mode(life.one_believed())
+    (s, g, reached), *others = life.mode(none), life.mode(none, from_all=True), life.mode(life.one_believed())
     mass = life.log_integral(s, g)
-    for other_s, other_g in others:
+    for other_s, other_g, ended in others:
         other_mass = life.log_integral(other_s, other_g)
-        s, g = np.where(other_mass > mass, other_s, s), np.where(other_mass > mass, other_g, g)
-        mass = np.maximum(mass, other_mass)
+        better = np.where(ended == reached, other_mass > mass, ended)  # a search that did not end counts only if none did
+        s, g, mass = np.where(better, other_s, s), np.where(better, other_g, g), np.where(better, other_mass, mass)
+        reached = reached | ended
     return s, g, mass

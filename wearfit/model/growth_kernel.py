@@ -83,7 +83,8 @@ def integrate(life: Array, by_s: float, mode: tuple[float, float], root: tuple[f
 def find_mode(life: Array, by_s: float, nodes: Array) -> tuple[tuple[float, float], tuple[float, float, float]]:
     """s and g at which the readings are likeliest, the mode with most under it where there are several; and `root_of_information`.
 
-    Where all readings are likelier sound than not, to believe all alike or one alone leads to the same mode, and is not tried. Leaves
+    Where all readings are likelier sound than not, to believe all alike or one alone leads to the same mode, and is not tried. A search
+    that did not end counts only if none did: the integral about a place that is no mode hangs on where the turns ran out. Leaves
     `life` as `look` fills it there; `nodes` are overwritten.
     """
     mode, reached = climb(life, by_s, (0.0, 0.0), False)
@@ -91,12 +92,14 @@ def find_mode(life: Array, by_s: float, nodes: Array) -> tuple[tuple[float, floa
     root = root_of_information(life, by_s)
     if reached and all_sound(life):
         return mode, root
-    for other, _ in (climb(life, by_s, (0.0, 0.0), True), climb(life, by_s, one_believed(life, by_s), False)):
-        if abs(other[0] - mode[0]) + abs(other[1] - mode[1]) >= SAME:
+    for other, ended in (climb(life, by_s, (0.0, 0.0), True), climb(life, by_s, one_believed(life, by_s), False)):
+        if (ended or not reached) and abs(other[0] - mode[0]) + abs(other[1] - mode[1]) >= SAME:
             look(life, by_s, *other)
             other_root = root_of_information(life, by_s)
-            if integrate(life, by_s, other, other_root, nodes) > integrate(life, by_s, mode, root, nodes):
+            more = integrate(life, by_s, other, other_root, nodes) > integrate(life, by_s, mode, root, nodes)
+            if more or (ended and not reached):
                 mode, root = other, other_root
+        reached = reached or ended
     look(life, by_s, *mode)
     return mode, root
 
