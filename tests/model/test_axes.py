@@ -89,6 +89,11 @@ def test_leaning_coordinates_and_effects_are_told_apart() -> None:
         along = axes.contrast[span, span].T @ leant[N:, N:][span, span] @ axes.contrast[span, span]
         assert along == pytest.approx(np.diag(axes.slot_told[span]), abs=1e-8), name
     assert axes.slot_told[SUDDEN] == pytest.approx(np.diag(leant[N:, N:])[SUDDEN], abs=1e-8)
+    with_all_else_known, plants = by_level.T @ by_level, LAYOUT.block("plant")
+    along = axes.contrast[plants, plants].T @ with_all_else_known[plants, plants] @ axes.contrast[plants, plants]
+    assert axes.plant_told[0] == pytest.approx(np.diag(along), abs=1e-8)
+    assert axes.plant_told[1] == pytest.approx(np.diag(with_all_else_known)[SUDDEN], abs=1e-8)
+    assert (axes.plant_told[0] > axes.slot_told[plants] + 1.0).any()
 
 
 @pytest.mark.parametrize("group", CONTRASTED)
