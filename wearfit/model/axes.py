@@ -64,9 +64,6 @@ def axes_of(told: Information, d: ModelData, layout: Layout) -> Axes:
         contrast[span, span.start + own] = turned
         of_told[block.start + own] = np.maximum(along, 0.0)
 
-    plants = layout.block("plant")  # the first of the turned
-    turned = d.contrast[plants, plants].T @ contrast[plants, plants]
-    plant_told = np.maximum([((told.turned[plants, plants] @ turned) * turned).sum(axis=0), told.sudden], 0.0)
     counted, sudden = d.mirror[1], layout.block("sudden_plant")
     by_z = (told.between * (turn @ lean)).sum(axis=0)  # of what is told of an effect, how much no longer is where z is open
     of_told[layout.mirrored] = counted * np.maximum(told.mirrored - by_z[layout.mirrored], 0.0)
@@ -83,7 +80,15 @@ def axes_of(told: Information, d: ModelData, layout: Layout) -> Axes:
     likely_z = turn.T @ told.likely_z + lean @ told.effect
     start = start_about(told.share, np.stack([likely_z, precision]), told.read, layout)
     on_air = -np.outer(turn.T @ _level(told.z, d), _share_of_plants(d, layout))
-    return Axes(d.root @ turn, by_level, on_air, contrast, of_told, plant_told, score, likely, start)
+    alone = _plants_alone(told, d.contrast, contrast, layout)
+    return Axes(d.root @ turn, by_level, on_air, contrast, of_told, alone, score, likely, start)
+
+
+def _plants_alone(told: Information, before: Array, after: Array, layout: Layout) -> Array:
+    """`ModelData.plant_told`, along the axes after they are turned."""
+    plants = layout.block("plant")  # the first of the turned
+    turn = before[plants, plants].T @ after[plants, plants]
+    return np.maximum([((told.turned[plants, plants] @ turn) * turn).sum(axis=0), told.sudden], 0.0)
 
 
 def _level(told: Array, d: ModelData) -> Array:

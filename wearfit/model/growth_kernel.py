@@ -96,8 +96,8 @@ def find_mode(life: Array, by_s: float, nodes: Array) -> tuple[tuple[float, floa
         if (ended or not reached) and abs(other[0] - mode[0]) + abs(other[1] - mode[1]) >= SAME:
             look(life, by_s, *other)
             other_root = root_of_information(life, by_s)
-            more = integrate(life, by_s, other, other_root, nodes) > integrate(life, by_s, mode, root, nodes)
-            if more or (ended and not reached):
+            surer = ended and not reached
+            if surer or integrate(life, by_s, other, other_root, nodes) > integrate(life, by_s, mode, root, nodes):
                 mode, root = other, other_root
         reached = reached or ended
     look(life, by_s, *mode)
