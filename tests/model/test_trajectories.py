@@ -5,10 +5,10 @@ import time
 import numpy as np
 import pytest
 from arviz_stats.base import array_stats
-from scipy.stats import kstest, loggamma
+from scipy.stats import kstest, loggamma, truncnorm
 
 from wearfit.model.information import LogDensity
-from wearfit.model.trajectories import DRIFT, KICK, LENGTH, STAGES, Point, Progress, Tuned, trajectory, walk
+from wearfit.model.trajectories import DRIFT, JITTER, KEPT, KICK, LENGTH, STAGES, Point, Progress, Tuned, trajectory, walk
 
 Array = np.ndarray
 
@@ -117,6 +117,19 @@ def test_draws_of_a_skewed_density() -> None:
         assert kstest(apart, loggamma(SHAPE).cdf).pvalue > 0.001
 
 
+@pytest.mark.parametrize("wider", [1.0, 3.0])
+def test_some_of_the_momentum_is_kept(wider: float) -> None:
+    """On a normal, x and momentum after a trajectory of length t are a turn by t of those before: so draws go with those before them."""
+    rng, steps = np.random.default_rng(2), 4
+    walked = walk(of_standard, Tuned(rng.standard_normal((CHAINS, 40)), np.full(40, 1.0 / wider), steps), 2000, seed=9)
+    assert walked.likely.mean() > 0.99
+    t = LENGTH / wider * np.linspace(1.0 - JITTER, 1.0 + JITTER, 1001)
+    c, s = np.cos(t).mean(), np.sin(t).mean()
+    x = walked.at
+    for apart, expected in ((1, c), (2, c * c - KEPT * s * s)):
+        assert (x[:, apart:] * x[:, :-apart]).mean() == pytest.approx(expected, abs=0.02)
+
+
 def test_at_one_go_or_at_several_and_on_however_many_cores() -> None:
     tuned = Tuned(np.zeros((CHAINS, 3)) + MIDDLE, WIDE, 2)
     at_once = walk(of_normal, tuned, 30, seed=5, cores=2, slopes=True)
@@ -125,6 +138,7 @@ def test_at_one_go_or_at_several_and_on_however_many_cores() -> None:
     for name in ("at", "slope", "energy", "likely", "diverging"):
         assert np.array_equal(getattr(at_once, name), np.concatenate([getattr(first, name), getattr(rest, name)], axis=1)), name
     assert np.array_equal(at_once.tuned.at, rest.tuned.at)
+    assert np.array_equal(at_once.tuned.momentum, rest.tuned.momentum)
     assert (at_once.tuned.walked, rest.tuned.walked) == (30, 30)
     assert at_once.tuned.gradients == CHAINS * (1 + 30 * STAGES * 2)
     other = walk(of_normal, tuned, 30, seed=6)
@@ -134,14 +148,18 @@ def test_at_one_go_or_at_several_and_on_however_many_cores() -> None:
 
 
 def test_a_trajectory_that_leads_nowhere_is_no_draw() -> None:
-    """Beyond a wall there is no number: the chain stays where it stood, and it is told that the trajectory diverged."""
+    """Beyond a wall there is no number: the chain stays where it stood, and it is told that the trajectory diverged.
+
+    Draws are those of the normal cut off there: were the momentum kept as it was, chains would go on against the wall.
+    """
 
     def walled(x: Array) -> tuple[float, Array]:
-        return (-0.5 * float(x @ x), -x) if x[0] < 1.0 else (np.nan, np.full_like(x, np.nan))
+        return (-0.5 * float(x @ x), -x) if x[0] < 0.0 else (np.nan, np.full_like(x, np.nan))
 
-    walked = walk(walled, Tuned(np.zeros((CHAINS, 2)), np.ones(2), 2), 200, seed=3)
-    assert 0.05 < walked.diverging.mean() < 0.6
-    assert (walked.at[..., 0] < 1.0).all() and np.isfinite(walked.energy).all()
+    walked = walk(walled, Tuned(-np.ones((CHAINS, 1)), np.ones(1), 2), 6_000, seed=3)
+    assert 0.3 < walked.diverging.mean() < 0.7
+    assert (walked.at < 0.0).all() and np.isfinite(walked.energy).all()
+    assert kstest(walked.at[:, 100::6].ravel(), truncnorm(-np.inf, 0.0).cdf).pvalue > 0.001
     stood = walked.diverging[:, 1:]
     assert (walked.at[:, 1:][stood] == walked.at[:, :-1][stood]).all()
 
