@@ -22,7 +22,8 @@ def placed(z: Array, w: Array, slot: Array, d: Arrays) -> tuple[Array, Array, Ar
     of_z, n = d["root"] @ standard, d["coefficient_loc"].shape[0]
     coefficients, plants = d["coefficient_loc"] + of_z[:n], of_air.shape[0]
     between = jnp.zeros(slot.shape[0] - 2 * plants)
-    beyond = jnp.concatenate([of_air @ d["contrast"][:plants, :plants], between, _stops_beyond_lines(coefficients, d)])
+    of_stops = _stops_beyond_lines(coefficients, d) @ d["contrast"][-plants:, -plants:]
+    beyond = jnp.concatenate([of_air @ d["contrast"][:plants, :plants], between, of_stops])
     alone = jnp.concatenate([d["plant_told"][0], between, d["plant_told"][1]])
     middle = middle - spread * scale * alone / (1.0 + square * alone) * beyond
     effects = _contrasts(spread * (slot + middle) / scale, d)
@@ -51,13 +52,12 @@ def _stops_beyond_lines(coefficients: Array, d: Arrays) -> Array:
 
 def _contrasts(along: Array, d: Arrays) -> Array:
     """Effects by slot, those of the contrasted groups summing to zero over the levels seen."""
-    start, mirrored = d["before"].shape[0], d["mirrored"].shape[0]
-    stop = start + mirrored
-    contrasted = d["turned"].shape[0] + mirrored
-    turned = d["contrast"] @ jnp.concatenate([along[:start], along[stop:contrasted]])
+    start = d["before"].shape[0]
+    stop = start + d["mirrored"].shape[0]
+    turned = d["contrast"] @ jnp.concatenate([along[:start], along[stop:]])
     counted = along[start:stop] * d["mirror"][1]
     mirror = counted - (counted @ d["mirror"][0]) * d["mirror"][0]
-    return jnp.concatenate([turned[:start], mirror, turned[start:], along[contrasted:]])
+    return jnp.concatenate([turned[:start], mirror, turned[start:]])
 
 
 def usual_stops(p: Array, d: Arrays) -> Array:

@@ -13,6 +13,7 @@ from wearfit.model.data import ModelData
 from wearfit.model.information import Information
 from wearfit.model.layout import GROUPS, SHARES, Layout
 from wearfit.model.parameters import leaning, products, slot_middles, slot_scales, slot_scores, unscaled_parameters
+from wearfit.model.scale_coordinates import coordinate_of
 from wearfit.records.assemble import assemble
 from wearfit.records.readers.grid import Grid
 from wearfit.records.sheets.interpret import interpret
@@ -157,6 +158,11 @@ class Coordinates:
     def draw(self, i: int) -> "Coordinates":
         return Coordinates(self.z[i], self.share[i], self.w[i], self.slot[i], self.read[i])
 
+    def point(self, data: ModelData) -> dict[str, np.ndarray]:
+        """One draw as a graph takes it, by its names."""
+        odds, scales = np.log(self.share / (1.0 - self.share)), coordinate_of(self.w, data.log_from)
+        return {"z": self.z, "share_logodds__": odds, "w_by_logarithm": scales, "slot": self.slot, "read": self.read}
+
 
 def upright(root: np.ndarray) -> np.ndarray:
     """The symmetric root of the covariance that a root is of."""
@@ -172,7 +178,6 @@ def told_of_nothing(data: ModelData, layout: Layout) -> Information:
         between=np.zeros((n, layout.scaled)),
         turned=np.zeros((len(layout.turned),) * 2),
         mirrored=np.zeros(layout.mirrored.stop - layout.mirrored.start),
-        sudden=np.zeros(layout.plants),
         effect=np.zeros(layout.scaled),
         likely_z=np.zeros(n),
         share=np.stack([np.zeros(len(SHARES)), np.ones(len(SHARES))]),
@@ -192,7 +197,6 @@ def laid_anyhow(data: ModelData, layout: Layout) -> ModelData:
         between=precision[:n, n:],
         turned=of_effects[np.ix_(layout.turned, layout.turned)],
         mirrored=np.diag(of_effects)[layout.mirrored],
-        sudden=np.diag(of_effects)[layout.block("sudden_plant")],
         effect=0.2 * rng.standard_normal(layout.scaled),
         likely_z=0.3 * rng.standard_normal(n),
     )

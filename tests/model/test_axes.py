@@ -5,13 +5,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from recovery_fleet import recovery_fleet
-from scipy.linalg import block_diag
 from small_fleet import prior_draws, small_fleet
 
 from wearfit.model.axes import axes_of
 from wearfit.model.data import ModelData
 from wearfit.model.information import USUAL_SCALE, Information, information, usual_scales
-from wearfit.model.layout import COEFFICIENTS, CONTRASTED, GROUPS, SHARES, contrast
+from wearfit.model.layout import COEFFICIENTS, CONTRASTED, GROUPS, SCALED, SHARES, contrast
 from wearfit.model.levels_seen import levels_seen
 from wearfit.model.native import Coordinates, log_density
 from wearfit.model.parameters import build_parameters, leaning
@@ -39,7 +38,6 @@ def told_by(slopes: Array, response: Array | None = None) -> Information:
         between=precision[:N, N:],
         turned=of_effects[np.ix_(turned, turned)],
         mirrored=np.zeros(0),
-        sudden=np.diag(of_effects)[SUDDEN],
         effect=likeliest[N:],
         likely_z=likeliest[:N],
         share=np.stack([np.full(len(SHARES), 0.3), np.full(len(SHARES), 4.0)]),
@@ -70,7 +68,7 @@ def test_coordinates_that_lean_are_other_names_of_the_same_parameters() -> None:
 
 def test_leaning_coordinates_and_effects_are_told_apart() -> None:
     """The joint precision of z and u, turned to z + lean @ u: nothing is left between the two, nor between axes of either."""
-    seen = np.concatenate([np.ones(N), DATA.contrast.any(axis=0), np.ones(SUDDEN.stop - SUDDEN.start)])
+    seen = np.concatenate([np.ones(N), DATA.contrast.any(axis=0)])
     slopes = np.random.default_rng(5).standard_normal((60, N + LAYOUT.scaled)) * seen
     axes = axes_of(told_by(slopes), replace(DATA, root=np.eye(N)), LAYOUT)
     by_level = slopes[:, N:].copy()
@@ -84,19 +82,18 @@ def test_leaning_coordinates_and_effects_are_told_apart() -> None:
     assert np.abs(precision[:N, N:]).max() > 1.0
     assert leant[:N, N:] == pytest.approx(np.zeros((N, LAYOUT.scaled)), abs=1e-8)
     assert leant[:N, :N] == pytest.approx(np.diag(np.diag(leant)[:N]), abs=1e-8)
-    for name in CONTRASTED:
+    for name in SCALED:
         span = LAYOUT.block(name)
         along = axes.contrast[span, span].T @ leant[N:, N:][span, span] @ axes.contrast[span, span]
         assert along == pytest.approx(np.diag(axes.slot_told[span]), abs=1e-8), name
-    assert axes.slot_told[SUDDEN] == pytest.approx(np.diag(leant[N:, N:])[SUDDEN], abs=1e-8)
     with_all_else_known, plants = by_level.T @ by_level, LAYOUT.block("plant")
-    along = axes.contrast[plants, plants].T @ with_all_else_known[plants, plants] @ axes.contrast[plants, plants]
-    assert axes.plant_told[0] == pytest.approx(np.diag(along), abs=1e-8)
-    assert axes.plant_told[1] == pytest.approx(np.diag(with_all_else_known)[SUDDEN], abs=1e-8)
+    for alone, span in zip(axes.plant_told, (plants, SUDDEN), strict=True):
+        along = axes.contrast[span, span].T @ with_all_else_known[span, span] @ axes.contrast[span, span]
+        assert alone == pytest.approx(np.diag(along), abs=1e-8)
     assert (axes.plant_told[0] > axes.slot_told[plants] + 1.0).any()
 
 
-@pytest.mark.parametrize("group", CONTRASTED)
+@pytest.mark.parametrize("group", SCALED)
 @pytest.mark.parametrize("scale", [0.05, 0.5])
 def test_slots_are_counted_from_where_effects_are_likely(group: str, scale: float) -> None:
     """Score / (scale^-2 + told) along each axis is the mean of effects N(0, scale^2) in a linear model with z open."""
@@ -137,19 +134,6 @@ def test_nothing_is_told_along_axes_that_no_level_has() -> None:
         assert not ANY.slot_told[span][~ANY.contrast[span, span].any(axis=0)].any()
 
 
-@pytest.mark.parametrize("scale", [0.05, 0.5])
-def test_sudden_stops_are_counted_from_where_their_effects_are_likely(scale: float) -> None:
-    """The same of one plant, whose effect the others' do not lean on."""
-    rng, slopes = np.random.default_rng(8), np.zeros((60, N + LAYOUT.scaled))
-    slopes[:, :N], slopes[:, N + SUDDEN.start] = rng.standard_normal((60, N)), rng.standard_normal(60)
-    response = slopes[:, N + SUDDEN.start] + rng.standard_normal(60)
-    axes = axes_of(told_by(slopes, response), DATA, LAYOUT)
-    some = slopes[:, [*range(N), N + SUDDEN.start]]
-    mean = np.linalg.solve(some.T @ some + np.diag([*np.ones(N), scale**-2]), some.T @ response)[N]
-    assert abs(mean) > 0.001
-    assert axes.slot_score[SUDDEN.start] / (scale**-2 + axes.slot_told[SUDDEN.start]) == pytest.approx(mean, rel=1e-6)
-
-
 def test_chains_start_about_the_likeliest_point() -> None:
     """Parameters there are the likeliest where all groups have their usual scales; z is as far off as is known of it given effects."""
     slopes, response = np.random.default_rng(9).standard_normal((60, N + LAYOUT.scaled)), np.random.default_rng(10).standard_normal(60)
@@ -161,7 +145,6 @@ def test_chains_start_about_the_likeliest_point() -> None:
     own, n = DATA.contrast.any(axis=0), len(COEFFICIENTS)
     seen = told.effect[LAYOUT.turned] * own
     assert p.all[n:][LAYOUT.turned] == pytest.approx(DATA.contrast @ seen, abs=1e-6)
-    assert p.all[n:][SUDDEN] == pytest.approx(told.effect[SUDDEN], abs=1e-6)
     precision = slopes[:, :N].T @ slopes[:, :N] + np.eye(N)
     z = slice(first + LAYOUT.scaled, first + LAYOUT.scaled + N)
     assert np.sort(data.start[1][z]) == pytest.approx(np.sort(np.linalg.eigvalsh(precision) ** -0.5), rel=1e-8)
@@ -178,7 +161,7 @@ def test_a_history_tells_of_each_coordinate_apart_once_they_are_laid(compiled_fo
     for data in (plain, turned):
         told = information(log_density(compiled_for_recovery.on(data)), data, layout)
         scale = usual_scales(data, layout)
-        of_effects = block_diag(told.turned, np.diag(told.sudden)) * np.outer(scale, scale)
+        of_effects = told.turned * np.outer(scale, scale)
         joint = np.block([[told.z, told.between * scale], [(told.between * scale).T, of_effects]]) + np.eye(n + layout.scaled)
         root = np.sqrt(np.diag(joint))
         correlation = np.abs(joint / np.outer(root, root))

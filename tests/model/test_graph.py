@@ -22,6 +22,7 @@ from wearfit.model.parameters import build_parameters, slot_scales, told_apart
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
 from wearfit.model.readings import told_by_readings
+from wearfit.model.scale_coordinates import coordinate_of, log_stretch
 
 Array = np.ndarray
 
@@ -120,11 +121,10 @@ def test_graph_is_priors_and_likelihood(data: ModelData) -> None:
         apart = told_apart(at.z, at.w, at.slot, data, LAYOUT)
         prior = (
             norm.logpdf(apart.standard).sum()
-            + norm.logpdf(at.w).sum()
+            + (norm.logpdf(at.w) + log_stretch(coordinate_of(at.w, data.log_from), data.log_from)).sum()
             + beta.logpdf(at.share, data.share_prior[0], data.share_prior[1]).sum()
         )
         prior += norm.logpdf(at.slot, -apart.middles, slot_scales(at.w, data, LAYOUT)).sum()
         # Capacities have no prior of their own but the law's.
         prior += norm.logpdf(at.read[data.unread > 0]).sum() - 0.5 * np.log(2.0 * np.pi) * (data.unread == 0).sum()
-        point = {"z": at.z, "share_logodds__": np.log(at.share / (1.0 - at.share)), "w": at.w, "slot": at.slot, "read": at.read}
-        assert log_density(point) == pytest.approx(prior + integrated.log_likelihood(at, data, LAYOUT), rel=1e-9, abs=1e-3)
+        assert log_density(at.point(data)) == pytest.approx(prior + integrated.log_likelihood(at, data, LAYOUT), rel=1e-9, abs=1e-3)

@@ -3,6 +3,7 @@
 Wants the dependency group `bench`; not collected without it, see `conftest`.
 """
 
+from dataclasses import replace
 from functools import cache
 
 import jax
@@ -17,7 +18,7 @@ from small_fleet import laid_anyhow, prior_draws, read_fleet, small_fleet
 from wearfit.exposures.lives import EXACT, INTERVAL
 from wearfit.model.data import ModelData
 from wearfit.model.graph import build_graph
-from wearfit.model.layout import MOST_TURNED, Layout
+from wearfit.model.layout import GROUPS, MOST_TURNED, Layout
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
 
@@ -30,11 +31,12 @@ NARROW = layout_of(FLEET)
 WIDE = Layout(NARROW.plants, NARROW.resins, 2 * MOST_TURNED, NARROW.makers)
 ENOUGH = 40  # nodes each way for any scale that the prior draws
 POINTS, SHRUNK = 4, 0.3
-NAMES = {"share": "share_logodds__", "z": "z", "w": "w", "slot": "slot"}
+NAMES = {"share": "share_logodds__", "z": "z", "w": "w_by_logarithm", "slot": "slot"}
 
 
 def history(layout: Layout) -> ModelData:
-    return laid_anyhow(prepare(FLEET, read_priors(), layout), layout)
+    """With scales as they are, not by their logarithms."""
+    return replace(laid_anyhow(prepare(FLEET, read_priors(), layout), layout), log_from=np.full(len(GROUPS), 1e9))
 
 
 @cache

@@ -22,8 +22,8 @@ OBSERVATIONS = 60  # of each kind
 
 
 class Quadratic:
-    """A standard normal prior of all coordinates, and normal observations of sums of some: of `z`, turned effects, shares and
-    sudden stops, and of those with one mirrored effect or one capacity."""
+    """A standard normal prior of all coordinates, and normal observations of sums of some: of `z`, turned effects and shares,
+    and of those with one mirrored effect or one capacity."""
 
     def __init__(self, layout: Layout, seed: int) -> None:
         rng, first = np.random.default_rng(seed), len(SHARES) + len(GROUPS)
@@ -31,11 +31,11 @@ class Quadratic:
         self.z = first + layout.scaled + np.arange(n)
         self.turned = first + layout.turned
         self.mirrored = first + np.arange(layout.mirrored.start, layout.mirrored.stop)
-        self.sudden, self.shares = first + np.arange(layout.contrasted, layout.scaled), np.arange(len(SHARES))
+        self.shares = np.arange(len(SHARES))
         self.read = self.z[-1] + 1 + np.arange(layout.reads)
         self.scales = len(SHARES) + np.arange(len(GROUPS))
         size = self.read[-1] + 1
-        few = np.concatenate([self.z, self.turned, self.sudden, self.shares])
+        few = np.concatenate([self.z, self.turned, self.shares])
         slopes = np.zeros((3 * OBSERVATIONS, size))
         slopes[:, few] = 0.3 * rng.standard_normal((len(slopes), len(few)))
         for kind, some in ((1, self.mirrored), (2, self.read)):
@@ -81,9 +81,6 @@ def test_curvatures_are_those_of_a_normal_posterior(layout: Layout) -> None:
     mirrored = scale[layout.mirrored]
     assert told.between[:, layout.mirrored] * mirrored == pytest.approx(of.precision[np.ix_(of.z, of.mirrored)], abs=1e-4)
     assert told.mirrored * mirrored**2 == pytest.approx(np.diag(of.precision)[of.mirrored] - 1.0, abs=1e-4)
-    sudden = scale[layout.block("sudden_plant")]
-    assert told.between[:, layout.block("sudden_plant")] * sudden == pytest.approx(of.told(of.z, of.sudden), abs=1e-4)
-    assert told.sudden * sudden**2 == pytest.approx(np.diag(of.told(of.sudden, of.sudden)), abs=1e-4)
     assert told.share[1] == pytest.approx(np.diag(of.precision)[of.shares], abs=1e-4)
     assert told.read[1] == pytest.approx(np.diag(of.precision)[of.read], abs=1e-4)
 

@@ -45,10 +45,10 @@ def test_images_of_the_axes_are_orthonormal_contrasts(levels: int) -> None:
 
 def test_only_a_group_of_many_levels_is_mirrored() -> None:
     assert NARROW.mirrored.start == NARROW.mirrored.stop
-    assert len(NARROW.turned) == NARROW.contrasted
+    assert len(NARROW.turned) == NARROW.scaled
     assert WIDE.mirrored == DESIGN
-    assert sorted([*WIDE.turned, *range(DESIGN.start, DESIGN.stop)]) == list(range(WIDE.contrasted))
-    assert DATA.contrast.shape == (NARROW.contrasted - NARROW.designs,) * 2
+    assert sorted([*WIDE.turned, *range(DESIGN.start, DESIGN.stop)]) == list(range(WIDE.scaled))
+    assert DATA.contrast.shape == (NARROW.scaled - NARROW.designs,) * 2
     assert "mirror" in DATA.as_dict()
     assert "mirror" not in prepare(FLEET, read_priors(), NARROW).as_dict()
 

@@ -85,13 +85,16 @@ def test_it_is_the_graphs_density(compiled: Compiled, data: ModelData, seed: int
     np.testing.assert_allclose(gradient, slopes, rtol=1e-9, atol=1e-9 * np.abs(slopes).max())
 
 
-def test_what_is_kept_of_a_draw_is_its_coordinates_and_shares(compiled: Compiled, data: ModelData):
+def test_what_is_kept_of_a_draw_is_its_coordinates_and_what_some_stand_for(compiled: Compiled, data: ModelData):
     model, c = compiled.on(data), Coordinates.of(compiled.layout)
     point, kept = scattered(data.start, np.random.default_rng(3)), np.zeros(model.n_expanded)
     args = point.ctypes.data_as(POINTER), kept.ctypes.data_as(POINTER), model.user_data.ctypes.data
     assert model.compiled_expand_func.ctypes(len(point), len(kept), *args) == 0
     np.testing.assert_array_equal(kept[: c.size], point)
-    np.testing.assert_allclose(kept[c.size :], 1.0 / (1.0 + np.exp(-point[: c.sizes[0]])), rtol=1e-14)
+    share, scale = np.split(kept[c.size :], [c.sizes[0]])
+    np.testing.assert_allclose(share, 1.0 / (1.0 + np.exp(-point[: c.sizes[0]])), rtol=1e-14)
+    coordinate = point[c.sizes[0] : c.sizes[0] + c.sizes[1]]
+    np.testing.assert_allclose(scale, data.log_from * np.sinh(coordinate / data.log_from), rtol=1e-14)
 
 
 def test_it_is_found_again_without_the_graph(compiled: Compiled, data: ModelData):

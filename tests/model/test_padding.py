@@ -76,9 +76,7 @@ def test_a_larger_bucket_adds_the_prior_of_its_padding_to_the_graph() -> None:
 
     def log_density(at: Coordinates, data: ModelData, layout: Layout) -> float:
         compiled = build_graph(data, layout).model.compile_logp(jacobian=False, mode="FAST_COMPILE")
-        return float(
-            compiled({"z": at.z, "share_logodds__": np.log(at.share / (1.0 - at.share)), "w": at.w, "slot": at.slot, "read": at.read})
-        )
+        return float(compiled(at.point(data)))
 
     added = log_density(after, large, LARGE) - log_density(before, small, SMALL)
     assert added == pytest.approx(norm.logpdf(padding).sum(), abs=1e-6)

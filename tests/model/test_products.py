@@ -16,6 +16,7 @@ from wearfit.model.levels_seen import levels_seen
 from wearfit.model.parameters import Parameters, build_parameters, products, slot_middles, standard, told_apart
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import parse_priors, read_priors
+from wearfit.model.scale_coordinates import coordinate_of, log_stretch
 
 Array = np.ndarray
 
@@ -85,9 +86,9 @@ def test_other_groups_are_counted_as_without_a_product() -> None:
 
 
 def log_density(data: ModelData, at: Coordinates) -> float:
-    """Of the compiled graph, by coordinates."""
-    point = {"z": at.z, "share_logodds__": np.log(at.share / (1.0 - at.share)), "w": at.w, "slot": at.slot, "read": at.read}
-    return float(build_graph(data, LAYOUT).model.compile_logp(jacobian=False, mode="FAST_COMPILE")(point))
+    """Of the compiled graph, by coordinates, but for those of scales."""
+    stretched = log_stretch(coordinate_of(at.w, data.log_from), data.log_from).sum()
+    return float(build_graph(data, LAYOUT).model.compile_logp(jacobian=False, mode="FAST_COMPILE")(at.point(data))) - float(stretched)
 
 
 def log_volume(data: ModelData, at: Coordinates) -> float:

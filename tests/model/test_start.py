@@ -11,6 +11,7 @@ from wearfit.model.native import Coordinates, log_density
 from wearfit.model.prepare import prepare
 from wearfit.model.priors import read_priors
 from wearfit.model.sampler import Compiled, sample
+from wearfit.model.scale_coordinates import coordinate_of
 from wearfit.model.start import LEAST_BENT, SCALES_APART, scattered, start_and_width, start_of_chain
 
 Array = np.ndarray
@@ -34,21 +35,21 @@ def test_each_coordinate_lies_twice_as_far_from_the_middle_as_it_usually_does(la
     rest = np.delete(np.arange(off.shape[1]), SCALES)
     assert np.abs(off[:, rest]) == pytest.approx(2.0)
     assert np.abs(off[:, rest].mean(axis=0)).max() < 10.0 / np.sqrt(len(points))
-    scales = np.abs(points[:, SCALES])
-    assert (scales > USUAL_SCALE / SCALES_APART).all() and (scales < USUAL_SCALE * SCALES_APART).all()
+    scales, usual = np.abs(points[:, SCALES]), coordinate_of(np.full(len(GROUPS), USUAL_SCALE), laid.log_from)
+    assert (scales > usual / SCALES_APART).all() and (scales < usual * SCALES_APART).all()
 
 
 def test_a_chain_starts_about_its_draws(compiled_for_recovery: Compiled, laid: ModelData, density: LogDensity) -> None:
     """Half way to the likeliest point it is as likely as they are, where by the prior it is not; and slopes are those of draws."""
     chains = sample(compiled_for_recovery, laid, 1, draws=100, tune=200)
     layout, kept = compiled_for_recovery.layout, chains.coordinates
-    odds = np.log(kept["share"] / (1.0 - kept["share"]))
-    draws = np.concatenate([odds, kept["w"], kept["slot"], kept["z"], kept["read"]], axis=-1).reshape(-1, Coordinates.of(layout).size)
+    odds, scales = np.log(kept["share"] / (1.0 - kept["share"])), coordinate_of(kept["w"], laid.log_from)
+    draws = np.concatenate([odds, scales, kept["slot"], kept["z"], kept["read"]], axis=-1).reshape(-1, Coordinates.of(layout).size)
     usual, moving = np.array([density(draw)[0] for draw in draws[::10]]), draws.std(axis=0) > 1e-9
     least, most = usual.min() - 2.0 * np.ptp(usual), usual.max() + 2.0 * np.ptp(usual)
     by_prior = prepare(recovery_fleet().history.exposures, read_priors(), layout).start
     for seed in SEEDS:
-        start = start_of_chain(laid.start, density, seed)
+        start = start_of_chain(laid, density, seed)
         slope = density(start)[1]
         assert 1.0 < np.median(np.abs(slope * draws.std(axis=0))[moving]) < 4.0
         middle, far = laid.start[0].copy(), scattered(by_prior, np.random.default_rng(seed))
@@ -59,7 +60,7 @@ def test_a_chain_starts_about_its_draws(compiled_for_recovery: Compiled, laid: M
 
 def test_scales_are_the_likeliest_given_the_rest_but_for_a_step(laid: ModelData, density: LogDensity) -> None:
     for seed in SEEDS:
-        start, first = start_of_chain(laid.start, density, seed), scattered(laid.start, np.random.default_rng(seed))
+        start, first = start_of_chain(laid, density, seed), scattered(laid.start, np.random.default_rng(seed))
         rest = np.delete(np.arange(len(start)), SCALES)
         assert np.array_equal(start[rest], first[rest])
         assert density(start)[0] > density(first)[0] - len(GROUPS)  # each scale one spread off: half a nat each
@@ -67,8 +68,8 @@ def test_scales_are_the_likeliest_given_the_rest_but_for_a_step(laid: ModelData,
 
 
 def test_chains_start_apart_and_by_their_seed_alone(laid: ModelData, density: LogDensity) -> None:
-    starts = [start_of_chain(laid.start, density, seed) for seed in SEEDS]
-    assert np.array_equal(starts[1], start_of_chain(laid.start, density, 1))
+    starts = [start_of_chain(laid, density, seed) for seed in SEEDS]
+    assert np.array_equal(starts[1], start_of_chain(laid, density, 1))
     for a in SEEDS:
         for b in range(a):
             apart = np.abs(starts[a] - starts[b])[len(SHARES) + len(GROUPS) :]
@@ -76,14 +77,14 @@ def test_chains_start_apart_and_by_their_seed_alone(laid: ModelData, density: Lo
 
 
 def test_a_density_that_is_no_number_keeps_a_chain_where_it_is(laid: ModelData) -> None:
-    start = start_of_chain(laid.start, lambda at: (np.nan, np.full_like(at, np.nan)), 1)
+    start = start_of_chain(laid, lambda at: (np.nan, np.full_like(at, np.nan)), 1)
     assert np.isfinite(start).all()
 
 
 def test_scales_are_as_wide_as_the_density_is_bent_and_all_else_as_it_was_laid(laid: ModelData, density: LogDensity) -> None:
     """By how its slopes change where the scales are the likeliest."""
     for seed in SEEDS:
-        at, width = start_and_width(laid.start, density, seed)
+        at, width = start_and_width(laid, density, seed)
         assert np.array_equal(np.delete(width, SCALES), np.delete(laid.start[1], SCALES))
         rng = np.random.default_rng(seed)
         scattered(laid.start, rng)

@@ -54,7 +54,8 @@ def test_effects_on_stops_are_counted_from_where_they_are_likely_given_what_is_b
     w[:, group] = scale / LAID.group_prior[0, group]
     p, span = build_parameters(at.z, at.share, w, np.zeros_like(at.slot), LAID, LAYOUT).all, LAYOUT.block("sudden_plant")
     told, alone, score = LAID.slot_told[span], LAID.plant_told[1], LAID.slot_score[span]
-    beyond = stops_beyond_lines(p[:, :N], LAID)
+    axes = LAID.contrast[-LAYOUT.plants :, -LAYOUT.plants :]
+    beyond = stops_beyond_lines(p[:, :N], LAID) @ axes
     assert np.abs(beyond).max() > 0.01
     mean = score / (told + scale**-2) - beyond * alone / (alone + scale**-2)
-    assert p[:, N:][:, span] == pytest.approx(mean, rel=1e-9)
+    assert p[:, N:][:, span] @ axes == pytest.approx(mean, rel=1e-9)

@@ -53,6 +53,16 @@ def test_a_direction_across_the_coordinates_asks_for_smaller_steps(narrow: float
     )  # a step is stable up to some four widths of the narrowest direction; widths here are about sqrt(narrow)
 
 
+def test_where_the_sign_tells_nothing_a_coordinate_is_as_wide_as_its_size_varies() -> None:
+    """Two normals of width .1 about -1 and 1: a trajectory should lead through one, not from one to the other and back."""
+    rng = np.random.default_rng(10)
+    side, off = rng.choice([-1.0, 1.0], (CHAINS, 500, 1)), 0.1 * rng.standard_normal((CHAINS, 500, 1))
+    nothing = np.zeros((CHAINS, 500))
+    walked = Walked(side + off, -off / 0.01, nothing, nothing, nothing > 0.0, Tuned(side[:, -1], np.ones(1), FIRST_STEPS))
+    assert widths(walked, np.ones(1)) > 0.25
+    assert widths(walked, np.ones(1), np.zeros(1, dtype=int)) == pytest.approx([0.1], rel=0.05)
+
+
 def test_a_coordinate_that_did_not_move_keeps_its_width() -> None:
     draws = np.random.default_rng(9).standard_normal((CHAINS, 20, 2)) * np.array([3.0, 0.0])
     nothing = np.zeros((CHAINS, 20))

@@ -10,16 +10,21 @@ None of it changes the posterior.
 """
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
 from wearfit.model.data import CellColumns, ModelData, PlaceColumns, whole
 from wearfit.model.information import Information, usual_scales
-from wearfit.model.layout import CLASS_OFFSET, CONTRASTED, Layout
+from wearfit.model.layout import CLASS_OFFSET, GROUPS, SCALED, Layout
 from wearfit.model.parameters import mirror_image, unscaled_parameters
+from wearfit.model.scale_coordinates import NOWHERE
 from wearfit.model.start import start_about
 
 Array = np.ndarray
+
+
+KNOWN: Final = 2.0  # times what is left open of an effect: from there on a scale's coordinate goes by its logarithm
 
 
 @dataclass(frozen=True)
@@ -30,6 +35,7 @@ class Axes:
     lean: Array  # (z, scaled slot)
     lean_on_air: Array  # (z, plant slot)
     contrast: Array  # (turned slot, turned slot)
+    log_from: Array  # (group,)
     slot_told: Array  # (scaled slot,)
     plant_told: Array  # (2, plant slot)
     slot_score: Array  # (scaled slot,)
@@ -44,7 +50,7 @@ def axes_of(told: Information, d: ModelData, layout: Layout) -> Axes:
     -----
     An effect's likeliest value at the usual scale of its group says from where its coordinate is counted at any other.
     The effects of a group are told as precisely as they are with all of z open and the other groups' effects known, which is
-    rather too much than too little, those of a mirrored group and of sudden stops one by one.
+    rather too much than too little, those of a mirrored group one by one.
     """
     turn, along = _turned_least_to_most(told.z)
     precision = np.maximum(along, 0.0) + 1.0
@@ -52,11 +58,11 @@ def axes_of(told: Information, d: ModelData, layout: Layout) -> Axes:
 
     contrast, of_told, effect = d.contrast.copy(), np.zeros(layout.scaled), np.zeros(layout.scaled)
     of_effects = told.turned - told.between[:, layout.turned].T @ turn @ lean[:, layout.turned]
-    for name in CONTRASTED:
+    for name in SCALED:
         block = layout.block(name)
         if block == layout.mirrored:
             continue
-        span = slice(*np.searchsorted(layout.turned, (block.start, block.stop)))
+        span = layout.among_turned(name)
         own = np.flatnonzero(contrast[span, span].any(axis=0))
         along, axes = np.linalg.eigh(of_effects[span, span][np.ix_(own, own)])
         turned = _signed(contrast[span, span][:, own] @ axes)
@@ -64,11 +70,10 @@ def axes_of(told: Information, d: ModelData, layout: Layout) -> Axes:
         contrast[span, span.start + own] = turned
         of_told[block.start + own] = np.maximum(along, 0.0)
 
-    counted, sudden = d.mirror[1], layout.block("sudden_plant")
+    counted = d.mirror[1]
     by_z = (told.between * (turn @ lean)).sum(axis=0)  # of what is told of an effect, how much no longer is where z is open
     of_told[layout.mirrored] = counted * np.maximum(told.mirrored - by_z[layout.mirrored], 0.0)
     effect[layout.mirrored] = counted * told.effect[layout.mirrored]
-    of_told[sudden], effect[sudden] = np.maximum(told.sudden - by_z[sudden], 0.0), told.effect[sudden]
     scale = usual_scales(d, layout)
     score = (of_told + np.divide(1.0, scale**2, out=np.zeros_like(scale), where=scale > 0.0)) * effect
 
@@ -78,17 +83,30 @@ def axes_of(told: Information, d: ModelData, layout: Layout) -> Axes:
     coefficients, unscaled = unscaled_parameters(told.likely_z, d)
     likely = np.concatenate([coefficients, np.zeros(layout.scaled), unscaled])
     likely_z = turn.T @ told.likely_z + lean @ told.effect
-    start = start_about(told.share, np.stack([likely_z, precision]), told.read, layout)
+    log_from = _log_from(of_told, d, layout)
+    start = start_about(told.share, np.stack([likely_z, precision]), told.read, log_from, layout)
     on_air = -np.outer(turn.T @ _level(told.z, d), _share_of_plants(d, layout))
     alone = _plants_alone(told, d.contrast, contrast, layout)
-    return Axes(d.root @ turn, by_level, on_air, contrast, of_told, alone, score, likely, start)
+    return Axes(d.root @ turn, by_level, on_air, contrast, log_from, of_told, alone, score, likely, start)
+
+
+def _log_from(of_told: Array, d: ModelData, layout: Layout) -> Array:
+    """`ModelData.log_from`: where scales are some times what the history leaves open of an effect, by what it tells in the middle."""
+    out, group = np.full(len(GROUPS), NOWHERE), layout.group_of_slot()
+    for i in np.unique(group):
+        known = of_told[(group == i) & (of_told > 0.0)]
+        if len(known):
+            out[i] = min(NOWHERE, KNOWN / (d.group_prior[0, i] * np.sqrt(np.median(known))))
+    return out
 
 
 def _plants_alone(told: Information, before: Array, after: Array, layout: Layout) -> Array:
     """`ModelData.plant_told`, along the axes after they are turned."""
-    plants = layout.block("plant")  # the first of the turned
-    turn = before[plants, plants].T @ after[plants, plants]
-    return np.maximum([((told.turned[plants, plants] @ turn) * turn).sum(axis=0), told.sudden], 0.0)
+    out = []
+    for span in (layout.among_turned(name) for name in ("plant", "sudden_plant")):
+        turn = before[span, span].T @ after[span, span]
+        out.append(((told.turned[span, span] @ turn) * turn).sum(axis=0))
+    return np.maximum(out, 0.0)
 
 
 def _level(told: Array, d: ModelData) -> Array:

@@ -111,11 +111,12 @@ class ModelData:
     lean_on_air: Array  # (z, plant slot) how the likeliest level of all classes follows `parameters.products`
     share_prior: Array  # (3, share): a, b, on
     group_prior: Array  # (2, group): scale, on
+    log_from: Array  # (group,) see `scale_coordinates`
     slot_told: Array  # (slot,) what the history tells of each effect, as a precision; 0 where nothing is told
     plant_told: Array  # (2, plant slot) the same of plants' effects on wear and on sudden stops, where all else is known
     slot_score: Array  # (slot,) slope of its log-likelihood where all effects are zero: that precision times the likeliest effect
     likely: Array  # (parameter,) the likeliest coefficients and effects without a scale, nought for the others: see `parameters.products`
-    contrast: Array  # (turned slot, turned slot) block diagonal
+    contrast: Array  # (turned slot, turned slot) block diagonal: effects of levels by those along the axes of their group
     mirror: Array  # (2, mirrored slot), see `layout.mirror`
     start: Array  # (2, coordinate) about which point chains start, and how far draws lie from it; ordered as `native.Coordinates`
     # the history
@@ -203,6 +204,7 @@ def check_bounds(data: ModelData, layout: Layout) -> None:
         "contrast": (len(layout.turned),) * 2,
         "mirror": (2, layout.mirrored.stop - layout.mirrored.start),
         "group_prior": (2, len(GROUPS)),
+        "log_from": (len(GROUPS),),
         "sudden": (3, len(CLASSES), layout.plants),
         "share_prior": (3, len(SHARES)),
         "feature_loc": (3, layout.features),

@@ -17,6 +17,7 @@ from wearfit.model.mixture_op import mixed_log_likelihood
 from wearfit.model.parameters import build_parameters, slot_scales, told_apart
 from wearfit.model.readings import told_by_readings
 from wearfit.model.rows_marginal_op import candidate_marginals_of_law
+from wearfit.model.scale_coordinates import log_stretch, of_coordinate
 from wearfit.model.tool_marginal_op import candidate_marginals
 
 # With fast-math on, draws depend on whether the compiler's cache was warm.
@@ -44,14 +45,17 @@ def law_data(wear_law: int) -> dict[str, np.ndarray]:
 def build_graph(data: ModelData, layout: Layout, wear_law: int = law.WEIBULL) -> Graph:
     """The wear clock as a PyMC model; `data` can be exchanged for any other of the same layout.
 
-    Free variables: `z` (coefficient and unscaled slot,), `share` (share,), `w` (group,), `slot` (scaled slot,), which
-    `parameters.build_parameters` turns into parameters; and `read` (read,), the capacities of lives with readings, which have no prior of
-    their own but the law's. Tool effects are integrated out.
+    Free variables: `z` (coefficient and unscaled slot,), `share` (share,), `slot` (scaled slot,) and the coordinates of `w` (group,), see
+    `scale_coordinates`, which `parameters.build_parameters` turns into parameters; and `read` (read,), the capacities of lives with
+    readings, which have no prior of their own but the law's. Tool effects are integrated out.
     """
     with pm.Model(check_bounds=False) as model:
         d = SimpleNamespace(**{name: pm.Data(name, value, shape=data.static_shape(name, value)) for name, value in data.as_dict().items()})
         share = pm.Beta("share", d.share_prior[0], d.share_prior[1], shape=len(SHARES))
-        w = pm.Normal("w", 0.0, 1.0, shape=len(GROUPS))
+        by_logarithm = pm.Flat("w_by_logarithm", shape=len(GROUPS))
+        w = pm.Deterministic("w", of_coordinate(by_logarithm, d.log_from, pt))
+        stretched = log_stretch(by_logarithm, d.log_from, pt)
+        pm.Potential("scales", (pm.logp(pm.Normal.dist(0.0, 1.0), w) + stretched).sum())
         slot = pm.Flat("slot", shape=layout.scaled)
         z = pm.Flat("z", shape=len(COEFFICIENTS) + layout.unscaled)
         apart = told_apart(z, w, slot, d, layout, pt)

@@ -14,6 +14,7 @@ from scipy.optimize import minimize
 
 from wearfit.model.data import ModelData
 from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES, Layout
+from wearfit.model.scale_coordinates import coordinate_of
 from wearfit.processors import at_once
 
 Array = np.ndarray
@@ -37,14 +38,13 @@ class Information:
     """Minus the second derivatives of the log-likelihood about the likeliest point, and where that is.
 
     By the standard normal coordinates of `ModelData.root`, and by effects along the axes of `ModelData.contrast`, of a mirrored
-    group of `ModelData.mirror`, of sudden stops by plant; all else is at its likeliest given those.
+    group of `ModelData.mirror`; all else is at its likeliest given those.
     """
 
     z: Array  # (z, z)
     between: Array  # (z, scaled slot)
     turned: Array  # (turned slot, turned slot)
     mirrored: Array  # (mirrored slot,) no life tells of two
-    sudden: Array  # (plant slot,) no stop tells of two
     effect: Array  # (scaled slot,) the likeliest where all groups have their `usual_scales`
     likely_z: Array  # (z,)
     share: Array  # (2, share) the likeliest log odds, and minus the second derivatives of the log-density by them
@@ -58,7 +58,6 @@ class _Places:
     z: Array
     turned: Array
     mirrored: Array
-    sudden: Array
     shares: Array
     read: Array
 
@@ -70,7 +69,6 @@ class _Places:
             z,
             first + layout.turned,
             first + np.arange(layout.mirrored.start, layout.mirrored.stop),
-            first + np.arange(layout.scaled)[layout.block("sudden_plant")],
             np.arange(len(SHARES)),
             z[-1] + 1 + np.arange(layout.reads),
         )
@@ -92,11 +90,11 @@ def information(log_density: LogDensity, d: ModelData, layout: Layout) -> Inform
     capacities. Those have a diagonal, found by moving all of them at once by random signs. All of it about the likeliest point where
     scales are the usual ones, sought from the middle of where chains would start.
     """
-    usual = _with(d.start[0], SCALES, np.full(len(GROUPS), USUAL_SCALE))
+    usual = _with(d.start[0], SCALES, coordinate_of(np.full(len(GROUPS), USUAL_SCALE), d.log_from))
     at, places = likeliest(log_density, usual, np.delete(np.arange(len(usual)), SCALES), LIKELY), _Places.of(layout)
-    few = np.concatenate([places.z, places.turned, places.sudden, places.shares])
+    few = np.concatenate([places.z, places.turned, places.shares])
     columns = np.stack(at_once(lambda place: bend(log_density, at, unit(len(at), place)), list(few)), axis=1)
-    z, t, sudden, shares = np.split(np.arange(len(few)), np.cumsum([len(places.z), len(places.turned), len(places.sudden)]))
+    z, t, shares = np.split(np.arange(len(few)), np.cumsum([len(places.z), len(places.turned)]))
 
     curved = 0.5 * (columns[few] + columns[few].T)
     of_shares, of_reads = np.diag(curved)[shares], np.maximum(_diagonal(log_density, at, places.read), LEAST_CURVED)
@@ -109,14 +107,12 @@ def information(log_density: LogDensity, d: ModelData, layout: Layout) -> Inform
     by_scale = np.divide(1.0, scale, out=np.zeros_like(scale), where=scale > 0.0)
     between = np.zeros((len(z), layout.scaled))
     between[:, layout.turned], between[:, layout.mirrored] = curved[np.ix_(z, t)], columns[places.mirrored][:, z].T
-    between[:, layout.block("sudden_plant")] = curved[np.ix_(z, sudden)]
-    by_turned, by_sudden = by_scale[layout.turned], by_scale[layout.block("sudden_plant")]
+    by_turned = by_scale[layout.turned]
     return Information(
         z=np.round(curved[np.ix_(z, z)] - np.eye(len(z)), DECIMALS),
         between=np.round(between * by_scale, DECIMALS),
         turned=np.round((curved[np.ix_(t, t)] - np.eye(len(t))) * np.outer(by_turned, by_turned), DECIMALS),
         mirrored=np.round((_diagonal(log_density, at, places.mirrored) - 1.0) * by_scale[layout.mirrored] ** 2, DECIMALS),
-        sudden=np.round((np.diag(curved)[sudden] - 1.0) * by_sudden**2, DECIMALS),
         effect=np.round(scale * at[len(SHARES) + len(GROUPS) :][: layout.scaled], DECIMALS),
         likely_z=np.round(at[places.z], DECIMALS),
         share=np.round([at[places.shares], np.maximum(of_shares, LEAST_CURVED)], DECIMALS),

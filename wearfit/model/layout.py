@@ -39,6 +39,7 @@ SMALLEST_BUCKET: Final = 8
 CLASS_OFFSET: Final = slice(COEFFICIENTS.index(f"class_offset.{CLASSES[0]}"), COEFFICIENTS.index(f"class_offset.{CLASSES[-1]}") + 1)
 FEATURE_BLOCKS: Final = ("feature_level", "feature_growth", "feature_noise")
 CONTRASTED: Final = ("plant", "resin", "design", "maker")  # groups whose effects sum to zero over the levels seen
+SCALED: Final = (*CONTRASTED, "sudden_plant")  # groups whose levels have slots, with a scale of the group's
 OF_CANDIDATES: Final = ("design", "maker")  # of them, groups of which each tool has one level, and that no run changes
 MOST_TURNED: Final = 256  # slots of a group in whose axes a matrix turns its coordinates; beyond, that would be most of a gradient
 
@@ -109,9 +110,14 @@ class Layout:
 
     @property
     def turned(self) -> Array:
-        """The contrasted slots that are not mirrored, shape (turned,)."""
-        slots = np.arange(self.contrasted)
+        """The scaled slots that are not mirrored, shape (turned,)."""
+        slots = np.arange(self.scaled)
         return np.asarray(slots[(slots < self.mirrored.start) | (slots >= self.mirrored.stop)])
+
+    def among_turned(self, name: str) -> slice:
+        """Where a block, not mirrored, lies among the turned slots."""
+        block = self.block(name)
+        return slice(*np.searchsorted(self.turned, (block.start, block.stop)))
 
     def block(self, name: str) -> slice:
         """Where a block lies among the slots."""

@@ -41,10 +41,11 @@ def levels_seen(exposures: Exposures) -> Seen:
 
 
 def contrasts(layout: Layout, seen: Seen) -> Array:
-    """`layout.contrast` of every group that is turned, block by block."""
+    """`layout.contrast` of every group that is turned, block by block; effects on sudden stops sum to anything, each an axis of its own."""
     spans = {name: layout.block(name) for name in CONTRASTED}
     turned = {name: span for name, span in spans.items() if span != layout.mirrored}
-    return np.asarray(block_diag(*(contrast(getattr(seen, name), span.stop - span.start) for name, span in turned.items())))
+    contrasted = [contrast(getattr(seen, name), span.stop - span.start) for name, span in turned.items()]
+    return np.asarray(block_diag(*contrasted, np.eye(layout.plants)))
 
 
 def mirror_of(layout: Layout, seen: Seen) -> Array:

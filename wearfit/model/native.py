@@ -51,7 +51,7 @@ class Coordinates:
     @classmethod
     def of(cls, layout: Layout) -> "Coordinates":
         return cls(
-            ("share_logodds__", "w", "slot", "z", "read"),
+            ("share_logodds__", "w_by_logarithm", "slot", "z", "read"),
             (len(SHARES), len(GROUPS), layout.scaled, len(COEFFICIENTS) + layout.unscaled, layout.reads),
         )
 
@@ -61,8 +61,8 @@ class Coordinates:
 
     @property
     def kept(self) -> tuple[tuple[str, ...], tuple[int, ...]]:
-        """Names and sizes of all that is kept: the coordinates, and the shares that they stand for."""
-        return (*self.names, "share"), (*self.sizes, len(SHARES))
+        """Names and sizes of all that is kept: the coordinates, and the shares and scales that they stand for."""
+        return (*self.names, "share", "w"), (*self.sizes, len(SHARES), len(GROUPS))
 
 
 def native_model(layout: Layout, law: str, arrays: Mapping[str, Array], graph: Callable[[], Any]) -> CompiledPyMCModel:

@@ -103,8 +103,7 @@ def standard(upright: Array, of_air: Array, d: Any) -> Array:
 
 def slot_effects(w: Array, counted: Array, d: Any, layout: Layout, xp: ModuleType = np) -> Array:
     """Effects of all levels, in order of `Layout.blocks`, by slots and their middles together, shape (scaled slot,)."""
-    along = _signed_scales(w, d, layout, xp) * counted / slot_scales(w, d, layout, xp)
-    return xp.concatenate([_contrasts(along[..., : layout.contrasted], d, layout, xp), along[..., layout.contrasted :]], axis=-1)
+    return _turned(_signed_scales(w, d, layout, xp) * counted / slot_scales(w, d, layout, xp), d, layout, xp)
 
 
 def _signed_scales(w: Array, d: Any, layout: Layout, xp: ModuleType) -> Array:
@@ -112,8 +111,11 @@ def _signed_scales(w: Array, d: Any, layout: Layout, xp: ModuleType) -> Array:
     return (w * d.group_prior[0] * d.group_prior[1])[..., layout.group_of_slot()]
 
 
-def _contrasts(along: Array, d: Any, layout: Layout, xp: ModuleType) -> Array:
-    """Effects that sum to zero over the levels seen of their group, given those along its axes, shape (contrasted slot,)."""
+def _turned(along: Array, d: Any, layout: Layout, xp: ModuleType) -> Array:
+    """Effects of all levels, given those along the axes of their groups, shape (scaled slot,).
+
+    Those of contrasted groups sum to zero over the levels seen.
+    """
     span = layout.mirrored
     if span.start == span.stop:
         return along @ d.contrast.T
@@ -163,12 +165,13 @@ def slot_scores(w: Array, of_air: Array, coefficients: Array, d: Any, layout: La
     """
     plants, stops = layout.block("plant"), layout.block("sudden_plant")  # the first and the last of all, and never mirrored
 
-    def of(name: str, along: Array, alone: Array) -> Array:
-        span, square = layout.block(name), (group_scales(w, d, xp) ** 2)[..., GROUPS.index(name)][..., None]
+    def of(name: str, by_plant: Array, alone: Array) -> Array:
+        span, axes = layout.block(name), layout.among_turned(name)
+        along, square = by_plant @ d.contrast[axes, axes], (group_scales(w, d, xp) ** 2)[..., GROUPS.index(name)][..., None]
         short = along * alone * (1.0 + square * d.slot_told[span]) / (1.0 + square * alone)
         return d.slot_score[span] - short
 
-    of_wear = of("plant", of_air @ d.contrast[plants, plants], d.plant_told[0])
+    of_wear = of("plant", of_air, d.plant_told[0])
     of_stops = of("sudden_plant", stops_beyond_lines(coefficients, d, xp), d.plant_told[1])
     between = xp.broadcast_to(d.slot_score[plants.stop : stops.start], (*of_wear.shape[:-1], stops.start - plants.stop))
     return xp.concatenate([of_wear, between, of_stops], axis=-1)

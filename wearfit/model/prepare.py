@@ -16,12 +16,13 @@ from wearfit.exposures.table import Exposures
 from wearfit.model.bands import BandOffsets, band_offsets, log_band
 from wearfit.model.clock import log_job, log_place
 from wearfit.model.data import ModelData, check_bounds
-from wearfit.model.layout import CLASS_OFFSET, COEFFICIENTS, Layout, coefficient_index
+from wearfit.model.layout import CLASS_OFFSET, COEFFICIENTS, GROUPS, Layout, coefficient_index
 from wearfit.model.levels_seen import contrasts, levels_seen, mirror_of
 from wearfit.model.parameters import Parameters
 from wearfit.model.past import opening_ages
 from wearfit.model.priors import Priors
 from wearfit.model.read_lives import read_episodes, read_tables
+from wearfit.model.scale_coordinates import NOWHERE
 from wearfit.model.start import start_by_prior
 from wearfit.model.storage import storage_amount, with_storage
 from wearfit.model.unknown_class import candidate_log_weights, sudden_share
@@ -76,6 +77,7 @@ def prepare(exposures: Exposures, priors: Priors, layout: Layout) -> ModelData:
         root=block_diag(priors.root, np.eye(layout.unscaled)),
         share_prior=share_prior,
         group_prior=np.stack([priors.scale, priors.group_on]),
+        log_from=np.full(len(GROUPS), NOWHERE),
         lean=np.zeros((len(COEFFICIENTS) + layout.unscaled, layout.scaled)),
         lean_on_air=np.zeros((len(COEFFICIENTS) + layout.unscaled, layout.plants)),
         slot_told=np.zeros(layout.scaled),

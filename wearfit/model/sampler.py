@@ -16,9 +16,10 @@ from wearfit.law import WEIBULL
 from wearfit.model.axes import axes_of
 from wearfit.model.data import ModelData, check_bounds
 from wearfit.model.graph import build_graph, law_data
-from wearfit.model.information import information
+from wearfit.model.information import SCALES, information
 from wearfit.model.layout import Layout
 from wearfit.model.native import Coordinates, log_density, native_model, with_history
+from wearfit.model.scale_coordinates import of_coordinate
 from wearfit.model.start import start_and_width, start_of_chain
 from wearfit.model.trajectories import STAGES, Progress, Tuned, walk
 from wearfit.model.trees import trees
@@ -31,7 +32,7 @@ CHAINS: Final = 4
 TUNE: Final = 60
 TUNE_OF_TREES: Final = 200
 DRAWS: Final = 400
-MORE_DRAWS: Final = 100
+MORE_DRAWS: Final = 50
 # Of trees, one after the other where chains diverged: with few wear-outs a life's survival is a cliff that wants smaller steps.
 CAREFUL: Final = (0.95, 0.98)
 VARIABLES: Final = ("z", "share", "w", "slot", "read")
@@ -52,7 +53,7 @@ class Compiled:
 
     def on(self, data: ModelData, wear_law: int = WEIBULL) -> Any:
         """The model on a history of its layout, as `nutpie.sample` takes it."""
-        return with_history(self.model, data.as_dict() | law_data(wear_law), partial(start_of_chain, data.start))
+        return with_history(self.model, data.as_dict() | law_data(wear_law), partial(start_of_chain, data))
 
     def laid(self, data: ModelData, wear_law: int = WEIBULL) -> ModelData:
         """A history, as `prepare` leaves it, with the sampler's coordinates laid along what it tells.
@@ -123,13 +124,15 @@ def sample(
     density, tuned, total = log_density(model), after.tuned if after else None, tune + draws
     if tuned is None:
         seeds = [int(one) for one in np.random.SeedSequence(seed).generate_state(CHAINS)]
-        starts, widths = np.stack(at_once(partial(start_and_width, data.start, density), seeds), axis=1)
-        tuned = tune_trajectories(density, starts, np.median(widths, axis=0), tune, seed, cores, lambda share: tell(share * tune / total))
+        starts, widths = np.stack(at_once(partial(start_and_width, data, density), seeds), axis=1)
+        tuned = tune_trajectories(
+            density, starts, np.median(widths, axis=0), tune, seed, cores, lambda share: tell(share * tune / total), signless=SCALES
+        )
     before = tuned.walked / total
     walked = walk(density, tuned, total - tuned.walked, seed, cores, lambda share: tell(before + (1.0 - before) * share))
     tell(1.0)
     new = Chains(
-        coordinates=_by_name(walked.at, compiled.layout),
+        coordinates=_by_name(walked.at, data, compiled.layout),
         diverging=walked.diverging,
         energy=walked.energy,
         steps=np.full(walked.energy.shape, STAGES * tuned.steps),
@@ -183,11 +186,12 @@ def _nobody(share: float) -> None:
     """Nobody is told."""
 
 
-def _by_name(at: Array, layout: Layout) -> dict[str, Array]:
-    """Coordinates by their names, and the shares that some stand for."""
+def _by_name(at: Array, data: ModelData, layout: Layout) -> dict[str, Array]:
+    """Coordinates by their names, and the shares and scales that some stand for."""
     coordinates = Coordinates.of(layout)
     parts = dict(zip(coordinates.names, np.split(at, np.cumsum(coordinates.sizes)[:-1], axis=-1), strict=True))
-    return {name: expit(parts["share_logodds__"]) if name == "share" else parts[name] for name in VARIABLES}
+    parts |= {"share": expit(parts["share_logodds__"]), "w": of_coordinate(parts["w_by_logarithm"], data.log_from)}
+    return {name: parts[name] for name in VARIABLES}
 
 
 def _joined(first: Chains, then: Chains) -> Chains:

@@ -25,7 +25,7 @@ from wearfit.processors import processors
 Array = np.ndarray
 
 LENGTH: Final = 1.8  # of a trajectory, in widths
-KEPT: Final = 0.4  # of its momentum, for the next one
+KEPT: Final = 0.5  # of its momentum, for the next one
 # A step asks for three gradients and errs far less than three leapfrog steps of the same length together do (Blanes, Casas & Sanz-Serna
 # 2014, SIAM J. Sci. Comput. 36, the splitting of three stages; figures from memory, held to what they are for by tests).
 KICK, DRIFT = 0.11888010966548, 0.29619504261126

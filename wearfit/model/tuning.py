@@ -17,6 +17,8 @@ from wearfit.model.trajectories import Progress, Tuned, Walked, walk
 
 Array = np.ndarray
 
+NONE: Final = np.zeros(0, dtype=int)
+
 SPELLS: Final = (0.0, 0.1, 0.2, 0.35, 0.6, 1.0)  # shares of the trajectories at which they begin and end
 FIRST_STEPS: Final = 3
 STEPS_WITHIN: Final = (2, 40)
@@ -34,6 +36,8 @@ def tune(
     seed: int,
     cores: int | None = None,
     progress: Progress | None = None,
+    *,
+    signless: Array = NONE,
 ) -> Tuned:
     """Walk from where chains start until they are among their draws.
 
@@ -44,6 +48,9 @@ def tune(
         About how wide coordinates are.
     trajectories : int
         Of each chain, in all.
+    signless : array of int, optional
+        Places of coordinates whose sign tells nothing: the density is the same on both sides, so that how wide one of them is, that is,
+        of which a trajectory should lead through a good part, is how far its size varies.
     """
     tuned = Tuned(at, width, FIRST_STEPS)
     for first, last in pairwise(sorted({round(share * trajectories) for share in SPELLS})):
@@ -53,13 +60,14 @@ def tune(
                 progress((first + share * (last - first)) / trajectories)
 
         walked = walk(log_density, tuned, last - first, seed, cores, told, slopes=True)
-        tuned = replace(walked.tuned, width=widths(walked, tuned.width), steps=_suited(tuned.steps, walked))
+        tuned = replace(walked.tuned, width=widths(walked, tuned.width, signless), steps=_suited(tuned.steps, walked))
     return tuned
 
 
-def widths(walked: Walked, before: Array) -> Array:
+def widths(walked: Walked, before: Array, signless: Array = NONE) -> Array:
     """Widths of coordinates by draws, shape (coordinate,); of one that did not move, what it was before."""
     spread, steepness = (values.var(axis=1).mean(axis=0) for values in (walked.at, walked.slope))
+    spread[signless] = np.abs(walked.at[..., signless]).var(axis=1).mean(axis=0)
     moved = (spread > 0.0) & (steepness > 0.0)
     return np.where(moved, np.divide(spread, steepness, out=np.ones_like(spread), where=moved) ** 0.25, before)
 
