@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from wearfit.model.trajectories import Tuned, Walked, walk
-from wearfit.model.tuning import FIRST_STEPS, STEPS_WITHIN, TAKEN, tune, widths
+from wearfit.model.trajectories import LENGTH, Tuned, Walked, walk
+from wearfit.model.tuning import FIRST_STEPS, SHORTER, STEPS_WITHIN, TAKEN, suited, tune, widths
 
 Array = np.ndarray
 
@@ -61,6 +61,24 @@ def test_where_the_sign_tells_nothing_a_coordinate_is_as_wide_as_its_size_varies
     walked = Walked(side + off, -off / 0.01, nothing, nothing, nothing > 0.0, Tuned(side[:, -1], np.ones(1), FIRST_STEPS))
     assert widths(walked, np.ones(1)) > 0.25
     assert widths(walked, np.ones(1), np.zeros(1, dtype=int)) == pytest.approx([0.1], rel=0.05)
+
+
+def test_fewer_taken_ask_for_shorter_steps_and_now_and_then_for_one_more() -> None:
+    def after(share: float, steps: int = 2, diverged: bool = False) -> tuple[int, float]:
+        all_draws = np.ones((CHAINS, 20))
+        off = np.zeros((CHAINS, 20), dtype=bool)
+        off[0, 0] = diverged
+        nowhere = np.zeros((CHAINS, 20, 1))
+        return suited(Walked(nowhere, nowhere, 0.0 * all_draws, share * all_draws, off, Tuned(nowhere[:, -1], np.ones(1), steps)))
+
+    assert after(TAKEN) == (2, pytest.approx(LENGTH))
+    assert after(0.95) == (2, LENGTH)  # no fewer steps than two, nor longer ones than are asked for
+    found = [after(share) for share in np.linspace(0.79, 0.3, 50)]
+    sizes = np.array([length / steps for steps, length in found])
+    assert (np.diff(sizes) <= 0.0).all() and LENGTH / 2 > sizes[0] > sizes[9] > sizes[-1] == LENGTH / 4
+    assert {steps for steps, _ in found} == {2, 3, 4}
+    assert all((steps + SHORTER) / steps * length > LENGTH - 1e-9 for steps, length in found)
+    assert after(0.95, steps=4, diverged=True) == (5, LENGTH)
 
 
 def test_a_coordinate_that_did_not_move_keeps_its_width() -> None:

@@ -6,7 +6,7 @@ same way, and what is told along each axis sets the scale of its coordinate, and
 and what its air does falls, both are as likely: so the coordinates sampled are z + lean @ u, whose likeliest value does not move with u.
 What air does is a slope times air that is partly unknown: what that is beyond a line about the likeliest, u is counted short of, and
 the level of all classes of its mean over plants, which u does not reach. So are effects on sudden stops of what these are beyond lines.
-None of it changes the posterior.
+Scales of groups whose levels are known go by logarithms (`scale_coordinates`). None of it changes the posterior.
 """
 
 from dataclasses import dataclass

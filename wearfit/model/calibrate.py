@@ -16,10 +16,11 @@ from wearfit.model.data import ModelData
 from wearfit.model.flat_draws import Flat, flatten
 from wearfit.model.gate import Diagnostics, judge
 from wearfit.model.layout import COEFFICIENTS, Layout
-from wearfit.model.posterior import Rows, log_median_capacity, summarise_rows
+from wearfit.model.posterior import CHUNK, Rows, log_median_capacity, summarise_rows
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import Priors
 from wearfit.model.sampler import CAREFUL, CHAINS, DRAWS, MORE_DRAWS, Chains, Compiled, compile_model, sample, sample_by_trees
+from wearfit.processors import at_once
 
 Array = np.ndarray
 
@@ -155,9 +156,15 @@ def _walked(compiled: Compiled, data: ModelData, seed: int, draws: int, before: 
 def _top(chains: Chains, data: ModelData, layout: Layout) -> dict[str, Array]:
     """All draws of the top-level parameters, shape (chain, draw, level)."""
     full = flatten(chains, chains.diverging.size)
-    parameters = full.parameters(data, layout)
-    coefficients = parameters.all[:, : len(COEFFICIENTS)]
-    return {"coefficients": _by_chain(coefficients), "shares": _by_chain(parameters.share), "scales": _by_chain(full.scales(data))}
+
+    def some(chunk: slice) -> tuple[Array, Array]:
+        parameters = full.parameters(data, layout, chunk)
+        return parameters.all[:, : len(COEFFICIENTS)].copy(), parameters.share
+
+    # In chunks, for with thousands of designs the effects of all draws at once would take longer than fifty draws do.
+    found = at_once(some, [slice(start, start + CHUNK) for start in range(0, full.samples, CHUNK)])
+    coefficients, shares = (np.concatenate(of) for of in zip(*found, strict=True))
+    return {"coefficients": _by_chain(coefficients), "shares": _by_chain(shares), "scales": _by_chain(full.scales(data))}
 
 
 def _by_chain(values: Array) -> Array:

@@ -24,7 +24,7 @@ from wearfit.processors import processors
 
 Array = np.ndarray
 
-LENGTH: Final = 1.8  # of a trajectory, in widths
+LENGTH: Final = 1.8  # of a trajectory, in widths, where its steps need not be shorter
 KEPT: Final = 0.5  # of its momentum, for the next one
 # A step asks for three gradients and errs far less than three leapfrog steps of the same length together do (Blanes, Casas & Sanz-Serna
 # 2014, SIAM J. Sci. Comput. 36, the splitting of three stages; figures from memory, held to what they are for by tests).
@@ -44,6 +44,7 @@ class Tuned:
     at: Array  # (chain, coordinate)
     width: Array  # (coordinate,)
     steps: int  # of each trajectory
+    length: float = LENGTH  # of it
     momentum: Array | None = None  # (chain, coordinate) with which they stand there; where they have walked nowhere yet, none
     walked: int = 0  # trajectories that led there
     gradients: int = 0  # that all chains asked for on the way
@@ -136,7 +137,7 @@ def _drawn(
     momentum = rng.standard_normal(len(here.at))
     if going is not None:
         momentum = KEPT * going + sqrt(1.0 - KEPT**2) * momentum
-    step = LENGTH / tuned.steps * rng.uniform(1.0 - JITTER, 1.0 + JITTER)
+    step = tuned.length / tuned.steps * rng.uniform(1.0 - JITTER, 1.0 + JITTER)
     energy = _energy(here, momentum)
     there, arrived = trajectory(log_density, here, momentum, step * tuned.width, tuned.steps)
     off = _energy(there, arrived) - energy

@@ -13,7 +13,7 @@ import numpy as np
 from scipy.special import erfcinv
 
 from wearfit.model.information import LogDensity
-from wearfit.model.trajectories import Progress, Tuned, Walked, walk
+from wearfit.model.trajectories import LENGTH, Progress, Tuned, Walked, walk
 
 Array = np.ndarray
 
@@ -23,7 +23,7 @@ SPELLS: Final = (0.0, 0.1, 0.2, 0.35, 0.6, 1.0)  # shares of the trajectories at
 FIRST_STEPS: Final = 3
 STEPS_WITHIN: Final = (2, 40)
 TAKEN: Final = 0.8  # share of trajectories to be taken: fewer and shorter steps than that asks for cost more than they gain
-CHANCE: Final = 0.2  # of a step: what some hundred trajectories leave open of their number is not worth another one
+SHORTER: Final = 0.6  # of a step: as much as that trajectories are shorter rather than made of one step more
 CHANGE_WITHIN: Final = (0.45, 2.0)  # of the number of steps, in one spell
 NEXT_TO_NONE: Final = 0.05  # taken: from so far off that the number of steps is a guess, three times as many are the next
 
@@ -60,7 +60,8 @@ def tune(
                 progress((first + share * (last - first)) / trajectories)
 
         walked = walk(log_density, tuned, last - first, seed, cores, told, slopes=True)
-        tuned = replace(walked.tuned, width=widths(walked, tuned.width, signless), steps=_suited(tuned.steps, walked))
+        steps, length = suited(walked)
+        tuned = replace(walked.tuned, width=widths(walked, tuned.width, signless), steps=steps, length=length)
     return tuned
 
 
@@ -72,15 +73,16 @@ def widths(walked: Walked, before: Array, signless: Array = NONE) -> Array:
     return np.where(moved, np.divide(spread, steepness, out=np.ones_like(spread), where=moved) ** 0.25, before)
 
 
-def _suited(steps: int, walked: Walked) -> int:
-    """How many steps would have had the wanted share of trajectories taken; more than before where one diverged.
+def suited(walked: Walked) -> tuple[int, float]:
+    """How many steps, and in all how long ones, would have had the wanted share of trajectories taken; more where one diverged.
 
     A share erfc(sqrt(mean) / 2) of trajectories is taken, by the mean of what energy goes astray, which grows with the fourth power of a
-    step's size (Beskos et al. 2013, Bernoulli 19, from memory); and faster where steps come near to what is not stable, so rounded up,
-    but for CHANCE.
+    step's size (Beskos et al. 2013, Bernoulli 19, from memory).
     """
-    taken = float(walked.likely.mean())
+    before, taken = walked.tuned, float(walked.likely.mean())
     astray, wanted = (float(erfcinv(np.clip(share, 1e-3, 1.0 - 1e-3))) ** 2 for share in (taken, TAKEN))
     change = float(np.clip((astray / wanted) ** 0.25, *CHANGE_WITHIN)) if taken > NEXT_TO_NONE else 3.0
-    least = steps + 1 if walked.diverging.any() else 0
-    return int(np.clip(max(ceil(steps * change - CHANCE), least), *STEPS_WITHIN))
+    to_go = before.steps / before.length * change * LENGTH  # steps of a trajectory of full length
+    least = before.steps + 1 if walked.diverging.any() else 0
+    steps = int(np.clip(max(ceil(to_go - SHORTER), least), *STEPS_WITHIN))
+    return steps, LENGTH * min(1.0, steps / to_go)
