@@ -108,9 +108,11 @@ def test_a_choice_that_is_none_is_refused_with_those_that_are():
 
 @pytest.mark.parametrize("decision", [d for d in DECISIONS if "tool" in SUBJECTS[d.subject].takes], ids=lambda d: d.name)
 def test_the_use_on_record_of_a_tool_that_is_hardly_used_is_taken(decision: Decision, demo_calibration: Calibration):
-    """T-039 made 14 shots in 24 months: less than one a month is a use, too."""
+    """T-039 made 14 shots in 24 months: less than one a month is a use, too; which months it runs is drawn, so that it is known to .03."""
     subject = SUBJECTS[decision.subject]
     ahead = subject.ahead(Heeded(demo_calibration, dt.date.fromisoformat(demo_calibration.identity.as_of)), Asked(tool="T-039"))
     names = {item.name for item in decision.inputs} - {"shots_per_month", *ahead.on_record}
     values = fill(decision.inputs, ahead.on_record, {name: NEEDED[name] for name in names & NEEDED.keys()})
-    assert all(k.value == pytest.approx(0.61, abs=0.01) for k in values.known if (k.input.name, k.mark) == ("shots_per_month", "on record"))
+    assert all(
+        k.value == pytest.approx(14 / 24, abs=0.06) for k in values.known if (k.input.name, k.mark) == ("shots_per_month", "on record")
+    )
