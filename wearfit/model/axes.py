@@ -17,7 +17,7 @@ import numpy as np
 from wearfit.model.data import CellColumns, ModelData, PlaceColumns, whole
 from wearfit.model.information import Information, usual_scales
 from wearfit.model.layout import CLASS_OFFSET, GROUPS, SCALED, Layout
-from wearfit.model.parameters import mirror_image, unscaled_parameters
+from wearfit.model.parameters import by_level, unscaled_parameters
 from wearfit.model.scale_coordinates import NOWHERE
 from wearfit.model.start import start_about
 
@@ -77,9 +77,7 @@ def axes_of(told: Information, d: ModelData, layout: Layout) -> Axes:
     scale = usual_scales(d, layout)
     score = (of_told + np.divide(1.0, scale**2, out=np.zeros_like(scale), where=scale > 0.0)) * effect
 
-    by_level = lean.copy()
-    by_level[:, layout.turned] = lean[:, layout.turned] @ d.contrast.T
-    by_level[:, layout.mirrored] = mirror_image(lean[:, layout.mirrored], d)
+    lean_by_level = by_level(lean, d, layout)
     coefficients, unscaled = unscaled_parameters(told.likely_z, d)
     likely = np.concatenate([coefficients, np.zeros(layout.scaled), unscaled])
     likely_z = turn.T @ told.likely_z + lean @ told.effect
@@ -87,7 +85,7 @@ def axes_of(told: Information, d: ModelData, layout: Layout) -> Axes:
     start = start_about(told.share, np.stack([likely_z, precision]), told.read, log_from, layout)
     on_air = -np.outer(turn.T @ _level(told.z, d), _share_of_plants(d, layout))
     alone = _plants_alone(told, d.contrast, contrast, layout)
-    return Axes(d.root @ turn, by_level, on_air, contrast, log_from, of_told, alone, score, likely, start)
+    return Axes(d.root @ turn, lean_by_level, on_air, contrast, log_from, of_told, alone, score, likely, start)
 
 
 def _log_from(of_told: Array, d: ModelData, layout: Layout) -> Array:

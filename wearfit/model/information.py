@@ -14,7 +14,6 @@ from scipy.optimize import minimize
 
 from wearfit.model.data import ModelData
 from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES, Layout
-from wearfit.model.scale_coordinates import coordinate_of
 from wearfit.processors import at_once
 
 Array = np.ndarray
@@ -90,7 +89,7 @@ def information(log_density: LogDensity, d: ModelData, layout: Layout) -> Inform
     capacities. Those have a diagonal, found by moving all of them at once by random signs. All of it about the likeliest point where
     scales are the usual ones, sought from the middle of where chains would start.
     """
-    usual = _with(d.start[0], SCALES, coordinate_of(np.full(len(GROUPS), USUAL_SCALE), d.log_from))
+    usual = _with(d.start[0], SCALES, d.start[1, SCALES])
     at, places = likeliest(log_density, usual, np.delete(np.arange(len(usual)), SCALES), LIKELY), _Places.of(layout)
     few = np.concatenate([places.z, places.turned, places.shares])
     columns = np.stack(at_once(lambda place: bend(log_density, at, unit(len(at), place)), list(few)), axis=1)

@@ -103,7 +103,7 @@ def standard(upright: Array, of_air: Array, d: Any) -> Array:
 
 def slot_effects(w: Array, counted: Array, d: Any, layout: Layout, xp: ModuleType = np) -> Array:
     """Effects of all levels, in order of `Layout.blocks`, by slots and their middles together, shape (scaled slot,)."""
-    return _turned(_signed_scales(w, d, layout, xp) * counted / slot_scales(w, d, layout, xp), d, layout, xp)
+    return by_level(_signed_scales(w, d, layout, xp) * counted / slot_scales(w, d, layout, xp), d, layout, xp)
 
 
 def _signed_scales(w: Array, d: Any, layout: Layout, xp: ModuleType) -> Array:
@@ -111,7 +111,7 @@ def _signed_scales(w: Array, d: Any, layout: Layout, xp: ModuleType) -> Array:
     return (w * d.group_prior[0] * d.group_prior[1])[..., layout.group_of_slot()]
 
 
-def _turned(along: Array, d: Any, layout: Layout, xp: ModuleType) -> Array:
+def by_level(along: Array, d: Any, layout: Layout, xp: ModuleType = np) -> Array:
     """Effects of all levels, given those along the axes of their groups, shape (scaled slot,).
 
     Those of contrasted groups sum to zero over the levels seen.
