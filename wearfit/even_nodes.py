@@ -15,12 +15,12 @@ import numpy as np
 Array = np.ndarray
 
 NEWTON: Final = 3  # steps, after which a part of a step is found to the rounding of single precision
-LEAST: Final = 1e-300
+LEAST: Final = 1e-37  # a number in single precision too
 
 
 @dataclass(frozen=True)
 class Densities:
-    """Densities of a number, one for each draw, known at so many even nodes. Arrays of shape (draw,) unless said otherwise.
+    """Densities of a number, one for each draw, known at so many even nodes, in their precision. Arrays (draw,) unless said otherwise.
 
     A node's draws lie side by side in memory, so that sums over nodes are sums of whole rows.
     """
@@ -34,7 +34,8 @@ class Densities:
     def of(low: float, high: float, at_nodes: Array) -> "Densities":
         """Of densities at nodes between two numbers, which all draws have."""
         nodes, draws = at_nodes.shape
-        return Densities(np.full(draws, low), np.full(draws, (high - low) / (nodes - 1)), at_nodes, mass_below(at_nodes))
+        first, step = (np.full(draws, value, at_nodes.dtype) for value in (low, (high - low) / (nodes - 1)))
+        return Densities(first, step, at_nodes, mass_below(at_nodes))
 
     @staticmethod
     def side_by_side(several: Sequence["Densities"]) -> "Densities":
@@ -50,21 +51,24 @@ class Densities:
     @cached_property
     def whole(self) -> Array:
         """Mass of all, in steps."""
-        return self.below[-1].astype(float)
+        return np.asarray(self.below[-1])
 
     def share_below(self, number: Array) -> Array:
         """Share of the mass below a number."""
         last = len(self.below) - 1
         place = np.clip((number - self.low) / self.step, 0.0, last)
         i = np.minimum(place.astype(np.int64), last - 1)
-        return np.asarray(self._step_from(i).mass(place - i) / self.whole)
+        place -= i
+        return np.asarray(self._step_from(i).mass(place) / self.whole)
 
     def number_at(self, share: Array) -> Array:
         """Number below which a share of the mass lies: the inverse of `share_below`."""
         wanted = share * self.whole
         passed = (self.below <= wanted.astype(self.below.dtype)).view(np.uint8).sum(axis=0, dtype=np.uint8)  # 255 of them at most
         i = np.clip(passed.astype(np.int64) - 1, 0, len(self.below) - 2)
-        return np.asarray(self.low + self.step * (i + self._step_from(i).part(wanted)))
+        part = self._step_from(i).part(wanted.astype(self.below.dtype, copy=False))
+        part += i
+        return np.asarray(self.low + self.step * part)
 
     def _step_from(self, i: Array) -> "Step":
         """The step of each draw from its i-th node to the next."""
@@ -72,7 +76,7 @@ class Densities:
         at += np.arange(len(i))
         after = at + len(i)
         below, density = self.below, self.at_nodes
-        return Step(*(of.take(place).astype(float) for of, place in ((below, at), (below, after), (density, at), (density, after))))
+        return Step(*(of.take(place) for of, place in ((below, at), (below, after), (density, at), (density, after))))
 
 
 def mass_below(density: Array) -> Array:

@@ -26,6 +26,7 @@ SCOUTS: Final = 24  # draws that find where the mass lies
 SCOUTED: Final = np.arange(-12.0, 14.1, 0.5)
 BEYOND: Final = 1e-5  # share of the mass left out at each end
 LEAST: Final = 1e-300
+LEAST_MORE: Final = 1e-37  # wear over that now, before which no life ends; a number in single precision too
 DEEPEST: Final = 30.0  # [nat]
 UNPACKED: Final = np.asarray(-DEEPEST * (np.arange(256) / 255.0) ** 2, dtype=np.float32)  # by what is stored
 STEEPEST: Final = {4: 75.0, 8: 600.0}  # log of a rise of the hazard, by the bytes of a number, whose exponential still is one
@@ -115,7 +116,7 @@ class Remaining:
     def log_mass(self) -> Array:
         """Log-likelihood of the readings, the life's capacity integrated out, shape (draw,)."""
         top, densities = self._summed
-        return np.asarray(top + np.log(densities.whole * densities.step), dtype=float)
+        return np.asarray(top + np.log(densities.whole.astype(float) * densities.step), dtype=float)
 
     @property
     def log_share(self) -> Array:
@@ -137,7 +138,7 @@ def share_by(of_q: Densities, more: Array) -> Array:
     """Probability that lives end before their wear has grown by `more` times that now, by `Remaining.of_q`; shape (draw,)."""
     if not (more > 0.0).any():
         return np.zeros(len(more))
-    return of_q.share_below(np.log(np.maximum(more, LEAST)))
+    return of_q.share_below(np.log(np.maximum(more, LEAST_MORE)))
 
 
 def left_nodes(q_low: float, q_high: float, nodes: int = NODES) -> Array:

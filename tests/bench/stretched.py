@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from wearfit.calibration import Calibration, Identity
+from wearfit.calibration.tables import MOST_DRAWS
 
 Array = np.ndarray
 
@@ -29,8 +30,8 @@ MOVED = {  # standard deviations of the logs of the factors, one for each number
 }
 
 
-def stretched(calibration: Calibration, tools: int) -> Calibration:
-    """A valid calibration of so many live tools."""
+def stretched(calibration: Calibration, tools: int, samples: int = MOST_DRAWS) -> Calibration:
+    """A valid calibration of so many live tools and draws, of which those beyond the other's are its own once more."""
     live = calibration.live
     each, designs = len(live.tool), len(calibration.levels.design)
     copies = -(-tools // each)
@@ -42,7 +43,7 @@ def stretched(calibration: Calibration, tools: int) -> Calibration:
     source["reading"], copy["reading"], _ = _copied(place["read"][:, calibration.readings.read] >= 0)
     for dim, length in (("design", designs), ("observation", len(calibration.levels.observation))):
         source[dim], copy[dim], place[dim] = _copied(np.ones((copies, length), dtype=bool))
-    source["tool"] = live.tool[source["live"]]
+    source["tool"], source["sample"] = live.tool[source["live"]], np.arange(samples) % calibration.samples
     out = _taken(calibration, source)
     design = np.where(live.design[source["live"]] >= 0, live.design[source["live"]] + copy["live"] * designs, -1)
     out = replace(

@@ -4,6 +4,7 @@ import datetime as dt
 
 import numpy as np
 import pytest
+from in_double import in_double
 
 from wearfit.calibration import Calibration, from_bytes
 from wearfit.demo.shipped import shipped_calibration_bytes
@@ -18,7 +19,7 @@ from wearfit.forecasts.run_question import RunQuestion
 
 @pytest.fixture(scope="module")
 def calibration() -> Calibration:
-    return from_bytes(shipped_calibration_bytes())
+    return in_double(from_bytes(shipped_calibration_bytes()))
 
 
 def month_of(calibration: Calibration) -> str:

@@ -12,6 +12,7 @@ import numpy as np
 Array = np.ndarray
 
 ZERO, FIRST, LAST, UNKNOWN = 0, 1, 65534, 65535  # codes: no logarithm, the grid's first node and its last possible one, NaN
+MIDDLE: Final = 1 << 15  # from which places are counted, so that no exponential is too large
 FINEST: Final = 2.0**-20  # step, where all draws are alike
 TURNED: Final = 64  # tools at once, whose draws stay near the processor
 
@@ -43,9 +44,11 @@ def decoded(codes: Array, grids: Array) -> Array:
     for start in range(0, len(tools), TURNED):
         some = tools[start : start + TURNED]
         part, (first, step) = codes[some], grids[some].T[:, :, None]
-        log = part * step
-        log += (first - FIRST) * step
+        # A place times a power of two is exact in single precision, and its exponential next to so; that of the middle is of double.
+        log = part - np.float32(MIDDLE)
+        log *= step.astype(np.float32)
         draws = np.exp(log, out=log)
+        draws *= np.exp((first - FIRST + MIDDLE) * step).astype(np.float32)
         if part.min() == ZERO:
             draws[part == ZERO] = 0.0
         if part.max() == UNKNOWN:

@@ -9,7 +9,7 @@ from typing import Any, Final, get_type_hints
 import netCDF4
 import numpy as np
 
-from wearfit.calibration.packed_draws import by_tool, can_be_coded, coded, decoded
+from wearfit.calibration.packed_draws import UNKNOWN, by_tool, can_be_coded, coded, decoded
 from wearfit.calibration.tables import Draws
 from wearfit.calibration.whole import FORMAT_VERSION, READ_FORMATS, Calibration, Identity
 from wearfit.errors import Refusal
@@ -21,7 +21,7 @@ Array = np.ndarray
 DRAW_BITS: Final = 12
 _LIBRARY: Final = threading.RLock()  # what reads and writes these files is not safe to be used by several threads
 BY_TOOL: Final = ("sample", "live")
-_GROUPS: Final = {name: part for name, part in get_type_hints(Calibration).items() if part is not Identity}
+_GROUPS: Final = {f.name: get_type_hints(Calibration)[f.name] for f in fields(Calibration) if f.name != "identity"}
 
 
 def to_bytes(calibration: Calibration) -> bytes:
@@ -114,20 +114,45 @@ def _opened[T](blob: bytes, read: Callable[[Any], T]) -> T:
 
 
 class _DrawsLater(Draws):
-    """Draws of a file, each array read when it is first asked for."""
+    """Draws of a file, each array read when it is first asked for, those of live tools unpacked for the tools asked about."""
 
     _blob: bytes
+    _codes: dict[str, tuple[Array, Array] | None]  # of arrays by live tool, None where the file has numbers
+
+    def fetch(self, *names: str) -> None:
+        wanted = [f for f in fields(Draws) if f.name in names]
+
+        def read(file: Any) -> None:
+            for f in wanted:
+                dims, absent = f.metadata["dims"], f.metadata["absent"]
+                if f.name not in self._codes:
+                    self._codes[f.name] = _codes(file, file["draws"], f.name, dims)
+                if self._codes[f.name] is None and f.name not in self.__dict__:
+                    object.__setattr__(self, f.name, _read(file, file["draws"], f.name, dims, absent))
+
+        with _LIBRARY:
+            if any(f.name not in self._codes for f in wanted):
+                _opened(self._blob, read)
+
+    def unknown(self, name: str) -> Array:
+        packed = None if name in self.__dict__ else self._packed(name)
+        return super().unknown(name) if packed is None else np.asarray((packed[0] == UNKNOWN).any(axis=1))
+
+    def of_tools(self, name: str, live: Array) -> Array:
+        packed = None if name in self.__dict__ else self._packed(name)
+        return super().of_tools(name, live) if packed is None else decoded(*(part[live] for part in packed))
+
+    def _packed(self, name: str) -> tuple[Array, Array] | None:
+        self.fetch(name)
+        return self._codes[name]
 
     def __getattr__(self, name: str) -> Array:
-        field = next((f for f in fields(Draws) if f.name == name), None)
-        if field is None:
+        if name not in {f.name for f in fields(Draws)}:
             raise AttributeError(name)
-        with _LIBRARY:
-            if name not in self.__dict__:  # another thread may have read it in the meantime
-                values = _opened(
-                    self._blob, lambda file: _read(file, file["draws"], name, field.metadata["dims"], field.metadata["absent"])
-                )
-                object.__setattr__(self, name, values)
+        self.fetch(name)
+        packed = self._codes[name]
+        if packed is not None and name not in self.__dict__:
+            object.__setattr__(self, name, decoded(*packed))
         return np.asarray(self.__dict__[name])
 
     def __reduce__(self) -> tuple[type[Draws], tuple[Array, ...]]:
@@ -150,7 +175,8 @@ def _read_all(file: Any, later: bytes | None) -> Calibration:
     }
     if later is not None:
         parts["draws"] = _DrawsLater.__new__(_DrawsLater)
-        object.__setattr__(parts["draws"], "_blob", later)
+        for name, value in (("_blob", later), ("_codes", {})):
+            object.__setattr__(parts["draws"], name, value)
     return Calibration(identity=Identity(**identity), **parts)
 
 
@@ -158,8 +184,16 @@ def _read(file: Any, group: Any, name: str, dims: tuple[str, ...], absent: float
     window = tuple(slice(0, int(file.getncattr(f"length_{dim}_axis"))) for dim in dims)
     if absent is not None and name not in group.variables:
         return np.full([span.stop for span in window], absent)
-    if name not in group.variables and dims == BY_TOOL:
-        codes, grids = (np.asarray(group[f"{name}_{part}"][:]) for part in ("codes", "grids"))
-        return decoded(codes[window[::-1]], grids[window[1]])
+    if codes := _codes(file, group, name, dims):
+        return decoded(*codes)
     values = np.asarray(group[name][:])[window]
     return by_tool(values) if dims == BY_TOOL else values
+
+
+def _codes(file: Any, group: Any, name: str, dims: tuple[str, ...]) -> tuple[Array, Array] | None:
+    """Codes and grids of draws by live tool (`packed_draws`); None of other arrays, and where the file has numbers."""
+    if name in group.variables or dims != BY_TOOL:
+        return None
+    samples, tools = (int(file.getncattr(f"length_{dim}_axis")) for dim in dims)
+    codes, grids = (np.asarray(group[f"{name}_{part}"][:]) for part in ("codes", "grids"))
+    return codes[:tools, :samples], grids[:tools]

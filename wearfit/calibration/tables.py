@@ -65,6 +65,17 @@ class Draws:
     log_likelihood: Array = of("sample", "observation")
     law: Array = of("sample", kind="i1", absent=WEIBULL)  # place in `law.LAWS`; draws of one law lie together
 
+    def fetch(self, *names: str) -> None:
+        """Read some arrays from where they are kept, all at one go: here they are at hand."""
+
+    def unknown(self, name: str) -> Array:
+        """Live tools some of whose draws of an array by sample and live tool are unknown, shape (live,)."""
+        return np.asarray(np.isnan(getattr(self, name)).any(axis=0))
+
+    def of_tools(self, name: str, live: Array) -> Array:
+        """Draws of some live tools of an array by sample and live tool, each tool's side by side in memory, shape (sample, tool)."""
+        return np.ascontiguousarray(getattr(self, name).T[live]).T
+
 
 @dataclass(frozen=True)
 class PriorDraws:

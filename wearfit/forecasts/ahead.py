@@ -9,6 +9,7 @@ import numpy as np
 from wearfit.calibration import Calibration
 from wearfit.forecasts.arrival import Arrival, walk
 from wearfit.forecasts.clock import Clocks, read_clocks
+from wearfit.forecasts.conditions import in_precision_of
 from wearfit.forecasts.news import NONE_SINCE, BySince
 from wearfit.forecasts.outlook import Outlook
 from wearfit.forecasts.own_luck import exponential_draws, normal_draws
@@ -100,5 +101,5 @@ def lead_days(calibration: Calibration, rows: Array) -> Array:
     days = normal_draws(calibration, rows, "lead")
     days *= calibration.identity.lead_time_log_sd
     np.exp(days, out=days)
-    days *= WEEK * lead_time_weeks(calibration, rows)
+    days *= in_precision_of(days, WEEK * lead_time_weeks(calibration, rows))
     return days

@@ -7,12 +7,12 @@ from typing import Final
 
 import numpy as np
 
-from wearfit.forecasts.use_ahead import UseAhead
+from wearfit.forecasts.use_ahead import UseAhead, one_row
 from wearfit.forecasts.year_round import looked_up
 
 Array = np.ndarray
 
-LEAST: Final = 1e-300  # stands for no wear and no risk in a month without use
+LEAST: Final = 1e-30  # stands for no wear and no risk in a month without use
 
 
 @dataclass(frozen=True)
@@ -30,11 +30,12 @@ class Calendar:
     def days(self, months: Array) -> Array:
         """Days until so many months have passed, inf beyond the last that ends, NaN where unknown."""
         last = len(self.ends) - 1
-        days = np.fmin(months, last, dtype=float)
+        days = np.fmin(months, last)
         month = days.astype(np.int64)
         days -= month
-        days *= looked_up(np.append(np.diff(self.ends), 0.0), month)
-        days += looked_up(self.ends, month)
+        lengths, ends = (a.astype(days.dtype) for a in (np.append(np.diff(self.ends), 0.0), self.ends))
+        days *= looked_up(lengths, month)
+        days += looked_up(ends, month)
         np.copyto(days, np.inf, where=months > last)
         np.copyto(days, np.nan, where=np.isnan(months))
         return days
@@ -83,35 +84,85 @@ def walk(use: UseAhead, first: dt.date, days: float, wear_left: Array, sudden_le
     -----
     Within a month wear comes evenly. Beyond the plan the years are alike, so whole years are skipped by division.
     """
-    wear_left, asked = wear_left.copy(order="K"), None if sudden_left is None else sudden_left.copy(order="K")
-    to_wear, to_sudden, shots = (np.zeros_like(wear_left) for _ in range(3))  # months, months, shots
+    wear, sudden = Countdown(wear_left), None if sudden_left is None else Countdown(sudden_left)
+    made = np.zeros((1, wear_left.shape[1]), wear_left.dtype)  # shots by the end of the months walked, in one row while draws are alike
+    walked = 0
     for month in use.until_plan_ends(first):
-        lived = _live_through(wear_left, month.wear)
-        to_wear += lived
-        lived *= month.shots
-        shots += lived
-        if asked is not None:
-            to_sudden += _live_through(asked, month.sudden)
+        shots = one_row(month.shots)
+        wear.take(month.wear, walked, made, shots)
+        if sudden is not None:
+            sudden.take(month.sudden, walked, made, shots)
+        made, walked = made + shots, walked + 1
     year, level = use.year_after(first), use.usual.level
-    np.maximum(wear_left, 0.0, out=wear_left)
-    amount, never = _in_time(wear_left, level * use.usual.job)
+    left = np.maximum(wear.left, 0.0, out=wear.left)
+    amount, never = _in_time(left, level * use.usual.job)
     worn = year.wear.reach(amount, use.usual.plant)
-    to_wear += worn.months
-    made = year.shots_by(worn)
-    made *= level
+    shots = year.shots_by(worn)
+    shots *= level
     shots += made
+    to_wear = worn.months
+    to_wear += walked
     if never.any():
         to_wear[never] = np.inf
-        shots += np.where(never, wear_left / use.wear_per_shot_at_even_use(), 0.0)
+        shots += np.where(never, left / use.wear_per_shot_at_even_use(), 0.0)
+    wear.put_ends(to_wear, shots)
     calendar = Calendar(_month_ends(first, days))
-    if asked is None:
+    if sudden is None:
         return Arrival(to_wear, shots, np.full_like(to_wear, np.nan), never.all(axis=0), calendar)
-    np.maximum(asked, 0.0, out=asked)
-    amount, no_stop = _in_time(asked, level * use.usual.sudden)
-    to_sudden += year.use.reach(amount, np.zeros_like(use.usual.plant)).months
+    left = np.maximum(sudden.left, 0.0, out=sudden.left)
+    amount, no_stop = _in_time(left, level * use.usual.sudden)
+    to_sudden = year.use.reach(amount, np.zeros_like(use.usual.plant)).months
+    to_sudden += walked
     if no_stop.any():
         to_sudden[no_stop] = np.inf
+    sudden.put_ends(to_sudden)
     return Arrival(to_wear, shots, to_sudden, never.all(axis=0), calendar)
+
+
+class Countdown:
+    """What is left of something from month to month, and where it ended. Most draws last until the plan ends, so ends are few.
+
+    Parameters
+    ----------
+    left : array, shape (sample, tool)
+        NaN where unknown, which never ends.
+    """
+
+    def __init__(self, left: Array) -> None:
+        self.left = left.copy(order="K")  # below zero where it has ended
+        self._ended = np.zeros_like(left, dtype=bool)
+        self._ends: list[tuple[Array, Array, Array, Array]] = []  # tool, sample, months and shots until then
+
+    def take(self, amount: Array, walked: int, made: Array, shots: Array) -> None:
+        """Take off what a month uses.
+
+        Parameters
+        ----------
+        amount, shots : arrays, shape (sample, tool)
+            Of the month; `shots` in one row where all draws are alike.
+        walked, made : int, array
+            Months before it, and shots made in them.
+        """
+        self.left -= amount
+        ends = self.left <= 0.0
+        np.greater(ends, self._ended, out=ends)
+        self._ended |= ends
+        tool, sample = np.divmod(np.flatnonzero(ends.T.ravel()), len(ends))
+
+        def there(values: Array) -> Array:
+            return np.broadcast_to(values, ends.shape)[sample, tool]
+
+        used = there(amount)
+        with np.errstate(over="ignore"):
+            share = np.clip((self.left[sample, tool] + used) / np.maximum(used, LEAST), 0.0, 1.0)
+        self._ends.append((tool, sample, walked + share, there(made) + share * there(shots)))
+
+    def put_ends(self, months: Array, shots: Array | None = None) -> None:
+        """Write where it ended into arrays (sample, tool) that tell it of the draws that lasted."""
+        for tool, sample, months_then, shots_then in self._ends:
+            months[sample, tool] = months_then
+            if shots is not None:
+                shots[sample, tool] = shots_then
 
 
 def _in_time(left: Array, rate: Array) -> tuple[Array, Array]:
@@ -121,14 +172,6 @@ def _in_time(left: Array, rate: Array) -> tuple[Array, Array]:
         rate[none] = np.inf  # so that nothing of a year is needed for what never comes
     never = none & (left > 0) if none.any() else none
     return left / rate, never
-
-
-def _live_through(left: Array, amount: Array) -> Array:
-    """Share of a month that passes before `left` is used up; takes the month's amount off `left`."""
-    with np.errstate(over="ignore"):
-        share = left / np.maximum(amount, LEAST)
-    left -= amount
-    return np.clip(share, 0.0, 1.0, out=share)
 
 
 def _month_ends(first: dt.date, days: float) -> Array:

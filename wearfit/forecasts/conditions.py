@@ -2,6 +2,7 @@
 
 import zlib
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
@@ -10,6 +11,8 @@ from wearfit.exposures.classes import STEEL_GROUPS
 from wearfit.exposures.covariates import JOB_COVARIATES, MONTH_COVARIATES, PLANT_COVARIATES, Jobs, columns
 
 Array = np.ndarray
+
+OF_CONDITIONS: Final = ("coefficient", "plant", "plant_climate", "resin", "sudden_plant", "scale")  # draws that are asked for
 
 
 @dataclass(frozen=True)
@@ -25,10 +28,11 @@ def read_conditions(calibration: Calibration) -> Conditions:
     """Conditions at every plant and in every resin of a calibration; draws of one lie side by side in memory."""
     log_plant = _with_mean(log_plant_wear(calibration))
     log_sudden = np.concatenate([calibration.draws.sudden_plant, np.zeros((calibration.samples, 1))], axis=1)
+    log_resin, precision = log_resin_wear(calibration), calibration.precision
     return Conditions(
-        np.swapaxes(np.exp(log_plant.T, order="C"), 1, 2),
-        np.exp(log_resin_wear(calibration).T, order="C").T,
-        np.exp(log_sudden.astype(float).T, order="C").T,
+        np.swapaxes(np.exp(log_plant.T, order="C", dtype=precision, casting="same_kind"), 1, 2),
+        np.exp(log_resin.T, order="C", dtype=precision, casting="same_kind").T,
+        np.exp(log_sudden.T, order="C", dtype=precision, casting="same_kind").T,
     )
 
 
@@ -39,7 +43,12 @@ def of_tools(values: Array, index: Array) -> Array:
 
 def by_draw_and_tool(by_draw: Array, by_tool: Array) -> Array:
     """Products of (sample,) and (tool,), each tool's draws side by side in memory, shape (sample, tool)."""
-    return np.multiply.outer(by_tool, by_draw).T
+    return np.multiply.outer(in_precision_of(by_draw, by_tool), by_draw).T
+
+
+def in_precision_of(draws: Array, values: Array | float) -> Array:
+    """Values of tools or runs in the precision of draws, in which products of the two then stay."""
+    return np.asarray(values, dtype=draws.dtype)
 
 
 def _with_mean(by_plant: Array) -> Array:
@@ -108,7 +117,8 @@ def new_resin_wear(calibration: Calibration, resin_id: str) -> Array:
 def modification_wear(calibration: Calibration, modifications: Array) -> Array:
     """Factor on wear per shot that modifications bring, shape (sample, tool)."""
     counts, which = np.unique(modifications, return_inverse=True)
-    return of_tools(np.exp(calibration.coefficient("slope.modification")[:, None] * counts[None, :]), which)
+    slope = calibration.coefficient("slope.modification")
+    return of_tools(np.exp(by_draw_and_tool(slope, counts)), which)
 
 
 def sudden_rates(calibration: Calibration, rows: Array) -> tuple[Array, Array]:
@@ -118,10 +128,10 @@ def sudden_rates(calibration: Calibration, rows: Array) -> tuple[Array, Array]:
     """
     live = calibration.live
     offsets = np.stack([calibration.coefficient(f"class_offset.{c}") for c in calibration.levels.service_class], axis=1)
-    of_class = np.concatenate([offsets, np.zeros((len(offsets), 1))], axis=1)  # the last, -1, of an unknown class
+    of_class = np.concatenate([offsets, np.zeros_like(offsets[:, :1])], axis=1)  # the last, -1, of an unknown class
     per_band = np.exp(calibration.coefficient("log_sudden_per_life")[:, None] - of_class)
     per_shot = of_tools(per_band, live.service_class[rows])
-    per_shot /= np.exp(live.log_band[rows])
+    per_shot /= in_precision_of(per_shot, np.exp(live.log_band[rows]))
     return per_shot, np.exp(calibration.coefficient("log_sudden_per_handling"))[:, None]
 
 

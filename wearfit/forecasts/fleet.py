@@ -29,11 +29,12 @@ from wearfit.forecasts.quantiles import (
     weighted_quantiles,
 )
 from wearfit.forecasts.since import heed
-from wearfit.processors import at_once
+from wearfit.processors import shared_out
 
 Array = np.ndarray
 
 YEAR: Final = 365.25  # [day]
+DRAWS: Final = ("wear_spent", "characteristic_life", "opening_shots", "read_told", "noted_share", "law")  # that are asked for
 NO_USE: Final = "No use of it is planned, stated or recorded of late, so no dates can be told. Enter shots_per_month."
 UNKNOWN_AGE: Final = (
     "It has no recorded run, and where it made how many shots is unknown, so its remaining life cannot be told. "
@@ -87,11 +88,11 @@ def forecast_fleet(
     idle times, `moved_by_storage` the log of the median wear left with it over that without.
     """
     check_accepted(horizon_years, tolerance)
-    day = question_day(calibration, as_of)
-    rows, outlook = live_rows(calibration, tools), read_outlook(calibration, ("wear_spent", "characteristic_life", "opening_shots"))
+    calibration, day = calibration.as_drawn(), question_day(calibration, as_of)
+    rows, outlook = live_rows(calibration, tools), read_outlook(calibration, DRAWS)
     calibration, since = heed(calibration, outlook, rows, news, day)
     parts = list(pieces(calibration, rows, piece_of(len(rows))))
-    told = at_once(lambda part: _forecast(calibration, outlook, rows[part], since, day, horizon_years * YEAR, tolerance), parts)
+    told = shared_out(lambda part: _forecast(calibration, outlook, rows[part], since, day, horizon_years * YEAR, tolerance), parts)
     by_place = {
         place: answer for part, answers in zip(parts, told, strict=True) for place, answer in zip(part.tolist(), answers, strict=True)
     }
@@ -139,7 +140,7 @@ def _forecast(
     gap = weighted_mean(margin < 0, weights)
     months = ahead.wear_months  # later is later in months and days: what is asked of some draws needs no days of all
     within_year = weighted_mean(months <= arrival.calendar.months(YEAR), weights)
-    dates = dates_of_each(arrival.calendar.days(weighted_quantiles(months, weights)), day, horizon)
+    dates = dates_of_each(arrival.calendar.days(weighted_quantiles(months, weights).astype(float)), day, horizon)
     used = numbers_of_each(weighted_quantiles(singly(ahead.of_good(clocks.spent / ahead.capacity, 1.0)), weights))
     shots = numbers_of_each(weighted_quantiles(singly(ahead.of_good(arrival.wear_shots, 0.0)), weights))
     stored = numbers_of_each(calibration.live.storage_share[rows].T)

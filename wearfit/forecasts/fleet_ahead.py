@@ -181,7 +181,7 @@ def fleet_ahead(
     as_of = dt.date.fromisoformat(calibration.identity.as_of)
     names = [str(name) for name in levels.tool[live.tool]]
     design = [str(levels.design[d]) if d >= 0 else name for d, name in zip(live.design, names, strict=True)]
-    dark = np.isnan(np.asarray(calibration.draws.wear_spent, dtype=float)).any(axis=0) & (live.status != "worn")
+    dark = calibration.unknown_age & (live.status != "worn")
     rows = np.array(sorted(np.flatnonzero(~dark).tolist(), key=lambda row: (design[row], names[row])), dtype=np.int64)
     lead = np.where(np.isnan(live.lead_time_weeks), calibration.identity.lead_time_weeks, live.lead_time_weeks)[rows]
     longest = float(lead.max()) * 7.0 / DAYS_PER_MONTH if len(rows) else 0.0

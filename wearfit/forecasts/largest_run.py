@@ -7,18 +7,19 @@ from typing import Final
 import numpy as np
 
 from wearfit.forecasts.clock import Ending, columns
+from wearfit.forecasts.conditions import in_precision_of
 from wearfit.forecasts.quantiles import weighted_mean
 
 Array = np.ndarray
 
 LARGEST_RUN: Final = 10**9  # [shots] beyond any tool
 BEYOND: Final = 1 << 30  # [shots] taken to be too many of any
-SCOUTS: Final = 8  # every so manieth draw tells where to look
-ROUGH: Final = 4  # steps of theirs
+SCOUTS: Final = 16  # every so manieth draw tells where to look
+ROUGH: Final = 3  # steps of theirs
 USUAL: Final = 2.0  # slope of the log of the hazard by the log of the shots
 QUICK: Final = 8  # steps along the line through the last two points, after which the bracket is halved now and then
-NEAR: Final = 0.01  # of the shots: over so short a way the slope of a smooth chance changes by no larger a share of itself
-SLACK: Final = 0.01  # [shots] by which the line through two such points is off at most, a shot from the last
+NEAR: Final = 0.01  # of the shots: over so short a way the slope of a smooth chance changes by no larger a share of itself than the way is
+SLACK: Final = 0.01  # [shots] by which a line through two such points may be off where it is believed
 
 Chance = Callable[[Array, Array], Array]  # of which searches, shape (asked,), at so many shots, (asked,); grows with the shots
 
@@ -29,8 +30,8 @@ class Risk:
 
     ending: Ending
     weights: Array
-    before: Array  # wear spent when the first shot is made, over the characteristic life
-    per_shot: Array  # wear, over the characteristic life
+    before: Array  # wear until the first shot is made, over that through which the life has come, as `Ending` takes it
+    per_shot: Array  # wear, over the same
 
     def by_draw(self, shots: Array | float) -> Array:
         """Probability of wear-out within so many shots, draw by draw."""
@@ -42,9 +43,9 @@ class Risk:
         return weighted_mean(self.ending.before(self._spent(shots)), self.weights)
 
     def _spent(self, shots: Array | float) -> Array:
-        spent = shots * self.per_shot
+        spent = in_precision_of(self.per_shot, shots) * self.per_shot
         spent += self.before
-        return spent
+        return np.asarray(spent)
 
     def take(self, runs: Array, draws: slice = slice(None)) -> "Risk":
         """Of some of the runs, by some of the draws."""
@@ -95,14 +96,15 @@ class _Line:
         self._before = np.full((2, len(risk)), np.nan)  # logs of the shots, and of the hazard over that of the risk
 
     def aimed(self, searches: Array, shots: Array, chance: Array) -> tuple[Array, Array]:
-        """Shots at which the lines of some searches reach the risk by a further point, and whether it is near the one before."""
+        """Shots at which the lines of some searches reach the risk by a further point, and by how many they may be off, inf if unknown."""
         here = np.stack([np.log(shots), _log_hazard(chance) - self._wanted[searches]])
         along, rise = here - self._before[:, searches]
         self._before[:, searches] = here
         told = along * rise > 0
         slope = np.where(told, rise / np.where(told, along, 1.0), self.slope[searches])
         self.slope[searches] = slope
-        return np.exp(np.minimum(here[0] - here[1] / slope, 30.0)), told & (np.abs(along) < NEAR)
+        reached = np.exp(np.minimum(here[0] - here[1] / slope, 30.0))
+        return reached, np.where(told & (np.abs(along) < NEAR), np.abs(along) * np.abs(reached - shots), np.inf)
 
 
 def _log_hazard(chance: Array) -> Array:
@@ -152,10 +154,10 @@ def largest_within(chance: Chance, risk: Array, begin: Array, slope: Array | flo
         p = chance(sought, now)
         within = p <= risk[sought]
         low[sought], high[sought] = np.where(within, now, low[sought]), np.where(within, high[sought], now)
-        reached, near = line.aimed(sought, now, p)
+        reached, off = line.aimed(sought, now, p)
         aimed = np.floor(reached)
         if smooth:
-            near &= (np.abs(reached - now) < 1.0) & (np.floor(reached - SLACK) == aimed) & (np.floor(reached + SLACK) == aimed)
+            near = (off < SLACK) & (np.floor(reached - SLACK) == aimed) & (np.floor(reached + SLACK) == aimed)
             low[sought[near]], high[sought[near]] = aimed[near], aimed[near] + 1
         if step > QUICK and step % 2 == 0:
             aimed = np.floor(np.sqrt(np.maximum(low[sought], 1) * high[sought].astype(float)))

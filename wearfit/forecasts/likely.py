@@ -42,7 +42,7 @@ def likely_wear_outs(
         Of an entry of `forecast_fleet`: what the tool is, its conditions, and p50 of `remaining_shots` and `wear_out_on`. Also
         `about_days`: how far the middle day may be off for that, None where it lies past what was asked for.
     """
-    day = question_day(calibration, as_of)
+    calibration, day = calibration.as_drawn(), question_day(calibration, as_of)
     rows, outlook = live_rows(calibration, None), read_outlook(calibration)
     calibration, since = heed(calibration, outlook, rows, news, day)
     answers: list[dict[str, Any]] = [{}] * len(rows)
@@ -68,7 +68,7 @@ def _likely(
     worn, unknown = calibration.live.status[rows] == "worn", np.isnan(clocks.spent[0])
     shots = weighted_quantiles(singly(np.where(worn, 0.0, arrival.wear_shots)), clocks.weights, (MIDDLE,))[0]
     months = weighted_quantiles(singly(np.where(worn, 0.0, arrival.wear_months)), clocks.weights, (MIDDLE - about, MIDDLE, MIDDLE + about))
-    sooner, days, later = arrival.calendar.days(months)  # what is later in months is later in days
+    sooner, days, later = arrival.calendar.days(months.astype(float))  # what is later in months is later in days
     per_month = weighted_mean(use.shots_per_month(day), clocks.weights)
     answers = []
     for i, row in enumerate(rows.tolist()):

@@ -11,6 +11,7 @@ from wearfit.calibration import Calibration
 from wearfit.forecasts.clock import question_day, read_clocks
 from wearfit.forecasts.conditions import (
     by_draw_and_tool,
+    in_precision_of,
     modification_wear,
     new_plant_sudden,
     new_plant_wear,
@@ -27,10 +28,11 @@ from wearfit.forecasts.run_question import RunQuestion, as_asked, clock_from, mo
 from wearfit.forecasts.since import heed
 from wearfit.forecasts.storage import days_to, idle_days, idle_wear_per_day, store_wear_per_day
 from wearfit.forecasts.use_ahead import UseAhead
-from wearfit.processors import at_once
+from wearfit.processors import shared_out
 
 Array = np.ndarray
 
+DRAWS: Final = ("wear_spent", "characteristic_life", "read_told", "law")  # that are asked for
 RISKS: Final = (0.05, 0.10, 0.20)
 INTERVAL: Final = (0.05, 0.95)
 SETUPS: Final = 1.0  # a run asked about is one set-up
@@ -91,9 +93,10 @@ class Runs:
     def __init__(
         self, calibration: Calibration, news: News = NO_NEWS, day: dt.date | None = None, tools: Collection[str] | None = None
     ) -> None:
+        calibration = calibration.as_drawn()
         self._row = {str(tool): i for i, tool in enumerate(calibration.levels.tool[calibration.live.tool].tolist())}
         self._plant, self._resin = (_places(names) for names in (calibration.levels.plant, calibration.levels.resin))
-        self._outlook = read_outlook(calibration, ("wear_spent", "characteristic_life"))
+        self._outlook = read_outlook(calibration, DRAWS)
         rows = np.array([row for tool, row in self._row.items() if tools is None or tool in tools], dtype=np.int64)
         self._calibration, self._since = heed(calibration, self._outlook, rows, news, question_day(calibration, day))
 
@@ -126,7 +129,7 @@ class Runs:
             some = [questions[i] for i in chunk[1]]
             return self._told(some, self._under(some, day, chunk[0], after_plan), risks)
 
-        for (_, places), answers in zip(chunks, at_once(answer, chunks), strict=True):
+        for (_, places), answers in zip(chunks, shared_out(answer, chunks), strict=True):
             for i, one in zip(places, answers, strict=True):
                 told[i] = one
         return told
@@ -178,7 +181,9 @@ class Runs:
         rows = np.array([self._row[question.tool_id] for question in questions])
         clocks = read_clocks(calibration, rows, UseAhead(calibration, self._outlook, rows), start, self._since)
         conditions = [self._conditions(question, int(row)) for question, row in zip(questions, rows, strict=True)]
-        plant_wear, resin_wear = (np.array(factors).T for factors in zip(*((c[1], c[2]) for c in conditions), strict=True))
+        plant_wear, resin_wear = (
+            np.array(factors, calibration.precision).T for factors in zip(*((c[1], c[2]) for c in conditions), strict=True)
+        )
         setup = np.exp(calibration.coefficient("log_setup"))
         return Run(
             rows=rows,
@@ -199,9 +204,9 @@ class Runs:
             of = np.array([each == month for each in asked])
             ahead[of], idle[of] = days_to(day, month), idle_days(self._calibration, rows[of], day, month)
         stood = store_wear_per_day(self._calibration, rows)
-        stood *= ahead
+        stood *= in_precision_of(stood, ahead)
         idles = np.flatnonzero(idle > 0)
-        stood[:, idles] += idle_wear_per_day(self._calibration, rows[idles]) * idle[idles]
+        stood[:, idles] += idle_wear_per_day(self._calibration, rows[idles]) * in_precision_of(stood, idle[idles])
         return stood
 
     def sudden_stops(self, questions: Sequence[RunQuestion], rows: Array) -> Array:
@@ -213,7 +218,8 @@ class Runs:
             factor[:, i] = new_plant_sudden(calibration, questions[i].plant_id)
         per_shot, per_handling = sudden_rates(calibration, rows)
         moves = (at >= 0) & (at != plant)
-        return factor * (per_shot * shots_of(questions) + per_handling * (SETUPS + moves))
+        shots, handlings = (in_precision_of(factor, count) for count in (shots_of(questions), SETUPS + moves))
+        return factor * (per_shot * shots + per_handling * handlings)
 
     def _unanswered(self, question: RunQuestion, problem: str, risks: Sequence[float] = RISKS) -> dict[str, Any]:
         row = self._row.get(question.tool_id)

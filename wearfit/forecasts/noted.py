@@ -41,7 +41,7 @@ def noted_defects(calibration: Calibration, rows: Array, capacity: Array, weight
     tool = np.repeat(np.arange(len(rows)), end - first)
     if not len(which):
         return told
-    used = np.asarray(calibration.draws.noted_share.T[which], dtype=float, order="C").T
+    used = np.asarray(calibration.draws.noted_share.T[which], dtype=calibration.precision, order="C").T
     np.exp(used, out=used)
     used *= calibration.of_live("wear_spent", rows[tool])
     used /= columns(capacity, tool)

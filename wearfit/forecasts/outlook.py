@@ -9,7 +9,7 @@ from typing import Any, Final
 import numpy as np
 
 from wearfit.calibration import Calibration
-from wearfit.forecasts.conditions import Conditions, generator, read_conditions
+from wearfit.forecasts.conditions import OF_CONDITIONS, Conditions, generator, read_conditions
 from wearfit.forecasts.year_round import Reached, YearRound, looked_up
 from wearfit.processors import at_once
 
@@ -59,10 +59,9 @@ def read_outlook(calibration: Calibration, draws: Sequence[str] = ()) -> Outlook
     draws : sequence of str
         Arrays of draws that will be asked for, which may be read from their file in the meantime.
     """
-    reads: list[Callable[[], Any]] = [partial(getattr, calibration.draws, name) for name in draws]
-    outlook, *_ = at_once(lambda work: work(), [lambda: Outlook(read_conditions(calibration), _season(calibration)), *reads])
-    assert isinstance(outlook, Outlook)
-    return outlook
+    works: list[Callable[[], Any]] = [partial(_season, calibration), partial(calibration.draws.fetch, *OF_CONDITIONS, *draws)]
+    season, _ = at_once(lambda work: work(), works)
+    return Outlook(read_conditions(calibration), season)
 
 
 def _season(calibration: Calibration) -> Array:
@@ -89,4 +88,4 @@ def _season(calibration: Calibration) -> Array:
         made_drawn += weights @ made[block]
         due_drawn += weights @ due[block]
     season = np.where(due_drawn > 0, made_drawn / np.maximum(due_drawn, 1e-12), 1.0)
-    return season / season.mean(axis=1, keepdims=True)
+    return np.asarray(season / season.mean(axis=1, keepdims=True), dtype=calibration.precision)

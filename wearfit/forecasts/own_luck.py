@@ -11,11 +11,12 @@ import zlib
 from collections.abc import Callable
 from functools import lru_cache
 from hashlib import blake2b
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
 from wearfit.calibration import Calibration
+from wearfit.forecasts.conditions import in_precision_of
 
 Array = np.ndarray
 
@@ -40,26 +41,26 @@ def bootstrap_means(calibration: Calibration, rows: Array, values: Array) -> Arr
     values : array, shape (tool, value)
         NaN where there is none; one at least of each tool.
     """
-    n, seed = calibration.samples, calibration.identity.seed
-    out = np.empty((len(rows), n))
+    n, seed, precision = calibration.samples, calibration.identity.seed, calibration.precision
+    out = np.empty((len(rows), n), precision)
     # Tool by tool and not as one matrix product, whose rounding would depend on which other tools are asked about.
     for i, (table, start) in enumerate(_places(calibration, rows, "level")):
-        weights = _weights(seed, table, n, values.shape[1])
+        weights = _weights(seed, table, n, values.shape[1], precision)
         there = ~np.isnan(values[i])
         if there.all():
-            total, whole = values[i] @ weights, _whole(seed, table, n, values.shape[1])
+            total, whole = in_precision_of(weights, values[i]) @ weights, _whole(seed, table, n, values.shape[1], precision)
         else:
-            total, whole = np.stack([np.where(there, values[i], 0.0), there]) @ weights
+            total, whole = in_precision_of(weights, np.stack([np.where(there, values[i], 0.0), there])) @ weights
         np.divide(total[start:], whole[start:], out=out[i, : n - start])
         np.divide(total[:start], whole[:start], out=out[i, n - start :])
     return out
 
 
-def _read(calibration: Calibration, rows: Array, purpose: str, of: Callable[[int, str, int, int], Array]) -> Array:
-    n, seed = calibration.samples, calibration.identity.seed
-    out = np.empty((len(rows), n))
+def _read(calibration: Calibration, rows: Array, purpose: str, of: Callable[[int, str, int, int, np.dtype[Any]], Array]) -> Array:
+    n, seed, precision = calibration.samples, calibration.identity.seed, calibration.precision
+    out = np.empty((len(rows), n), precision)
     for i, (number, start) in enumerate(_places(calibration, rows, purpose)):
-        out[i] = of(seed, purpose, number, n)[start : start + n]
+        out[i] = of(seed, purpose, number, n, precision)[start : start + n]
     return out.T
 
 
@@ -72,27 +73,27 @@ def _places(calibration: Calibration, rows: Array, purpose: str) -> list[tuple[i
 
 
 @lru_cache(maxsize=4 * TABLES)
-def _exponentials(seed: int, purpose: str, number: int, samples: int) -> Array:
+def _exponentials(seed: int, purpose: str, number: int, samples: int, precision: np.dtype[Any]) -> Array:
     """A table twice over, so that it is read round its end in one go."""
     rng = _generator(seed, purpose, number)
-    return np.tile(-np.log((rng.permutation(samples) + rng.random(samples)) / samples), 2)
+    return np.tile(-np.log((rng.permutation(samples) + rng.random(samples)) / samples).astype(precision), 2)
 
 
 @lru_cache(maxsize=4 * TABLES)
-def _normals(seed: int, purpose: str, number: int, samples: int) -> Array:
+def _normals(seed: int, purpose: str, number: int, samples: int, precision: np.dtype[Any]) -> Array:
     """A table twice over."""
-    return np.tile(_generator(seed, purpose, number).standard_normal(samples), 2)
+    return np.tile(_generator(seed, purpose, number).standard_normal(samples).astype(precision), 2)
 
 
 @lru_cache(maxsize=2 * TABLES)
-def _weights(seed: int, number: int, samples: int, values: int) -> Array:
-    return _generator(seed, "level", number).standard_exponential((values, samples))
+def _weights(seed: int, number: int, samples: int, values: int, precision: np.dtype[Any]) -> Array:
+    return _generator(seed, "level", number).standard_exponential((values, samples)).astype(precision)
 
 
 @lru_cache(maxsize=2 * TABLES)
-def _whole(seed: int, number: int, samples: int, values: int) -> Array:
+def _whole(seed: int, number: int, samples: int, values: int, precision: np.dtype[Any]) -> Array:
     """Sum of a table's weights in each draw."""
-    return np.ones(values) @ _weights(seed, number, samples, values)
+    return np.ones(values, precision) @ _weights(seed, number, samples, values, precision)
 
 
 def _generator(seed: int, purpose: str, number: int) -> np.random.Generator:

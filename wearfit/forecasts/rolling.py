@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from wearfit.calibration import Calibration
+from wearfit.forecasts.conditions import in_precision_of
 from wearfit.forecasts.storage import days_to, stood_wear, store_wear_per_day
 from wearfit.forecasts.use_ahead import UseAhead
 
@@ -34,7 +35,7 @@ def roll(calibration: Calibration, rows: Array, use: UseAhead, day: dt.date) -> 
     own_day = dt.date.fromisoformat(calibration.identity.as_of)
     in_store = use.days_before_use(own_day, day)
     stored = store_wear_per_day(calibration, rows)
-    stored *= in_store
+    stored *= in_precision_of(stored, in_store)
     # A tool that is in no store is taken to be in use after the calibration's day, and so to be looked at.
     unmoved = np.where(calibration.live.in_store[rows], in_store >= days_to(own_day, day), day == own_day)
     unseen = stood_wear(calibration, rows)

@@ -58,6 +58,5 @@ class Run:
     def _risk(self) -> Risk:
         clocks = self.clocks
         before = self.per_setup * self.wear
-        before += clocks.spent
         before += self.stood
-        return Risk(clocks.ending, clocks.weights, clocks.of_life(before), self.wear * np.exp(-clocks.log_life))
+        return Risk(clocks.ending, clocks.weights, clocks.beyond(before), clocks.over_come(self.wear))

@@ -53,7 +53,7 @@ def problem_of(calibration: Calibration, row: int | None, question: RunQuestion,
         return f"The month {question.month} lies more than {FURTHEST_YEARS} years ahead."
     if not 0 < question.shots <= LARGEST_RUN:
         return f"The number of shots must be above 0 and no more than {LARGEST_RUN:,}."
-    if np.isnan(calibration.draws.wear_spent[:, row].max(initial=0.0)):  # NaN where any is
+    if calibration.unknown_age[row]:
         return UNKNOWN_AGE
     return None
 

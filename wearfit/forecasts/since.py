@@ -82,7 +82,7 @@ def _of_tool(
     kept, added, count = set_against(seen, inside)
     if not count:
         return NOTHING
-    if np.isnan(calibration.draws.wear_spent[:, row]).any():
+    if calibration.unknown_age[row]:
         return NOTHING
     if renewed is not None:
         return Since(note=RENEWED.format(day=renewed))

@@ -7,7 +7,7 @@ import numpy as np
 
 from wearfit.calibration import Calibration
 from wearfit.exposures.covariates import IDLE_DAYS, PLANT_COVARIATES
-from wearfit.forecasts.conditions import by_draw_and_tool
+from wearfit.forecasts.conditions import by_draw_and_tool, in_precision_of
 
 Array = np.ndarray
 
@@ -19,7 +19,7 @@ AIR: Final = [c.name for c in PLANT_COVARIATES].index("log_corrosivity")
 def store_wear_per_day(calibration: Calibration, rows: Array) -> Array:
     """Wear that a day in store costs some live tools, shape (sample, tool); zero for those in no store or worn. [reference shots]"""
     live = calibration.live
-    out = np.zeros((len(rows), calibration.samples))
+    out = np.zeros((len(rows), calibration.samples), calibration.precision)
     stands = live.in_store[rows].astype(bool) & (live.status[rows] != "worn")
     if not stands.any():
         return out.T
@@ -39,7 +39,7 @@ def standing_wear_per_day(calibration: Calibration, rows: Array, preserved: Arra
     log_wear = by_draw_and_tool(calibration.coefficient("storage.preserved"), preserved)
     log_wear += by_draw_and_tool(calibration.coefficient("storage.corrosivity"), log_corrosivity)
     log_wear += calibration.coefficient("log_storage")[:, None]
-    log_wear += calibration.live.log_band[rows]
+    log_wear += in_precision_of(log_wear, calibration.live.log_band[rows])
     wear = np.exp(log_wear, out=log_wear)
     wear /= YEAR
     return wear
@@ -51,14 +51,14 @@ def stood_wear(calibration: Calibration, rows: Array) -> Array:
     It is part of the wear spent, and nobody has looked whether they came through it. [reference shots]
     """
     live = calibration.live
-    out = np.zeros((len(rows), calibration.samples))
+    out = np.zeros((len(rows), calibration.samples), calibration.precision)
     for how in range(live.stood_years.shape[1]):
         stood = (live.status[rows] != "worn") & (live.stood_years[rows, how] > 0.0)
         if not stood.any():
             continue
         of = rows[stood]
         wear = standing_wear_per_day(calibration, of, live.stood_preserved[of, how], live.stood_log_corrosivity[of, how])
-        out[stood] += (wear * (live.stood_years[of, how] * YEAR)).T
+        out[stood] += (wear * in_precision_of(wear, live.stood_years[of, how] * YEAR)).T
     return out.T
 
 

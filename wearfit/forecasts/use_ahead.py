@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from wearfit.calibration import Calibration
-from wearfit.forecasts.conditions import of_tools
+from wearfit.forecasts.conditions import in_precision_of, of_tools
 from wearfit.forecasts.in_pieces import planned_months
 from wearfit.forecasts.outlook import Outlook, Year
 from wearfit.forecasts.usual_use import UsualUse
@@ -22,11 +22,21 @@ Array = np.ndarray
 
 @dataclass(frozen=True)
 class Use:
-    """Use over a stretch of time. Arrays of shape (sample, tool)."""
+    """Use over a stretch of time, and what each shot brings. Arrays of shape (sample, tool)."""
 
     shots: Array
-    wear: Array  # [reference shots]
-    sudden: Array  # expected sudden stops
+    wear_per_shot: Array  # [reference shots]
+    sudden_per_shot: Array
+
+    @property
+    def wear(self) -> Array:
+        """Wear over it. [reference shots]"""
+        return self.shots * self.wear_per_shot
+
+    @property
+    def sudden(self) -> Array:
+        """Expected sudden stops."""
+        return self.shots * self.sudden_per_shot
 
 
 @dataclass(frozen=True)
@@ -48,8 +58,8 @@ class _Month:
     sudden: Array  # per shot, set-ups included
 
     def use(self, share: float) -> Use:
-        shots = self.shots * share if share < 1.0 else self.shots
-        return Use(shots, shots * self.wear, shots * self.sudden)
+        shots = np.broadcast_to(one_row(self.shots) * share, self.shots.shape) if share < 1.0 else self.shots
+        return Use(shots, self.wear, self.sudden)
 
 
 class UseAhead:
@@ -130,7 +140,7 @@ class UseAhead:
         free, of_free = np.unique(np.isnan(asked), axis=0, return_inverse=True)  # tools mostly have one plan's months
         for which, unplanned in enumerate(free):
             total[:, of_free == which] *= season[:, unplanned].sum(axis=1)[:, None]
-        total += np.nansum(asked, axis=1)
+        total += in_precision_of(total, np.nansum(asked, axis=1))
         return total / 12.0
 
     def shots_per_month_beyond_plan(self, day: dt.date) -> Array:
@@ -155,7 +165,7 @@ class UseAhead:
         """Shots in a whole month, shape (sample, tool), and which of them are planned, shape (tool,)."""
         planned = np.zeros(len(self._rows), dtype=bool)
         if ahead < self._planned_months:
-            asked = self._live.plan_shots[self._rows, ahead]
+            asked = in_precision_of(self.usual.level, self._live.plan_shots[self._rows, ahead])
             planned = ~np.isnan(asked)
             if planned.all():
                 return np.broadcast_to(asked, self.usual.level.shape), planned
@@ -169,16 +179,27 @@ class UseAhead:
         plant_wear = conditions.plant_wear[(self._as_of.month - 1 + ahead) % 12]
         shots, planned = self._shots(ahead)
         if not planned.any():
-            wear = of_tools(plant_wear, self.usual.plant)
-            wear *= self.usual.job
-            return _Month(shots, planned, wear, self.usual.sudden)
+            return _Month(shots, planned, _at_plants(plant_wear, self.usual.plant, self.usual.job), self.usual.sudden)
         at = live.plan_plant[rows, ahead]
         plant = np.where(at >= 0, at, self.usual.plant)
-        wear = of_tools(plant_wear, plant)
-        wear *= self.usual.job_in(live.plan_resin[rows, ahead])
+        wear = _at_plants(plant_wear, plant, self.usual.job_in(live.plan_resin[rows, ahead]))
         if (plant == self.usual.plant).all():
             return _Month(shots, planned, wear, self.usual.sudden)
         return _Month(shots, planned, wear, of_tools(conditions.plant_sudden, plant) * self.usual.sudden_per_shot)
+
+
+def one_row(values: Array) -> Array:
+    """The first row alone of (sample, tool), where it stands for all."""
+    return values[:1] if values.strides[0] == 0 else values
+
+
+def _at_plants(plant_wear: Array, plant: Array, job: Array) -> Array:
+    """Wear per shot of jobs (sample, tool), each at its plant."""
+    if (plant == plant[:1]).all():  # mostly: tools at one plant lie side by side
+        return np.asarray(plant_wear[:, plant[:1]] * job)
+    wear = of_tools(plant_wear, plant)
+    wear *= job
+    return wear
 
 
 def _next_month(day: dt.date) -> dt.date:

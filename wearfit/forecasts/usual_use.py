@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 
 from wearfit.calibration import Calibration
-from wearfit.forecasts.conditions import by_draw_and_tool, modification_wear, of_tools, sudden_rates
+from wearfit.forecasts.conditions import by_draw_and_tool, in_precision_of, modification_wear, of_tools, sudden_rates
 from wearfit.forecasts.outlook import Outlook
 from wearfit.forecasts.own_luck import bootstrap_means
 
@@ -38,7 +38,7 @@ class UsualUse:
     def level(self) -> Array:
         """Shots a month without a plan, shape (sample, tool)."""
         stated, recent = self._live.shots_per_month[self._rows], self._live.recent_shots[self._rows]
-        out = np.repeat(np.nan_to_num(stated)[:, None], self._calibration.samples, axis=1)
+        out = np.repeat(np.nan_to_num(stated)[:, None].astype(self._calibration.precision), self._calibration.samples, axis=1)
         drawn = np.flatnonzero(np.isnan(stated) & (np.nansum(recent, axis=1) > 0))
         out[drawn] = bootstrap_means(self._calibration, self._rows[drawn], recent[drawn])
         return out.T
@@ -90,10 +90,12 @@ class UsualUse:
     @cached_property
     def _mix(self) -> Array:
         """Mean wear per shot over each tool's mix of resins, shape (sample, tool); the reference resin where none ran."""
-        share = np.asarray(self._live.resin_share[self._rows], dtype=float)
-        out = np.ones((len(self._rows), self._calibration.samples))
-        # Tool by tool and not as one matrix product, whose rounding would depend on which other tools are asked about.
-        for i, group in enumerate(self._live.steel_group[self._rows]):
-            if share[i].any():
-                np.einsum("r,rs->s", share[i], self._outlook.conditions.resin_wear.T[group], out=out[i])
+        wear, steel = self._outlook.conditions.resin_wear.T, self._live.steel_group[self._rows]  # wear (steel group, resin, sample)
+        share = in_precision_of(wear, self._live.resin_share[self._rows])
+        out = np.zeros((len(self._rows), self._calibration.samples), wear.dtype)
+        out[~share.any(axis=1)] = 1.0
+        # Resin by resin and not as one matrix product, whose rounding would depend on which other tools are asked about.
+        for resin, of in enumerate(share.T):
+            mine = np.flatnonzero(of)
+            out[mine] += of[mine, None] * wear[steel[mine], resin]
         return out.T

@@ -7,7 +7,7 @@ import numpy as np
 
 Array = np.ndarray
 
-LEAST: Final = 1e-300  # stands for nothing used in a month
+LEAST: Final = 1e-30  # stands for nothing used in a month; its reciprocal times any amount is a number in single precision too
 
 
 def looked_up(table: Array, place: Array) -> Array:
