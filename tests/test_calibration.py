@@ -132,6 +132,24 @@ def test_draws_that_are_read_when_asked_for_are_the_same():
         later.draws.no_such_draws  # noqa: B018
 
 
+def test_draws_of_some_tools_are_unpacked_without_the_others():
+    shipped = from_bytes(shipped_calibration_bytes())
+    spent = shipped.draws.wear_spent.copy()
+    spent[3:, 17] = np.nan
+    blob = to_bytes(replace(shipped, draws=replace(shipped.draws, wear_spent=spent)))
+    whole, later = (from_bytes(blob, draws_later=later) for later in (False, True))
+    some = np.array([5, 0, 17])
+    later.draws.fetch("wear_spent", "coefficient")
+    for name in ("wear_spent", "characteristic_life", "opening_shots", "recorded_share"):
+        np.testing.assert_array_equal(later.draws.of_tools(name, some), getattr(whole.draws, name)[:, some])
+        np.testing.assert_array_equal(later.draws.unknown(name), np.isnan(getattr(whole.draws, name)).any(axis=0))
+    assert "wear_spent" not in vars(later.draws)
+    assert np.flatnonzero(later.unknown_age).tolist() == [17]
+    changed = replace(later, draws=replace(later.draws, wear_spent=2.0 * whole.draws.wear_spent))
+    np.testing.assert_array_equal(changed.of_live("wear_spent", some), 2.0 * whole.of_live("wear_spent", some))
+    np.testing.assert_array_equal(changed.unknown_age, whole.unknown_age)
+
+
 def test_draws_that_were_not_read_yet_go_to_another_process():
     blob = shipped_calibration_bytes()
     assert_alike(pickle.loads(pickle.dumps(from_bytes(blob, draws_later=True))), from_bytes(blob), np.testing.assert_array_equal)

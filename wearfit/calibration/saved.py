@@ -120,14 +120,14 @@ class _DrawsLater(Draws):
     _codes: dict[str, tuple[Array, Array] | None]  # of arrays by live tool, None where the file has numbers
 
     def fetch(self, *names: str) -> None:
-        wanted = [f for f in fields(Draws) if f.name in names]
+        wanted = [f for f in fields(Draws) if f.name in names and f.name not in self.__dict__]
 
         def read(file: Any) -> None:
             for f in wanted:
                 dims, absent = f.metadata["dims"], f.metadata["absent"]
                 if f.name not in self._codes:
                     self._codes[f.name] = _codes(file, file["draws"], f.name, dims)
-                if self._codes[f.name] is None and f.name not in self.__dict__:
+                if self._codes[f.name] is None:
                     object.__setattr__(self, f.name, _read(file, file["draws"], f.name, dims, absent))
 
         with _LIBRARY:
