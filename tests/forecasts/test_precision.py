@@ -3,10 +3,12 @@
 import datetime as dt
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 import pytest
+from known_fleet import Resin, Tool, known_calibration
 
 from wearfit.calibration import Calibration
 from wearfit.forecasts.fleet import forecast_fleet
@@ -76,3 +78,20 @@ def test_next_runs_are_those_of_double_precision(demo_calibration: Calibration, 
             assert one == pytest.approx(other, rel=2e-6, abs=1), where
         else:
             assert one == other, where
+
+
+@pytest.mark.parametrize("shape", [1.5, 2.5, 8.0])
+def test_chances_are_exact_however_small_they_are_and_however_new_the_tool(shape: float):
+    """Against the law written out, in single precision: of a Weibull life D shots gone, 1 - exp(-(((D + n)^k - D^k) / eta^k))."""
+    spent, life = np.array([0.0, 1.0, 3e3, 5e5, 2e6]), 1e6
+    calibration = known_calibration([Tool(f"{s:g}", spent=s, life=life) for s in spent], shape=shape, samples=50, resins=(Resin(),))
+    draws = {name: values.astype(np.float32) for name, values in vars(calibration.draws).items() if values.dtype == float}
+    calibration = replace(calibration, draws=replace(calibration.draws, **draws))
+    assert calibration.as_drawn().precision == np.float32
+    for shots in (1.0, 40.0, 3e4, 1e6):
+        questions = [RunQuestion(f"{s:g}", "Heath", "plain", "2026-06", shots) for s in spent]
+        p = [run["p_wear_out"] for run in answer_runs(calibration, questions).runs]
+        rise = np.where(
+            spent > 0, (spent / life) ** shape * np.expm1(shape * np.log1p(shots / np.maximum(spent, 1.0))), (shots / life) ** shape
+        )
+        assert p == pytest.approx(-np.expm1(-rise), rel=3e-6)

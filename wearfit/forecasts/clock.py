@@ -45,7 +45,7 @@ class Clocks:
 
     def hazard(self, spent: Array) -> Array:
         """Cumulative hazard at a wear spent."""
-        return np.asarray(law.cumulative_hazard_worked_out_in(np.maximum(spent, law.LEAST_SPENT) / self.life, self.shape))
+        return _hazard(spent, self.life, self.shape)
 
     @cached_property
     def _come(self) -> tuple[Array, Array]:
@@ -235,11 +235,14 @@ def read_clocks(calibration: Calibration, rows: Array, use: UseAhead, day: dt.da
     return Clocks(rolled.spent, life, shape, weights, rolled.shots, left, rolled.stored, unseen)
 
 
+def _hazard(spent: Array, life: Array, shape: law.Shape) -> Array:
+    """Cumulative hazard at a wear spent, all (sample, tool); of lives and not their logarithms, which single precision keeps less well."""
+    return np.asarray(law.cumulative_hazard_worked_out_in(np.maximum(spent, law.LEAST_SPENT) / life, shape))
+
+
 def _came_through(rolled: Rolled, life: Array, shape: law.Shape, left: Mapping[int, Remaining]) -> Array:
     """Weights of draws by the probability that the tool came through what moved its clock, shape (sample, tool)."""
-    from_hazard, to_hazard = (
-        law.cumulative_hazard_worked_out_in(np.maximum(at, law.LEAST_SPENT) / life, shape) for at in (rolled.before, rolled.spent)
-    )
+    from_hazard, to_hazard = (_hazard(at, life, shape) for at in (rolled.before, rolled.spent))
     rise = np.nan_to_num(to_hazard - from_hazard)
     # A constant factor per tool changes no weighted mean and keeps the weights from vanishing.
     weights = np.exp(rise.min(axis=0) - rise)
