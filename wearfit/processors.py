@@ -89,7 +89,8 @@ class _Copy[P, R]:
 
     def __init__(self, work: Callable[[P], R], pieces: Sequence[P], share: range) -> None:
         self._work, self._pieces, self._share = work, pieces, share
-        self._answer, answer = os.pipe()
+        told, answer = os.pipe()
+        self._answer = os.fdopen(told, "rb")
         try:
             self._process = os.fork()
         except OSError:  # no room for another: as if it had died
@@ -105,15 +106,14 @@ class _Copy[P, R]:
 
     def told(self) -> dict[int, R]:
         """What it made of its share; where it died or failed, the asker does it and meets what there is to meet."""
-        with os.fdopen(os.dup(self._answer), "rb") as pipe:
-            try:
-                told: dict[int, R] = pickle.load(pipe)
-            except (EOFError, pickle.UnpicklingError):
-                return {place: self._work(self._pieces[place]) for place in self._share}
+        try:
+            told: dict[int, R] = pickle.load(self._answer)
+        except (EOFError, pickle.UnpicklingError):
+            return {place: self._work(self._pieces[place]) for place in self._share}
         return told
 
     def end(self) -> None:
-        os.close(self._answer)
+        self._answer.close()
         if self._process > 0:
             os.kill(self._process, signal.SIGKILL)
             os.waitpid(self._process, 0)

@@ -134,24 +134,29 @@ class _DrawsLater(Draws):
             if any(f.name not in self._codes for f in wanted):
                 _opened(self._blob, read)
 
+    @property
+    def precision(self) -> np.dtype[Any]:
+        """Of the file, which need not be opened for it, but where other numbers have been put in their place."""
+        return super().precision if "coefficient" in self.__dict__ else np.dtype(np.float32)
+
     def unknown(self, name: str) -> Array:
-        packed = None if name in self.__dict__ else self._packed(name)
+        packed = self._packed(name)
         return super().unknown(name) if packed is None else np.asarray((packed[0] == UNKNOWN).any(axis=1))
 
     def of_tools(self, name: str, live: Array) -> Array:
-        packed = None if name in self.__dict__ else self._packed(name)
+        packed = self._packed(name)
         return super().of_tools(name, live) if packed is None else decoded(*(part[live] for part in packed))
 
     def _packed(self, name: str) -> tuple[Array, Array] | None:
+        """What an array is unpacked from; None where it is at hand."""
         self.fetch(name)
-        return self._codes[name]
+        return None if name in self.__dict__ else self._codes[name]
 
     def __getattr__(self, name: str) -> Array:
         if name not in {f.name for f in fields(Draws)}:
             raise AttributeError(name)
-        self.fetch(name)
-        packed = self._codes[name]
-        if packed is not None and name not in self.__dict__:
+        packed = self._packed(name)
+        if packed is not None:
             object.__setattr__(self, name, decoded(*packed))
         return np.asarray(self.__dict__[name])
 

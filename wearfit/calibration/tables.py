@@ -65,6 +65,11 @@ class Draws:
     log_likelihood: Array = of("sample", "observation")
     law: Array = of("sample", kind="i1", absent=WEIBULL)  # place in `law.LAWS`; draws of one law lie together
 
+    @property
+    def precision(self) -> np.dtype[Any]:
+        """Of the numbers, as they are kept."""
+        return self.coefficient.dtype
+
     def fetch(self, *names: str) -> None:
         """Read some arrays from where they are kept, all at one go: here they are at hand."""
 

@@ -73,7 +73,7 @@ class Calibration:
 
     def as_drawn(self) -> "Calibration":
         """The same in the precision of its draws, which is single of those in a file: for answers of many tools, in half the time."""
-        if self.draws.coefficient.dtype != _Singly.precision:
+        if self.draws.precision != _Singly.precision:
             return self
         return _Singly(**{f.name: getattr(self, f.name) for f in fields(self)})
 

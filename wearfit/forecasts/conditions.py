@@ -28,12 +28,11 @@ def read_conditions(calibration: Calibration) -> Conditions:
     """Conditions at every plant and in every resin of a calibration; draws of one lie side by side in memory."""
     log_plant = _with_mean(log_plant_wear(calibration))
     log_sudden = np.concatenate([calibration.draws.sudden_plant, np.zeros((calibration.samples, 1))], axis=1)
-    log_resin, precision = log_resin_wear(calibration), calibration.precision
-    return Conditions(
-        np.swapaxes(np.exp(log_plant.T, order="C", dtype=precision, casting="same_kind"), 1, 2),
-        np.exp(log_resin.T, order="C", dtype=precision, casting="same_kind").T,
-        np.exp(log_sudden.T, order="C", dtype=precision, casting="same_kind").T,
+    plant_wear, resin_wear, plant_sudden = (
+        np.exp(log.T, order="C", dtype=calibration.precision, casting="same_kind")
+        for log in (log_plant, log_resin_wear(calibration), log_sudden)
     )
+    return Conditions(np.swapaxes(plant_wear, 1, 2), resin_wear.T, plant_sudden.T)
 
 
 def of_tools(values: Array, index: Array) -> Array:
