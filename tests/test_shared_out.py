@@ -98,6 +98,12 @@ done.set()
 
 
 @only_where_threads_are_told
+def test_the_first_of_few_pieces_is_worked_on_by_who_asks():
+    said = _said("print(json.dumps(shared_out(lambda piece: (piece, os.getpid() == mine), range(2), enough=1)))")
+    assert said == [[0, True], [1, False]]
+
+
+@only_where_threads_are_told
 def test_where_there_is_no_room_for_a_copy_who_asked_does_it_all():
     said = _said(
         """

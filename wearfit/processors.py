@@ -9,7 +9,7 @@ from contextlib import ExitStack
 from pathlib import Path
 from typing import Final
 
-ENOUGH: Final = 4  # pieces for each processor, from which on it is worth while to copy the process
+ENOUGH: Final = 4  # pieces for each processor
 THREADS: Final = Path("/proc/self/task")  # of this process; Linux alone tells
 
 
@@ -58,15 +58,21 @@ def at_once[P, R](work: Callable[[P], R], pieces: Sequence[P]) -> list[R]:
     return [told[place] for place in range(len(pieces))]
 
 
-def shared_out[P, R](work: Callable[[P], R], pieces: Sequence[P]) -> list[R]:
+def shared_out[P, R](work: Callable[[P], R], pieces: Sequence[P], enough: int = ENOUGH) -> list[R]:
     """The same as `at_once`, for results that can be pickled.
 
     Threads take the interpreter in turns after each sum over arrays, and where sums are small two do hardly more than one. So many
     pieces are shared out among copies of the process where it has one thread alone: of one with several a copy may wait for ever for
     what another thread held.
+
+    Parameters
+    ----------
+    enough : int
+        Pieces for each processor, from which on it is worth while to copy the process. The first piece is worked on in the process
+        itself, where it may leave something behind.
     """
-    workers = processors()
-    if workers < 2 or len(pieces) < ENOUGH * workers or not one_thread():
+    workers = min(processors(), len(pieces))
+    if workers < 2 or len(pieces) < enough * workers or not one_thread():
         return at_once(work, pieces)
     shares = [range(worker, len(pieces), workers) for worker in range(workers)]
     with ExitStack() as ends:

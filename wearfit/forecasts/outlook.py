@@ -11,7 +11,7 @@ import numpy as np
 from wearfit.calibration import Calibration
 from wearfit.forecasts.conditions import OF_CONDITIONS, Conditions, generator, read_conditions
 from wearfit.forecasts.year_round import Reached, YearRound, looked_up
-from wearfit.processors import at_once
+from wearfit.processors import ENOUGH, shared_out
 
 Array = np.ndarray
 
@@ -59,8 +59,9 @@ def read_outlook(calibration: Calibration, draws: Sequence[str] = ()) -> Outlook
     draws : sequence of str
         Arrays of draws that will be asked for, which may be read from their file in the meantime.
     """
-    works: list[Callable[[], Any]] = [partial(_season, calibration), partial(calibration.draws.fetch, *OF_CONDITIONS, *draws)]
-    season, _ = at_once(lambda work: work(), works)
+    # What is fetched is kept by who asks, so it comes first.
+    works: list[Callable[[], Any]] = [partial(calibration.draws.fetch, *OF_CONDITIONS, *draws), partial(_season, calibration)]
+    _, season = shared_out(lambda work: work(), works, enough=1 if len(calibration.live.tool) > BLOCK else ENOUGH)
     return Outlook(read_conditions(calibration), season)
 
 
@@ -78,14 +79,14 @@ def _season(calibration: Calibration) -> Array:
     in_use = ~np.isnan(recent)
     level = np.nan_to_num(recent).sum(axis=1) / np.maximum(in_use.sum(axis=1), 1)
     even = np.full((1, 12), level.sum() / max(tools, 1) * months / 12.0)
-    made = np.concatenate([np.nan_to_num(recent) @ to_calendar, even])
-    due = np.concatenate([(level[:, None] * in_use) @ to_calendar, even])
-    rng = generator(calibration, "season")
-    made_drawn, due_drawn = np.zeros((calibration.samples, 12)), np.zeros((calibration.samples, 12))
+    made, due = np.nan_to_num(recent) @ to_calendar, (level[:, None] * in_use) @ to_calendar
+    of_tools = np.hstack([np.concatenate([made, even]), np.concatenate([due, even])])
+    rng, drawn = generator(calibration, "season"), np.zeros((calibration.samples, 24))
+    room = np.empty(calibration.samples * min(BLOCK, tools + 1))  # the same for all blocks: fresh memory costs as much as the drawing
     for start in range(0, tools + 1, BLOCK):
-        block = slice(start, start + BLOCK)
-        weights = rng.standard_exponential((calibration.samples, len(made[block])))
-        made_drawn += weights @ made[block]
-        due_drawn += weights @ due[block]
+        block = of_tools[start : start + BLOCK]
+        weights = room[: calibration.samples * len(block)].reshape(calibration.samples, len(block))
+        drawn += rng.standard_exponential(out=weights) @ block
+    made_drawn, due_drawn = np.hsplit(drawn, 2)
     season = np.where(due_drawn > 0, made_drawn / np.maximum(due_drawn, 1e-12), 1.0)
     return np.asarray(season / season.mean(axis=1, keepdims=True), dtype=calibration.precision)
