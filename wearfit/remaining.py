@@ -19,12 +19,14 @@ from wearfit.growth_integral import log_marginal
 
 Array = np.ndarray
 
-NODES: Final = 15  # of log(C / D), between which the log-likelihood is taken as a cubic
-FINE: Final = 81  # of q, over which the density is summed; between them the mass below is taken as a cubic
+NODES: Final = 17  # of log(C / D), between which the log-likelihood is a polynomial
+NEAREST: Final = 6  # nodes that it goes through: at what is asked of readings it errs by half of what a cubic through four does
+FINE: Final = 61  # of q, over which the density is summed; between them the mass below is taken as a cubic
 BLOCK: Final = 500  # draws: their arrays stay near the processor, and no library finds their products worth threads of its own
 SCOUTS: Final = 24  # draws that find where the mass lies
 SCOUTED: Final = np.arange(-12.0, 14.1, 0.5)
-BEYOND: Final = 1e-5  # share of the mass left out at each end
+SOONER: Final = 1e-5  # share of the mass left out where lives end soonest, of which small chances are made
+LATER: Final = 1e-4  # .. and where they end last: the nodes lie closer where the rest is
 LEAST: Final = 1e-300
 LEAST_MORE: Final = 1e-37  # wear over that now, before which no life ends; a number in single precision too
 DEEPEST: Final = 30.0  # [nat]
@@ -149,13 +151,13 @@ def left_nodes(q_low: float, q_high: float, nodes: int = NODES) -> Array:
 
 @lru_cache(maxsize=512)
 def between_nodes(q_low: float, q_high: float, nodes: int, fine: int) -> Array:
-    """Weights that take values at the nodes to the fine ones of q, a cubic through the nearest four, shape (fine node, node)."""
+    """Weights that take values at the nodes to the fine ones of q, by polynomials through the nearest, shape (fine node, node)."""
     at = left_nodes(q_low, q_high, nodes)
     place = (np.logaddexp(0.0, np.linspace(q_low, q_high, fine)) - at[0]) / (at[1] - at[0])
-    first = np.clip(np.floor(place).astype(np.int64) - 1, 0, nodes - 4)
+    first = np.clip(np.floor(place).astype(np.int64) - (NEAREST // 2 - 1), 0, nodes - NEAREST)
     weights = np.zeros((fine, nodes))
-    for i in range(4):
-        weights[np.arange(fine), first + i] = np.prod([(place - first - j) / (i - j) for j in range(4) if j != i], axis=0)
+    for i in range(NEAREST):
+        weights[np.arange(fine), first + i] = np.prod([(place - first - j) / (i - j) for j in range(NEAREST) if j != i], axis=0)
     return weights
 
 
@@ -181,24 +183,34 @@ def remaining(
     until : (draw,), optional
         Wear by which the life is known to have ended: what lies beyond is left out, so that the nodes lie where they count.
     nodes : int
-        How many, four at least.
+        How many, `NEAREST` at least.
     """
     of = likelihood or log_likelihood
+    q_low, q_high = reach(spent, log_life, shape, tracks, of, until)
     hazard, level = np.asarray(law.cumulative_hazard(spent, log_life, shape)), np.asarray(law.level(spent, log_life, shape))
-    keep = np.unique(np.linspace(0, len(hazard) - 1, min(SCOUTS, len(hazard))).astype(np.int64))
-    thin = [t.thinned(keep) for t in tracks]
-    scouted = log_prior(SCOUTED, hazard[keep], shape[keep], level[keep]) + of(np.logaddexp(0.0, SCOUTED), len(keep), thin)
+    return Remaining(hazard, shape, q_low, q_high, of(left_nodes(q_low, q_high, nodes), len(hazard), tracks), level)
+
+
+def reach(
+    spent: Array, log_life: Array, shape: law.Shape, tracks: Sequence[Track], likelihood: Likelihood, until: Array | None
+) -> tuple[float, float]:
+    """q between which all but next to no mass lies; arguments as for `remaining`."""
+    keep = np.unique(np.linspace(0, len(spent) - 1, min(SCOUTS, len(spent))).astype(np.int64))
+    of_scouts = spent[keep], log_life[keep], shape[keep]
+    hazard, level = (np.asarray(of(*of_scouts)) for of in (law.cumulative_hazard, law.level))
+    told = likelihood(np.logaddexp(0.0, SCOUTED), len(keep), [t.thinned(keep) for t in tracks])
+    scouted = log_prior(SCOUTED, hazard, shape[keep], level) + told
     if until is not None:
         furthest = float(np.log(np.maximum(np.max(until / spent) - 1.0, LEAST)))
         scouted[:, furthest + SCOUTED[1] - SCOUTED[0] < SCOUTED] = -np.inf
     mass = np.exp(scouted - scouted.max(axis=-1, keepdims=True))
     reached = np.cumsum((mass / mass.sum(axis=-1, keepdims=True)).mean(axis=0))
-    low = max(int(np.searchsorted(reached, BEYOND)) - 1, 0)
-    high = min(int(np.searchsorted(reached, 1.0 - BEYOND)) + 1, len(SCOUTED) - 1)
+    low = max(int(np.searchsorted(reached, SOONER)) - 1, 0)
+    high = min(int(np.searchsorted(reached, 1.0 - LATER)) + 1, len(SCOUTED) - 1)
     q_low, q_high = float(SCOUTED[low]), float(SCOUTED[high])
     if until is not None:
         q_high = max(min(q_high, furthest), q_low + 1.0)
-    return Remaining(hazard, shape, q_low, q_high, of(left_nodes(q_low, q_high, nodes), len(hazard), tracks), level)
+    return q_low, q_high
 
 
 def packed(log_likelihood: Array) -> Array:

@@ -145,6 +145,7 @@ def main() -> None:
         costs: dict[str, Any] = {"fleets": [], "cold_s": cold(Path(folder))}
         for tools in given.tools:
             path = (given.keep or Path(folder)) / f"{tools}.nc"
+            path.parent.mkdir(parents=True, exist_ok=True)
             if not path.exists():
                 path.write_bytes(to_bytes(stretched(demo, tools)))
             done = subprocess.run([sys.executable, __file__, "--one", str(path)], check=True, stdout=subprocess.PIPE)

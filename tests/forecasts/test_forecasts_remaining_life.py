@@ -7,8 +7,12 @@ import pytest
 
 from wearfit.calibration import Calibration
 from wearfit.errors import Refusal
+from wearfit.forecasts.clock import left_by_readings
 from wearfit.forecasts.fleet import forecast_fleet
 from wearfit.forecasts.remaining_life import remaining_life
+from wearfit.forecasts.tracks import tracks_now, wear_now
+from wearfit.model.growth_batch import tracks_log_likelihood
+from wearfit.remaining import remaining
 
 
 def of_status(calibration: Calibration, worn: bool) -> list[str]:
@@ -59,3 +63,15 @@ def test_a_worn_tool_has_nothing_left(demo_calibration: Calibration) -> None:
 def test_a_tool_that_is_not_live_is_refused(demo_calibration: Calibration) -> None:
     with pytest.raises(Refusal, match="not in the records"):
         remaining_life(demo_calibration, "T-900")
+
+
+def test_what_is_kept_of_readings_tells_chances_as_many_times_as_many_nodes_do(demo_calibration: Calibration) -> None:
+    c, rows = demo_calibration, np.unique(demo_calibration.reads.live)
+    kept = left_by_readings(c, rows, c.of_live("wear_spent", rows), c.of_live("characteristic_life", rows))
+    assert len(kept) > 5
+    for i, row in enumerate(rows.tolist()):
+        log_life, tracks = np.log(np.asarray(c.draws.characteristic_life[:, row], dtype=float)), list(tracks_now(c, row).values())
+        finer = remaining(wear_now(c, row), log_life, c.shape, tracks, tracks_log_likelihood, nodes=161)
+        for share in (0.001, 0.02, 0.1, 0.3, 0.6, 0.9):
+            rise = finer.rise_at(np.full(c.samples, share))
+            assert kept[i].share_within(rise).mean() == pytest.approx(share, abs=min(0.002, 0.1 * share))

@@ -33,7 +33,6 @@ WIDEST: Final = 0.5  # even steps of it
 STEP: Final = 0.75  # .. and of the level
 NODES: Final = 41  # of log(C / base), more than of `remaining`, for a wider reach
 FINE: Final = 201  # of q, over which the density is summed
-FEWEST: Final = 4  # nodes that a cubic goes through
 WIDER: Final = 3.0  # of q on either side, for tools that are not as their draw has them
 LEAST: Final = 1e-300
 
@@ -194,9 +193,9 @@ class _Capacity:
     """The likelihood of a path's readings over its capacity, which is the same whatever the tool's effect is."""
 
     def __init__(self, drawn: PathDraws, d: ModelData, path: int) -> None:
-        found = drawn.left(d, path, FEWEST)  # for where its mass lies alone
+        low, high = drawn.reach(d, path)
         known_end = d.path[path, PathColumns.open] == 0
-        low, high = found.q_low - WIDER, found.q_high + (0.0 if known_end else WIDER)
+        low, high = low - WIDER, high + (0.0 if known_end else WIDER)
         self._q = np.linspace(low, high, FINE)
         told = drawn.likelihood_of_readings(d, path, left_nodes(low, high, NODES))
         self._told = told @ between_nodes(low, high, NODES, FINE).T

@@ -19,10 +19,9 @@ from wearfit.model.layout import Layout
 from wearfit.model.likelihood import Terms
 from wearfit.model.parameters import Parameters
 from wearfit.model.readings import Told, growth_law, growth_of, reading_groups, readings_in
-from wearfit.remaining import Remaining, Track, remaining
+from wearfit.remaining import Likelihood, Remaining, Track, reach, remaining
 
 Array = np.ndarray
-
 
 FINER_NODES: Final = 25  # of lives that are behind: they are not kept
 LEAST_BASE: Final = 1e-4  # of the wear at the end, where a life was last known good when it was new: it all but never ends before that
@@ -90,18 +89,19 @@ class PathDraws:
         log_share = self.log_share[:, d.reading[:, ReadingColumns.path] == path]
         return tracks_log_likelihood(log_left, len(log_share), self.tracks(d, path, log_share))
 
-    def left(self, d: ModelData, path: int, nodes: int = FINER_NODES) -> Remaining:
+    def left(self, d: ModelData, path: int) -> Remaining:
         """What is left of a path's life beyond its base, by its readings."""
-        known_end = d.path[path, PathColumns.open] == 0
-        return remaining(
-            self.base[:, path],
-            self.log_life[:, path],
-            self.shape,
-            self.tracks(d, path, self.log_share[:, d.reading[:, ReadingColumns.path] == path]),
-            tracks_log_likelihood,
-            self.end[:, path] if known_end else None,
-            nodes,
-        )
+        return remaining(*self._of_life(d, path), nodes=FINER_NODES)
+
+    def reach(self, d: ModelData, path: int) -> tuple[float, float]:
+        """Where its mass lies, as `remaining.reach`."""
+        return reach(*self._of_life(d, path))
+
+    def _of_life(self, d: ModelData, path: int) -> tuple[Array, Array, law.Shape, list[Track], Likelihood, Array | None]:
+        """A path's life as `remaining` takes it."""
+        tracks = self.tracks(d, path, self.log_share[:, d.reading[:, ReadingColumns.path] == path])
+        until = self.end[:, path] if d.path[path, PathColumns.open] == 0 else None
+        return self.base[:, path], self.log_life[:, path], self.shape, tracks, tracks_log_likelihood, until
 
     def log_likelihood(self, left: Remaining, exposures: Exposures, d: ModelData, path: int) -> Array:
         """Of a row with readings whose capacity is a coordinate, that integrated out, shape (sample,)."""
