@@ -3,6 +3,7 @@
 import json
 import subprocess
 import sys
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -11,7 +12,7 @@ from wearfit.processors import THREADS
 
 # Run in a process of its own: those of the test run have more threads than one, and none of it is copied then.
 BEGIN = """
-import json, os, signal, sys, threading
+import json, os, signal, sys, threading, time
 from wearfit import processors
 from wearfit.processors import one_thread, shared_out
 processors.processors = lambda: 3
@@ -36,13 +37,39 @@ only_where_threads_are_told = pytest.mark.skipif(not THREADS.is_dir(), reason="t
 
 @only_where_threads_are_told
 def test_copies_share_the_pieces_and_answers_come_in_their_order():
-    answers = _said("print(json.dumps(shared_out(lambda piece: (piece * piece, os.getpid()), range(50))))")
+    answers = _said(
+        """
+def work(piece):
+    time.sleep(0.02)
+    return piece * piece, os.getpid()
+
+print(json.dumps(shared_out(work, range(50))))
+"""
+    )
     assert [answer for answer, _ in answers] == [piece * piece for piece in range(50)]
     assert len({process for _, process in answers}) == 3
 
 
 @only_where_threads_are_told
-@pytest.mark.parametrize("place", [0, 1], ids=["mine", "a copy's"])
+@pytest.mark.parametrize("pieces", [3, 8, 999, 1000, 1001, 7_000])
+def test_each_of_any_number_of_pieces_is_worked_on_once(pieces: int, tmp_path: Path):
+    said = _said(
+        f"""
+worked_on = os.open({str(tmp_path / "worked_on")!r}, os.O_CREAT | os.O_WRONLY | os.O_APPEND)
+
+def work(piece):
+    os.write(worked_on, b".")
+    return piece
+
+print(json.dumps(shared_out(work, range({pieces}), enough=1)))
+"""
+    )
+    assert said == list(range(pieces))
+    assert (tmp_path / "worked_on").stat().st_size == pieces
+
+
+@only_where_threads_are_told
+@pytest.mark.parametrize("place", [0, 1], ids=["mine", "anybody's"])
 def test_who_asks_hears_of_a_failure_and_no_copy_is_left(place: int):
     said = _said(
         f"""
@@ -65,18 +92,23 @@ except ArithmeticError as error:
 def test_what_a_copy_that_died_had_to_do_is_done():
     said = _said(
         """
+processors.processors = lambda: 2
+taken = []
+
 def work(piece):
-    if piece == 4 and os.getpid() != mine:
+    time.sleep(0.02)
+    taken.append(piece)
+    if os.getpid() != mine and len(taken) == 3:
         os.kill(os.getpid(), signal.SIGKILL)
     return piece, os.getpid() == mine
 
-print(json.dumps([shared_out(work, range(50)), children()]))
+print(json.dumps([shared_out(work, range(50)), taken, children()]))
 """
     )
-    answers, left = said
-    assert [piece for piece, _ in answers] == list(range(50))
-    assert all(by_asker for piece, by_asker in answers if piece % 3 == 4 % 3)
-    assert not all(by_asker for _, by_asker in answers)
+    answers, taken, left = said
+    assert answers == [[piece, True] for piece in range(50)]
+    assert sorted(taken) == list(range(50))
+    assert taken != sorted(taken)  # the three that the copy had taken came last
     assert not left
 
 
@@ -99,7 +131,15 @@ done.set()
 
 @only_where_threads_are_told
 def test_the_first_of_few_pieces_is_worked_on_by_who_asks():
-    said = _said("print(json.dumps(shared_out(lambda piece: (piece, os.getpid() == mine), range(2), enough=1)))")
+    said = _said(
+        """
+def work(piece):
+    time.sleep(0.5 * (piece == 0))
+    return piece, os.getpid() == mine
+
+print(json.dumps(shared_out(work, range(2), enough=1)))
+"""
+    )
     assert said == [[0, True], [1, False]]
 
 

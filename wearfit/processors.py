@@ -3,13 +3,14 @@
 import os
 import pickle
 import signal
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack
 from pathlib import Path
 from typing import Final
 
 ENOUGH: Final = 4  # pieces for each processor
+MOST_TURNS: Final = 1000  # at pieces: they are written before anybody reads, and a pipe holds 4,096 bytes at least
 THREADS: Final = Path("/proc/self/task")  # of this process; Linux alone tells
 
 
@@ -74,15 +75,17 @@ def shared_out[P, R](work: Callable[[P], R], pieces: Sequence[P], enough: int = 
     workers = min(processors(), len(pieces))
     if workers < 2 or len(pieces) < enough * workers or not one_thread():
         return at_once(work, pieces)
-    shares = [range(worker, len(pieces), workers) for worker in range(workers)]
     with ExitStack() as ends:
-        copies = [_Copy(work, pieces, share) for share in shares[1:]]
+        left = _Left(len(pieces))
+        ends.callback(left.close)
+        copies = [_Copy(lambda: {place: work(pieces[place]) for place in left}) for _ in range(workers - 1)]
         for copy in copies:
             ends.callback(copy.end)
-        told = {place: work(pieces[place]) for place in shares[0]}
+        told = {0: work(pieces[0])} | {place: work(pieces[place]) for place in left}
         for copy in copies:
             told |= copy.told()
-    return [told[place] for place in range(len(pieces))]
+    # What a copy took that died or failed is done here, where whoever asks meets what there is to meet.
+    return [told[place] if place in told else work(piece) for place, piece in enumerate(pieces)]
 
 
 def one_thread() -> bool:
@@ -90,11 +93,29 @@ def one_thread() -> bool:
     return THREADS.is_dir() and len(list(THREADS.iterdir())) == 1
 
 
-class _Copy[P, R]:
+class _Left:
+    """Places of pieces but the first, each of which one alone of this process and its copies gets: a processor may be slowed by others."""
+
+    def __init__(self, pieces: int) -> None:
+        self._at_a_time = -(-pieces // MOST_TURNS)
+        self._pieces, turns = pieces, -(-pieces // self._at_a_time)
+        self._turns, begin = os.pipe()  # whose one reading end they share
+        os.write(begin, b"".join(turn.to_bytes(2) for turn in range(turns)))
+        os.close(begin)
+
+    def __iter__(self) -> Iterator[int]:
+        while turn := os.read(self._turns, 2):
+            start = int.from_bytes(turn) * self._at_a_time
+            yield from range(max(start, 1), min(start + self._at_a_time, self._pieces))
+
+    def close(self) -> None:
+        os.close(self._turns)
+
+
+class _Copy[R]:
     """A copy of this process that does its share of the pieces."""
 
-    def __init__(self, work: Callable[[P], R], pieces: Sequence[P], share: range) -> None:
-        self._work, self._pieces, self._share = work, pieces, share
+    def __init__(self, share: Callable[[], dict[int, R]]) -> None:
         told, answer = os.pipe()
         self._answer = os.fdopen(told, "rb")
         try:
@@ -106,16 +127,16 @@ class _Copy[P, R]:
             return
         try:
             with os.fdopen(answer, "wb") as pipe:
-                pickle.dump({place: work(pieces[place]) for place in share}, pipe, pickle.HIGHEST_PROTOCOL)
+                pickle.dump(share(), pipe, pickle.HIGHEST_PROTOCOL)
         finally:
             os._exit(0)  # whatever happened: nothing of the asker's may be ended twice
 
     def told(self) -> dict[int, R]:
-        """What it made of its share; where it died or failed, the asker does it and meets what there is to meet."""
+        """What it made of its share; nothing where it died or failed."""
         try:
             told: dict[int, R] = pickle.load(self._answer)
         except (EOFError, pickle.UnpicklingError):
-            return {place: self._work(self._pieces[place]) for place in self._share}
+            return {}
         return told
 
     def end(self) -> None:

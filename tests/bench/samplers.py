@@ -20,13 +20,10 @@ from tempfile import TemporaryDirectory
 from typing import Any
 
 import numpy as np
+from fleets import history
 from one_sampler import SAMPLERS
 from plain_arrays import plain_arrays
 
-from wearfit.demo.scenario import RESINS, SITES
-from wearfit.demo.settings import Fleet
-from wearfit.demo.simulate import simulate_fleet
-from wearfit.demo.tables import write_tables
 from wearfit.exposures.table import Exposures
 from wearfit.model.agreement import agreement
 from wearfit.model.data import ModelData
@@ -35,24 +32,10 @@ from wearfit.model.parameters import build_parameters, group_scales
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
 from wearfit.model.sampler import compile_model
-from wearfit.records.assemble import assemble
-from wearfit.records.readers.read import read
-from wearfit.workflow.history import history_of
 
 Array = np.ndarray
 
-SEED = 3
 AT_ONCE = 500  # levels whose effective draws are counted at a time
-
-
-def fleet(tools: int) -> Exposures:
-    """What a simulated fleet of some size went through, no readings taken."""
-    simulated = simulate_fleet(
-        Fleet(seed=SEED, n_tools=tools, sites=SITES, resins=RESINS, n_designs=tools // 3, n_makers=20, readings_share=0.0)
-    )
-    with TemporaryDirectory() as folder:
-        write_tables(simulated.tables, Path(folder))
-        return history_of(assemble(read(Path(folder)).rows)).exposures
 
 
 def laid(exposures: Exposures) -> tuple[Layout, ModelData]:
@@ -77,7 +60,7 @@ def judged(path: Path, data: ModelData, layout: Layout) -> dict[str, float]:
 
 def compared(tools: int, effort: dict[str, int], names: list[str]) -> dict[str, Any]:
     """One fleet under each sampler."""
-    exposures = fleet(tools)
+    exposures = history(tools).exposures
     layout, data = laid(exposures)
     results = []
     with TemporaryDirectory() as name:
@@ -134,7 +117,7 @@ def main() -> None:
     given = parser.parse_args()
     if given.arrays:
         for tools in given.tools:
-            layout, data = laid(fleet(tools))
+            layout, data = laid(history(tools).exposures)
             np.savez_compressed(given.arrays / f"fleet_{tools}.npz", **plain_arrays(data, layout))
         return
     effort = {"tune": given.tune, "draws": given.draws, "seed": given.seed}

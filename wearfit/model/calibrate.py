@@ -137,6 +137,7 @@ def _sample_until_passed(
             return flat, rows, diagnostics
         if diagnostics.diverged or retry == RETRIES - 1:
             careful += 1
+        del flat, rows  # of a large fleet they are gigabytes, and as many come
     raise AssertionError("the loop returns")
 
 
