@@ -1,6 +1,7 @@
 """How a process that works for this one behaves, and what it says on the way: for the worker and for the lanes of a fan-out."""
 
 import os
+import pickle
 import signal
 import sys
 import threading
@@ -35,6 +36,11 @@ class NobodyWaits(Exception):
     """The one who asked has gone: what was asked for is given up."""
 
 
+def send(connection: "Connection[Any, Any]", message: Any) -> None:
+    """What `Connection.send` does, but for what an error of its own leaves behind: a buffer that cannot be cleared away without another."""
+    connection.send_bytes(pickle.dumps(message, pickle.HIGHEST_PROTOCOL))
+
+
 class Teller:
     """Sends messages, from whichever thread, one at a time; raises `NobodyWaits` where nobody takes them any more."""
 
@@ -46,7 +52,7 @@ class Teller:
     def send(self, message: Any) -> None:
         with self._lock:
             try:
-                self._connection.send(message)
+                send(self._connection, message)
             except OSError:
                 raise NobodyWaits from None
 

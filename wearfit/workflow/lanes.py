@@ -10,7 +10,7 @@ from multiprocessing.context import SpawnContext
 from typing import Any, Final, cast
 
 from wearfit.errors import Refusal
-from wearfit.workflow.child_process import Failed, NobodyWaits, Teller, Told, failed, settle_in
+from wearfit.workflow.child_process import Failed, NobodyWaits, Teller, Told, failed, send, settle_in
 
 MOST_DEATHS: Final = 3  # of processes at one job; then it is the job's own doing
 ONE_THREAD: Final = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
@@ -54,7 +54,7 @@ class Lane:
     def give(self, one: Any) -> None:
         """Hand it a job. That it is dead shows where its answer is read."""
         with suppress(OSError):
-            self.line.send(one)
+            send(self.line, one)
 
     def stop(self) -> None:
         """End it at once, whatever it does."""

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Final
 
 from wearfit.errors import Refusal
+from wearfit.workflow.child_process import send
 from wearfit.workflow.progress import Report, silent
 from wearfit.workflow.resident_door import ANSWERS_IN_SECONDS, Busy, Claim, Claimed, call
 from wearfit.workflow.resident_place import Place, own_place
@@ -97,7 +98,7 @@ class WarmWorker(Worker):
         if connection is None:
             return False
         try:
-            connection.send(Claim(self._minutes or None))
+            send(connection, Claim(self._minutes or None))
             said = connection.recv() if connection.poll(ANSWERS_IN_SECONDS) else Busy()
         except (OSError, EOFError):
             said = None

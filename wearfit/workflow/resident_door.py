@@ -7,6 +7,7 @@ from multiprocessing import AuthenticationError
 from multiprocessing.connection import Connection, answer_challenge, deliver_challenge
 from typing import Any, Final
 
+from wearfit.workflow.child_process import send
 from wearfit.workflow.resident_place import Place
 
 ANSWERS_IN_SECONDS: Final = 5.0  # a process that does not answer at its door by then is as good as busy
@@ -93,7 +94,7 @@ def ask(place: Place, message: Ask | Stop) -> Standing | None:
         return None
     with connection:
         try:
-            connection.send(message)
+            send(connection, message)
             if connection.poll(ANSWERS_IN_SECONDS):
                 standing: Standing = connection.recv()
                 return standing

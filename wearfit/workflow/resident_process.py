@@ -19,6 +19,7 @@ from multiprocessing.connection import Connection, answer_challenge, deliver_cha
 from pathlib import Path
 from typing import Any, Final
 
+from wearfit.workflow.child_process import NobodyWaits, Teller, send
 from wearfit.workflow.resident_door import ANSWERS_IN_SECONDS, Ask, Busy, Claim, Claimed, Standing, Stop
 from wearfit.workflow.resident_place import Place
 
@@ -72,7 +73,6 @@ class Resident:
     def live(self) -> None:
         """Serve until nobody has come for as long as it is to be kept warm."""
         threading.Thread(target=self._open_door, daemon=True).start()
-        from wearfit.workflow.child_process import NobodyWaits, Teller
         from wearfit.workflow.worker_process import Ready, answer, load_model
 
         fault = load_model()
@@ -112,9 +112,9 @@ class Resident:
                 self._welcome(guest)
                 return
             if isinstance(said, Claim):
-                guest.send(Busy())
+                send(guest, Busy())
             elif isinstance(said, Ask | Stop):
-                guest.send(self._standing())
+                send(guest, self._standing())
                 if isinstance(said, Stop):
                     self._leave()
         except (OSError, EOFError, AuthenticationError):
@@ -131,7 +131,7 @@ class Resident:
 
     def _welcome(self, guest: "Connection[Any, Any]") -> None:
         try:
-            guest.send(Claimed(os.getpid()))
+            send(guest, Claimed(os.getpid()))
         except OSError:
             self._let_out()
             raise

@@ -11,7 +11,7 @@ from types import TracebackType
 from typing import Any, Self
 
 from wearfit.errors import Refusal
-from wearfit.workflow.child_process import Failed, Told
+from wearfit.workflow.child_process import Failed, Told, send
 from wearfit.workflow.progress import Pace, Progress, Report, silent
 from wearfit.workflow.worker_process import Fitted, Message, Ready, Request, serve
 
@@ -46,7 +46,7 @@ class Line:
             self._expect_ready()
         waited = time.perf_counter() - began
         try:
-            self._connection.send(request)
+            send(self._connection, request)
         except OSError:
             raise self._ended() from None
         pace = Pace()
