@@ -21,6 +21,7 @@ from pathlib import Path
 from statistics import median
 from typing import Any
 
+from processes import OF_MAXRSS
 from stretched import stretched
 
 from wearfit.calibration import Calibration, from_bytes, to_bytes
@@ -35,7 +36,6 @@ from wearfit.workflow.usual_run import usual_run
 
 COMMAND = [sys.executable, "-c", "import sys; from wearfit.cli.main import main; sys.exit(main())"]
 STAGES = ("read", "forecast", "next_run", "table")
-OF_MAXRSS = 1 << (20 if sys.platform == "darwin" else 10)  # to MB: bytes on macOS
 PEAK, FORGET = Path("/proc/self/status"), Path("/proc/self/clear_refs")
 
 

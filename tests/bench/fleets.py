@@ -19,6 +19,7 @@ from tempfile import TemporaryDirectory
 from typing import Any
 
 from pace import pace
+from processes import OF_MAXRSS
 
 from wearfit.demo.scenario import RESINS, SITES
 from wearfit.demo.settings import Fleet
@@ -32,7 +33,6 @@ from wearfit.workflow.history import History, history_of
 
 SEED = 3  # of the fleets
 MAKERS = 20
-OF_MAXRSS = 1 << (20 if sys.platform == "darwin" else 10)  # to MB: bytes on macOS
 
 
 def history(tools: int, readings_share: float = 0.0) -> History:

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from processes import OF_MAXRSS
 
 Array = np.ndarray
 Draws = dict[str, Array]
@@ -140,7 +141,7 @@ GIVEN_LAID = ("pymc", "numpyro")
 
 def peak_mb(processes: int) -> float:
     """Most memory held at a time, processes started for chains counted as if all peaked at once and shared nothing. [MB]"""
-    own, largest = (resource.getrusage(who).ru_maxrss / 1024.0 for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
+    own, largest = (resource.getrusage(who).ru_maxrss / OF_MAXRSS for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
     return own + largest * processes
 
 

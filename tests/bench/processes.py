@@ -3,7 +3,10 @@
 import os
 import re
 import shlex
+import sys
 from pathlib import Path
+
+OF_MAXRSS = 1 << (20 if sys.platform == "darwin" else 10)  # from `ru_maxrss` to MB: bytes on macOS
 
 
 def gives_way(place: Path, nice: int) -> Path:
