@@ -6,6 +6,7 @@ from dataclasses import fields
 import numpy as np
 
 from wearfit.growth import Growth
+from wearfit.model.bare_arrays import bare, hold
 from wearfit.model.data import ReadingColumns
 from wearfit.model.growth_kernel import NODE_ROWS, NODES, log_integral
 from wearfit.model.growth_mode import GROWTH, GROWTH_SD, LEVEL, LIFE_COLUMNS, LIFE_SD, LOG_WAY, NOISE, ROUNDING, WAS_BELOW
@@ -55,23 +56,30 @@ def paths_log_likelihood(log_spent: Array, log_capacity: Array, law: tuple[Array
 
 
 @kept
-def _on_nodes(reading: Array, log_share: Array, log_left: Array, law: Array) -> Array:
+def _on_nodes(readings: Array, log_share: Array, log_left: Array, laws: Array) -> Array:
     draws, n = log_share.shape
-    out, share = np.empty((draws, len(log_left))), np.empty(n)
-    life, nodes = np.empty((n, LIFE_COLUMNS)), np.empty((NODE_ROWS, NODES))
+    out, shares, rows, at_nodes = np.empty((draws, len(log_left))), np.empty(n), np.empty((n, LIFE_COLUMNS)), np.empty((NODE_ROWS, NODES))
+    reading, law, share, life, nodes = bare(readings), bare(laws), bare(shares), bare(rows), bare(at_nodes)
     for draw in range(draws):
         for node in range(len(log_left)):
             for i in range(n):
                 share[i] = log_share[draw, i] - log_left[node]
             out[draw, node] = _log_integral(reading, share, law[draw], life, nodes)
+    hold(readings, laws, shares, rows, at_nodes)
     return out
 
 
 @kept
-def _of_paths(log_spent: Array, log_capacity: Array, level: Array, growth: Array, noise: Array, life: Array, reading: Array) -> Array:
+def _of_paths(log_spent: Array, log_capacity: Array, level: Array, growth: Array, noise: Array, life: Array, readings: Array) -> Array:
     draws, n = log_spent.shape
-    out, share, law = np.zeros(log_capacity.shape), np.empty(n), np.empty(5)
-    table, nodes = np.empty((n, LIFE_COLUMNS)), np.empty((NODE_ROWS, NODES))
+    out, shares, laws, rows, at_nodes = (
+        np.zeros(log_capacity.shape),
+        np.empty(n),
+        np.empty(5),
+        np.empty((n, LIFE_COLUMNS)),
+        np.empty((NODE_ROWS, NODES)),
+    )
+    reading, share, law, table, nodes = bare(readings), bare(shares), bare(laws), bare(rows), bare(at_nodes)
     for draw in range(draws):
         law[LIFE_SD], law[GROWTH_SD] = life[draw, 0], life[draw, 1]
         low = 0
@@ -84,4 +92,5 @@ def _of_paths(log_spent: Array, log_capacity: Array, level: Array, growth: Array
             law[LEVEL], law[GROWTH], law[NOISE] = level[draw, feature], growth[draw, feature], noise[draw, feature]
             out[draw, path] += _log_integral(reading[low:high], share[low:high], law, table[low:high], nodes)
             low = high
+    hold(readings, shares, laws, rows, at_nodes)
     return out

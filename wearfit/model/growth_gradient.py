@@ -8,6 +8,7 @@ import numpy as np
 from numba.extending import register_jitable
 
 from wearfit.growth_integral import CURVATURE, LEAST_BEND
+from wearfit.model.bare_arrays import bare, hold
 from wearfit.model.data import ReadingColumns
 from wearfit.model.growth_density import bends, bends_below, slopes, slopes_below, sound_share, sound_slopes
 from wearfit.model.growth_kernel import NODE_ROWS, NODES, PART, G, S, find_mode, integrate, step_of
@@ -167,7 +168,7 @@ def sum_up(life: Array, law: Array, said: Array, of_law: Array, of_share: Array)
 
 
 def path_marginals(
-    log_spent: Array, log_capacity: Array, level: Array, growth: Array, noise: Array, life: Array, reading: Array
+    log_spent: Array, log_capacity: Array, level: Array, growth: Array, noise: Array, life: Array, readings: Array
 ) -> tuple[Array, Array, Array, Array]:
     """Log-likelihood of the readings of each path, and its derivatives.
 
@@ -179,7 +180,7 @@ def path_marginals(
     level, growth, noise : (feature,)
     life : (2,)
         Standard deviations of s and g.
-    reading
+    readings
         Table of `ModelData`, in order of (path, feature).
 
     Returns
@@ -189,11 +190,13 @@ def path_marginals(
     of_law : (reading, 5)
         By level, growth, noise and both standard deviations, at the first reading of each path and feature; else zero.
     """
-    n = len(reading)
+    n = len(readings)
     value, of_capacity = np.zeros(len(log_capacity)), np.zeros(len(log_capacity))
-    of_spent, of_law, log_share = np.zeros(n), np.zeros((n, 5)), np.zeros(n)
-    table, said, nodes, slope = np.zeros((n, LIFE_COLUMNS)), np.zeros((n, 4)), np.zeros((NODE_ROWS, NODES)), np.zeros((4, NODES))
-    law = np.zeros(5)
+    by_spent, by_law, shares = np.zeros(n), np.zeros((n, 5)), np.zeros(n)
+    rows, sums, at_nodes, slopes_there = np.zeros((n, LIFE_COLUMNS)), np.zeros((n, 4)), np.zeros((NODE_ROWS, NODES)), np.zeros((4, NODES))
+    laws = np.zeros(5)
+    reading, of_spent, of_law, log_share = bare(readings), bare(by_spent), bare(by_law), bare(shares)
+    table, said, nodes, slope, law = bare(rows), bare(sums), bare(at_nodes), bare(slopes_there), bare(laws)
     law[LIFE_SD], law[GROWTH_SD] = life[0], life[1]
     low = 0
     while low < n:
@@ -217,7 +220,8 @@ def path_marginals(
         for i in range(low, high):
             of_capacity[path] -= of_spent[i]
         low = high
-    return value, of_capacity, of_spent, of_law
+    hold(readings, shares, rows, sums, at_nodes, slopes_there, laws)
+    return value, of_capacity, by_spent, by_law
 
 
 def path_marginals_back(

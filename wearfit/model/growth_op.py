@@ -12,14 +12,14 @@ from pytensor.graph.op import Op
 from pytensor.link.numba.dispatch.basic import register_funcify_default_op_cache_key
 
 from wearfit import growth, growth_integral
-from wearfit.model import data, growth_density, growth_gradient, growth_kernel, growth_mode, op_loops
+from wearfit.model import bare_arrays, data, growth_density, growth_gradient, growth_kernel, growth_mode, op_loops
 from wearfit.model.code_version import code_version
 from wearfit.model.growth_gradient import path_marginals, path_marginals_back
 
 Array = np.ndarray
 
 VERSION = code_version(
-    data, op_loops, growth, growth_integral, growth_density, growth_mode, growth_kernel, growth_gradient, sys.modules[__name__]
+    data, bare_arrays, op_loops, growth, growth_integral, growth_density, growth_mode, growth_kernel, growth_gradient, sys.modules[__name__]
 )
 
 
