@@ -1,6 +1,7 @@
 """The kept machine code is the graph's log-density and gradient, for any history of its layout."""
 
 import ctypes
+import gc
 from dataclasses import replace
 from typing import Any
 
@@ -12,7 +13,7 @@ from recovery_fleet import recovery_fleet
 from wearfit.model.data import ModelData
 from wearfit.model.graph import build_graph
 from wearfit.model.layout import Layout
-from wearfit.model.native import Coordinates, native_model, with_history
+from wearfit.model.native import Coordinates, log_density, native_model, with_history
 from wearfit.model.prepare import prepare
 from wearfit.model.priors import read_priors
 from wearfit.model.sampler import Compiled
@@ -83,6 +84,18 @@ def test_it_is_the_graphs_density(compiled: Compiled, data: ModelData, seed: int
     wanted, slopes = by_graph(build_graph(of, compiled.layout).model, point, compiled.layout)
     assert value == pytest.approx(wanted, rel=1e-12)
     np.testing.assert_allclose(gradient, slopes, rtol=1e-9, atol=1e-9 * np.abs(slopes).max())
+
+
+def test_a_density_outlives_the_model_that_it_is_of(compiled: Compiled, data: ModelData):
+    """It holds the arrays whose addresses it calls with: others would soon lie there."""
+    point = scattered(data.start, np.random.default_rng(4))
+    value, gradient = by_code(compiled.on(data), point)
+    density = log_density(compiled.on(data))
+    gc.collect()
+    others = [np.full_like(array, 7.0) for array in data.as_dict().values() for _ in range(20)]
+    again, slopes = density(point)
+    assert others and again == value
+    np.testing.assert_array_equal(slopes, gradient)
 
 
 def test_what_is_kept_of_a_draw_is_its_coordinates_and_what_some_stand_for(compiled: Compiled, data: ModelData):

@@ -1,14 +1,17 @@
 """Draws by trajectories: each trajectory can be walked back, and the draws are those of densities that are known in full."""
 
 import time
+from functools import partial
 
 import numpy as np
 import pytest
 from arviz_stats.base import array_stats
 from scipy.stats import kstest, loggamma, truncnorm
+from written_density import written
 
-from wearfit.model.information import LogDensity
-from wearfit.model.trajectories import DRIFT, JITTER, KEPT, KICK, LENGTH, STAGES, Point, Progress, Tuned, trajectory, walk
+from wearfit.model.compiled_density import CompiledDensity
+from wearfit.model.trajectories import JITTER, KEPT, LENGTH, Progress, Tuned, walk
+from wearfit.model.trajectory import DRIFT, KICK, STAGES, Point, trajectory
 
 Array = np.ndarray
 
@@ -20,20 +23,23 @@ MIDDLE = np.array([3.0, -1.0, 0.0])
 SHAPE = 2.0  # of a gamma variate, whose logarithm is drawn
 
 
-def of_normal(x: Array) -> tuple[float, Array]:
+def normal(x: Array) -> tuple[float, Array]:
     off = (x - MIDDLE) / WIDE
     return float(-0.5 * off @ PRECISION @ off), -(PRECISION @ off) / WIDE
 
 
-def of_log_gamma(x: Array) -> tuple[float, Array]:
+def log_gamma(x: Array) -> tuple[float, Array]:
     return float((SHAPE * x - np.exp(x)).sum()), SHAPE - np.exp(x)
 
 
-def of_standard(x: Array) -> tuple[float, Array]:
+def standard(x: Array) -> tuple[float, Array]:
     return float(-0.5 * x @ x), -x
 
 
-def point(log_density: LogDensity, at: Array) -> Point:
+of_normal, of_log_gamma, of_standard = written(normal, 3), written(log_gamma, 2), partial(written, standard)
+
+
+def point(log_density: CompiledDensity, at: Array) -> Point:
     return Point(at, *log_density(at))
 
 
@@ -49,6 +55,22 @@ def test_the_way_back() -> None:
     assert np.abs(there.at - start.at).max() > 0.5
     assert back.at == pytest.approx(start.at, abs=1e-12)
     assert -returned == pytest.approx(momentum, abs=1e-12)
+
+
+def test_kicks_and_drifts_in_their_order() -> None:
+    """The splitting of three stages as it is written down: two kicks of neighbouring steps are one kick."""
+    start, momentum, step = point(of_log_gamma, np.array([0.3, -1.2])), np.array([0.7, -0.4]), np.array([0.4, 0.7])
+    x, p = start.at.copy(), momentum.copy()
+    for _ in range(2):
+        for kick, drift in ((KICK, DRIFT), (0.5 - KICK, 1.0 - 2.0 * DRIFT), (0.5 - KICK, DRIFT)):
+            p = p + kick * step * of_log_gamma(x)[1]
+            x = x + drift * step * p
+        p = p + KICK * step * of_log_gamma(x)[1]
+    there, arrived = trajectory(of_log_gamma, start, momentum, step, 2)
+    assert there.at == pytest.approx(x, abs=1e-14)
+    assert arrived == pytest.approx(p, abs=1e-14)
+    assert (there.value, list(there.slope)) == (of_log_gamma(there.at)[0], list(of_log_gamma(there.at)[1]))
+    assert (start.at == [0.3, -1.2]).all() and (momentum == [0.7, -0.4]).all()
 
 
 def test_volumes_are_kept() -> None:
@@ -79,15 +101,15 @@ def test_the_stages_go_astray_far_less_than_leapfrog_steps_that_cost_as_much() -
     rng, steps = np.random.default_rng(3), 2
     ours, leapfrog = [], []
     for _ in range(200):
-        start, momentum = point(of_standard, rng.standard_normal(50)), rng.standard_normal(50)
-        there, arrived = trajectory(of_standard, start, momentum, np.full(50, LENGTH / steps), steps)
+        start, momentum = point(of_standard(50), rng.standard_normal(50)), rng.standard_normal(50)
+        there, arrived = trajectory(of_standard(50), start, momentum, np.full(50, LENGTH / steps), steps)
         ours.append(energy(there, arrived) - energy(start, momentum))
         x, p, h = start.at, momentum, LENGTH / (STAGES * steps)
         for _ in range(STAGES * steps):
             p = p - 0.5 * h * x
             x = x + h * p
             p = p - 0.5 * h * x
-        leapfrog.append(energy(point(of_standard, x), p) - energy(start, momentum))
+        leapfrog.append(energy(point(of_standard(50), x), p) - energy(start, momentum))
     assert np.mean(np.square(ours)) < 0.1 * np.mean(np.square(leapfrog))
     assert 0.0 < KICK < 0.5 and 0.0 < DRIFT < 0.5
 
@@ -121,7 +143,7 @@ def test_draws_of_a_skewed_density() -> None:
 def test_some_of_the_momentum_is_kept(wider: float) -> None:
     """On a normal, x and momentum after a trajectory of length t are a turn by t of those before: so draws go with those before them."""
     rng, steps = np.random.default_rng(2), 4
-    walked = walk(of_standard, Tuned(rng.standard_normal((CHAINS, 40)), np.full(40, 1.0 / wider), steps), 2000, seed=9)
+    walked = walk(of_standard(40), Tuned(rng.standard_normal((CHAINS, 40)), np.full(40, 1.0 / wider), steps), 2000, seed=9)
     assert walked.likely.mean() > 0.99
     t = LENGTH / wider * np.linspace(1.0 - JITTER, 1.0 + JITTER, 1001)
     c, s = np.cos(t).mean(), np.sin(t).mean()
@@ -156,7 +178,7 @@ def test_a_trajectory_that_leads_nowhere_is_no_draw() -> None:
     def walled(x: Array) -> tuple[float, Array]:
         return (-0.5 * float(x @ x), -x) if x[0] < 0.0 else (np.nan, np.full_like(x, np.nan))
 
-    walked = walk(walled, Tuned(-np.ones((CHAINS, 1)), np.ones(1), 2), 6_000, seed=3)
+    walked = walk(written(walled, 1), Tuned(-np.ones((CHAINS, 1)), np.ones(1), 2), 6_000, seed=3)
     assert 0.3 < walked.diverging.mean() < 0.7
     assert (walked.at < 0.0).all() and np.isfinite(walked.energy).all()
     assert kstest(walked.at[:, 100::6].ravel(), truncnorm(-np.inf, 0.0).cdf).pvalue > 0.001
@@ -167,11 +189,13 @@ def test_a_trajectory_that_leads_nowhere_is_no_draw() -> None:
 def test_progress_is_told_and_may_end_the_chains() -> None:
     def without_the_interpreter(x: Array) -> tuple[float, Array]:
         time.sleep(2e-4)
-        return of_log_gamma(x)
+        return log_gamma(x)
+
+    slow = written(without_the_interpreter, 2)
 
     told: list[float] = []
     tuned = Tuned(np.zeros((CHAINS, 2)), np.ones(2), 2)
-    walk(without_the_interpreter, tuned, 200, seed=3, progress=told.append)
+    walk(slow, tuned, 200, seed=3, progress=told.append)
     assert told and told == sorted(told) and told[0] >= 0.0 and told[-1] <= 1.0
 
     class EnoughError(Exception):
@@ -182,4 +206,4 @@ def test_progress_is_told_and_may_end_the_chains() -> None:
 
     stop: Progress = enough
     with pytest.raises(EnoughError):
-        walk(without_the_interpreter, tuned, 1_000_000, seed=3, progress=stop)
+        walk(slow, tuned, 1_000_000, seed=3, progress=stop)

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from written_density import written
 
 from wearfit.model.trajectories import LENGTH, Tuned, Walked, walk
 from wearfit.model.tuning import FIRST_STEPS, SHORTER, STEPS_WITHIN, TAKEN, suited, tune, widths
@@ -12,7 +13,7 @@ CHAINS, TRAJECTORIES = 4, 60
 WIDE = np.logspace(-2.0, 2.0, 60)
 
 
-def of_normal(x: Array) -> tuple[float, Array]:
+def normal(x: Array) -> tuple[float, Array]:
     return float(-0.5 * np.square(x / WIDE).sum()), -x / WIDE**2
 
 
@@ -24,14 +25,14 @@ def far_off(seed: int) -> Array:
 def test_widths_of_a_normal_are_found_without_error() -> None:
     """A few draws of it tell all: slopes are in proportion to how far off they lie, whatever draws they are."""
     told = WIDE * np.exp(np.random.default_rng(1).uniform(-1.0, 1.0, len(WIDE)))
-    tuned = tune(of_normal, far_off(2), told, TRAJECTORIES, seed=3)
+    tuned = tune(written(normal, len(WIDE)), far_off(2), told, TRAJECTORIES, seed=3)
     assert tuned.width == pytest.approx(WIDE, rel=1e-6)
     assert tuned.walked == TRAJECTORIES
     assert tuned.steps == STEPS_WITHIN[0]
 
 
 def test_chains_have_come_to_where_draws_lie() -> None:
-    tuned = tune(of_normal, far_off(4), WIDE, TRAJECTORIES, seed=5)
+    tuned = tune(written(normal, len(WIDE)), far_off(4), WIDE, TRAJECTORIES, seed=5)
     off = np.square(tuned.at / WIDE).mean(axis=1)
     assert np.abs(off - 1.0).max() < 5.0 * np.sqrt(2.0 / len(WIDE))
 
@@ -40,11 +41,12 @@ def test_chains_have_come_to_where_draws_lie() -> None:
 def test_a_direction_across_the_coordinates_asks_for_smaller_steps(narrow: float) -> None:
     """Along x + y a normal of width `narrow`, along x - y of one: no widths of x and y serve both."""
 
-    def density(x: Array) -> tuple[float, Array]:
+    def across(x: Array) -> tuple[float, Array]:
         along, across = (x[0] + x[1]) / np.sqrt(2.0), (x[0] - x[1]) / np.sqrt(2.0)
         slope = np.array([along / narrow**2 + across, along / narrow**2 - across]) / np.sqrt(2.0)
         return float(-0.5 * ((along / narrow) ** 2 + across**2)), -slope
 
+    density = written(across, 2)
     tuned = tune(density, np.zeros((CHAINS, 2)), np.ones(2), TRAJECTORIES, seed=7)
     walked = walk(density, tuned, 300, seed=8)
     assert walked.likely.mean() > TAKEN - 0.2

@@ -5,7 +5,6 @@ layout, one law and one version of the program. So the two functions that the sa
 (`code_version.program_digest`), in the compiler's own cache. They are given the arrays of a history by their addresses.
 """
 
-import ctypes
 import hashlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -21,6 +20,7 @@ from pytensor import config
 from pytensor.link.numba.cache import NUMBA_CACHE_PATH, compile_numba_function_src
 
 from wearfit.model.code_version import program_digest
+from wearfit.model.compiled_density import ADDRESSED, CompiledDensity
 from wearfit.model.information import LogDensity
 from wearfit.model.layout import COEFFICIENTS, GROUPS, SHARES, Layout
 
@@ -29,7 +29,6 @@ Start = Callable[[LogDensity, int], Array]  # the coordinates that a chain start
 
 C = numba.types
 LOG_DENSITY: Final = C.int64(C.uint64, C.CPointer(C.double), C.CPointer(C.double), C.CPointer(C.double), C.voidptr)
-ADDRESSED: Final = ctypes.CFUNCTYPE(ctypes.c_int64, ctypes.c_uint64, *[ctypes.c_void_p] * 4)  # the same, by addresses: quicker to call
 EXPANDED: Final = C.int64(C.uint64, C.uint64, C.CPointer(C.double), C.CPointer(C.double), C.voidptr)
 
 
@@ -117,24 +116,9 @@ def native_model(layout: Layout, law: str, arrays: Mapping[str, Array], graph: C
     )
 
 
-def log_density(model: CompiledPyMCModel) -> LogDensity:
-    """The log-density of coordinates and its gradient, as the sampler asks for them; no number where it can't be reckoned.
-
-    Several threads may call it at once.
-    """
-    size, function = model._n_dim, ADDRESSED(model.compiled_logp_func.address)
-
-    def at(point: Array) -> tuple[float, Array]:
-        if point.shape != (size,) or point.dtype != np.float64 or not point.flags.c_contiguous:
-            point = np.ascontiguousarray(point, dtype=float).reshape(size)
-        told = np.empty(size + 1)  # the gradient, and after it the value
-        start = told.ctypes.data
-        status = function(size, point.ctypes.data, start, start + told.itemsize * size, model.user_data.ctypes.data)
-        if status != 0:
-            return np.nan, np.full(size, np.nan)
-        return float(told[size]), told[:size]
-
-    return at
+def log_density(model: CompiledPyMCModel) -> CompiledDensity:
+    """The log-density of coordinates and its gradient, as the sampler asks for them."""
+    return CompiledDensity(model._n_dim, ADDRESSED(model.compiled_logp_func.address), model.user_data, model)
 
 
 def with_history(model: CompiledPyMCModel, arrays: Mapping[str, Array], start: Start) -> CompiledPyMCModel:

@@ -21,7 +21,8 @@ from wearfit.model.layout import Layout
 from wearfit.model.native import Coordinates, log_density, native_model, with_history
 from wearfit.model.scale_coordinates import of_coordinate
 from wearfit.model.start import start_and_width, start_of_chain
-from wearfit.model.trajectories import STAGES, Progress, Tuned, walk
+from wearfit.model.trajectories import Progress, Tuned, walk
+from wearfit.model.trajectory import STAGES
 from wearfit.model.trees import trees
 from wearfit.model.tuning import tune as tune_trajectories
 from wearfit.processors import at_once

@@ -15,21 +15,18 @@ from concurrent.futures import ThreadPoolExecutor, wait
 from dataclasses import dataclass, replace
 from math import sqrt
 from threading import Event
-from typing import Final, NamedTuple
+from typing import Final
 
 import numpy as np
 
-from wearfit.model.information import LogDensity
+from wearfit.model.compiled_density import CompiledDensity
+from wearfit.model.trajectory import STAGES, Point, trajectory
 from wearfit.processors import processors
 
 Array = np.ndarray
 
 LENGTH: Final = 1.8  # of a trajectory, in widths, where its steps need not be shorter
 KEPT: Final = 0.5  # of its momentum, for the next one
-# A step asks for three gradients and errs far less than three leapfrog steps of the same length together do (Blanes, Casas & Sanz-Serna
-# 2014, SIAM J. Sci. Comput. 36, the splitting of three stages; figures from memory, held to what they are for by tests).
-KICK, DRIFT = 0.11888010966548, 0.29619504261126
-STAGES: Final = 3
 JITTER: Final = 0.2  # of the size of its steps, either way
 MOST_OFF: Final = 1000.0  # [nat] of energy that is made or lost: a trajectory that is as far off diverges
 TELL_EVERY_SECONDS: Final = 0.2
@@ -62,16 +59,8 @@ class Walked:
     tuned: Tuned
 
 
-class Point(NamedTuple):
-    """A place, and the log-density and its slope there."""
-
-    at: Array
-    value: float
-    slope: Array
-
-
 def walk(
-    log_density: LogDensity,
+    log_density: CompiledDensity,
     tuned: Tuned,
     draws: int,
     seed: int,
@@ -84,8 +73,6 @@ def walk(
 
     Parameters
     ----------
-    log_density : callable
-        Called from several threads at once.
     tuned : Tuned
         Where to go on from. The same seed gives the same draws, at one go or at several, on however many cores.
     progress : callable, optional
@@ -128,7 +115,7 @@ def walk(
 
 
 def _drawn(
-    log_density: LogDensity, here: Point, going: Array | None, tuned: Tuned, rng: np.random.Generator
+    log_density: CompiledDensity, here: Point, going: Array | None, tuned: Tuned, rng: np.random.Generator
 ) -> tuple[Point, Array, float, float, bool]:
     """Where a chain stands after one trajectory and with what momentum, its energy at first, how likely it was to be taken, if it diverged.
 
@@ -150,20 +137,3 @@ def _drawn(
 
 def _energy(here: Point, momentum: Array) -> float:
     return float(0.5 * (momentum @ momentum)) - here.value
-
-
-def trajectory(log_density: LogDensity, here: Point, momentum: Array, step: Array, steps: int) -> tuple[Point, Array]:
-    """Where a trajectory leads, and with what momentum: the same way back with the momentum reversed. `step` is told by coordinate."""
-    drifts = (DRIFT, 1.0 - 2.0 * DRIFT, DRIFT)
-    kicks = (0.5 - KICK, 0.5 - KICK, 2.0 * KICK)  # of which the last is half of the next step's
-    momentum = momentum + KICK * step * here.slope
-    for left in range(steps, 0, -1):
-        for drift, kick in zip(drifts, kicks, strict=True):
-            at = here.at + drift * step * momentum
-            here = Point(at, *log_density(at))
-            if not np.isfinite(here.value):
-                return here, momentum
-            momentum = momentum + kick * step * here.slope
-        if left == 1:
-            momentum = momentum - KICK * step * here.slope
-    return here, momentum

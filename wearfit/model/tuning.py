@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 from scipy.special import erfcinv
 
-from wearfit.model.information import LogDensity
+from wearfit.model.compiled_density import CompiledDensity
 from wearfit.model.trajectories import LENGTH, Progress, Tuned, Walked, walk
 
 Array = np.ndarray
@@ -29,7 +29,7 @@ NEXT_TO_NONE: Final = 0.05  # taken: from so far off that the number of steps is
 
 
 def tune(
-    log_density: LogDensity,
+    log_density: CompiledDensity,
     at: Array,
     width: Array,
     trajectories: int,
