@@ -6,7 +6,7 @@ dies away at both ends and the trapezium's rule with even steps is all but exact
 """
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from functools import cached_property, lru_cache
 from typing import Final
 
@@ -134,6 +134,15 @@ class Remaining:
         """Rise of the cumulative hazard within which the life ends with this probability, shape (draw,)."""
         log_left = np.logaddexp(0.0, self.of_q.number_at(probability))
         return np.asarray(law.rise_beyond(self.hazard, self.level, log_left, self.shape))
+
+    def median_rise(self) -> Array:
+        """Rise within which the life ends as likely as not, shape (draw,)."""
+        return self.once.rise_at(np.full(len(self.hazard), 0.5))
+
+    @property
+    def once(self) -> "Remaining":
+        """The same, to be asked and let go with what was summed for the answer: megabytes a life, of which a fleet has thousands."""
+        return replace(self)
 
 
 def share_by(of_q: Densities, more: Array) -> Array:

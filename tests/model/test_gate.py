@@ -13,12 +13,12 @@ from scipy.signal import lfilter
 from small_fleet import small_fleet
 
 from wearfit.model.agreement import BLOCK, agreement
-from wearfit.model.calibrate import diagnose
 from wearfit.model.data import ModelData
 from wearfit.model.flat_draws import flatten
-from wearfit.model.gate import Diagnostics, judge
+from wearfit.model.gate import Diagnostics, further, judge
 from wearfit.model.layout import CONTRASTED, GROUPS, Layout
 from wearfit.model.levels_seen import levels_seen
+from wearfit.model.looks import look_at_groups, look_at_tools, look_at_top
 from wearfit.model.posterior import summarise_rows
 from wearfit.model.prepare import prepare
 from wearfit.model.priors import parse_priors
@@ -44,7 +44,7 @@ def judged(
     top: Array | None = None, groups: Array | None = None, diverging: Array = STILL, energy: Array = ENERGY, steps: Array = STEPS
 ) -> Diagnostics:
     tops = {"coefficients": independent() if top is None else top}
-    return judge(tops, {} if groups is None else {"plant": groups}, diverging, energy, steps, tune=600)
+    return further(judge(tops, diverging, energy, steps, tune=600), {} if groups is None else {"plant": groups})
 
 
 def correlated(autocorrelation: float, seed: int = RNG_SEED) -> Array:
@@ -208,7 +208,7 @@ def with_stuck_slots(chains: Chains, slots: Array) -> Chains:
 def diagnosed(chains: Chains, data: ModelData) -> Diagnostics:
     flat = flatten(chains, 2000)
     rows = summarise_rows(flat, data, LAYOUT, FLEET, *under_way(FLEET, ("censored", "late", "any class")), seed=1)
-    return diagnose(chains, flat, rows, data, LAYOUT, FLEET)
+    return look_at_tools(look_at_groups(look_at_top(chains, data, LAYOUT), chains, data, LAYOUT, FLEET), rows)
 
 
 @pytest.fixture(scope="module")

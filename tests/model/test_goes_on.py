@@ -1,6 +1,6 @@
 """How a calibration goes on where chains fall short of the gate: more draws, then trees, whose steps grow smaller where they diverge."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any, cast
@@ -19,7 +19,8 @@ from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
 from wearfit.model.sampler import CAREFUL, DRAWS, MORE_DRAWS, Chains, Compiled
 
-Run = Callable[[list[Diagnostics], list[Diagnostics]], tuple[list[tuple[str, float]], Diagnostics]]
+Run = Callable[..., tuple[list[tuple[str, float]], Diagnostics]]
+TOOLS = ("tools", 0.0)  # a look at what comes of draws for tools
 
 FLEET, PRIORS = small_fleet(), read_priors()
 PASSED = Diagnostics(1.0, 1e3, 1e3, 0, 1.0, True, (), 4 * DRAWS, 60, 6.0)
@@ -30,8 +31,10 @@ DIVERGED = replace(PASSED, passed=False, divergences=100, reasons=("100 draws di
 class Scripted:
     """A sampler and a gate that do as they are told, and write down what they were asked for."""
 
-    def __init__(self, whole: list[Diagnostics], top: list[Diagnostics], data: ModelData, layout: Layout) -> None:
-        self.whole, self.top = iter(whole), iter(top)
+    def __init__(
+        self, tools: Sequence[Diagnostics], top: Sequence[Diagnostics], groups: Sequence[Diagnostics], data: ModelData, layout: Layout
+    ) -> None:
+        self.tools, self.top, self.groups = iter(tools), iter(top), iter(groups)
         self.asked: list[tuple[str, float]] = []
         self.data, self.layout = data, layout
 
@@ -44,11 +47,15 @@ class Scripted:
         self.asked.append(("trees", target_accept))
         return chains_of_priors(self.data, self.layout, draws, seed)
 
-    def judge(self, *given: Any) -> Diagnostics:
+    def look_at_top(self, *given: Any) -> Diagnostics:
         return next(self.top, PASSED)
 
-    def diagnose(self, *given: Any) -> Diagnostics:
-        return next(self.whole)
+    def look_at_groups(self, before: Diagnostics, *given: Any) -> Diagnostics:
+        return next(self.groups, PASSED) if before.passed else before
+
+    def look_at_tools(self, before: Diagnostics, *given: Any) -> Diagnostics:
+        self.asked.append(TOOLS)
+        return next(self.tools, PASSED) if before.passed else before
 
 
 class Ready(Compiled):
@@ -63,53 +70,63 @@ def run(monkeypatch: pytest.MonkeyPatch) -> Run:
     layout = layout_of(FLEET)
     data = prepare(FLEET, PRIORS, layout)
 
-    def run(whole: list[Diagnostics], top: list[Diagnostics]) -> tuple[list[tuple[str, float]], Diagnostics]:
-        script, live = Scripted(whole, top, data, layout), SimpleNamespace(tool=None, episode=None)
-        for name in ("sample", "sample_by_trees", "judge", "diagnose"):
+    def run(
+        tools: Sequence[Diagnostics] = (), top: Sequence[Diagnostics] = (), groups: Sequence[Diagnostics] = ()
+    ) -> tuple[list[tuple[str, float]], Diagnostics]:
+        script, live = Scripted(tools, top, groups, data, layout), SimpleNamespace(tool=None, episode=None)
+        for name in ("sample", "sample_by_trees", "look_at_top", "look_at_groups", "look_at_tools"):
             monkeypatch.setattr(calibrate_module, name, getattr(script, name))
         for name in ("summarise_rows", "assemble"):
             monkeypatch.setattr(calibrate_module, name, lambda *given: None)
         outcome = calibrate(FLEET, cast(Any, live), "", PRIORS, 1, Ready(layout, None, 0.0), layout=layout)
-        assert not list(script.whole)
+        assert not [*script.tools, *script.groups]
         return script.asked, outcome.diagnostics
 
     return run
 
 
 def test_chains_that_pass_are_taken(run: Run) -> None:
-    assert run([PASSED], []) == ([("anew", DRAWS)], PASSED)
+    assert run() == ([("anew", DRAWS), TOOLS], PASSED)
 
 
 def test_draws_go_on_until_what_all_hangs_on_is_known(run: Run) -> None:
-    """By a few at a time, and the rest of the gate, which takes longer, is looked at once."""
-    asked, found = run([PASSED], [SHORT, SHORT, PASSED])
-    assert asked == [("anew", DRAWS), ("on", DRAWS + MORE_DRAWS), ("on", DRAWS + 2 * MORE_DRAWS)]
+    """By a few at a time, and what comes of them for tools, which takes longest, is worked out once."""
+    asked, found = run(top=[SHORT, SHORT, PASSED])
+    assert asked == [("anew", DRAWS), ("on", DRAWS + MORE_DRAWS), ("on", DRAWS + 2 * MORE_DRAWS), TOOLS]
     assert found.passed
 
 
-def test_no_further_than_twice_as_many(run: Run) -> None:
-    asked, _ = run([PASSED], [SHORT] * 100)
-    assert asked[-1] == ("on", 2 * DRAWS) and len(asked) == 1 + DRAWS // MORE_DRAWS
+def test_draws_go_on_until_groups_are_known(run: Run) -> None:
+    asked, found = run(groups=[SHORT, PASSED])
+    assert asked == [("anew", DRAWS), ("on", DRAWS + MORE_DRAWS), TOOLS]
+    assert found.passed
+
+
+def test_no_further_than_twice_as_many_at_first(run: Run) -> None:
+    asked, _ = run(top=[SHORT] * (1 + DRAWS // MORE_DRAWS))
+    assert asked[-3:] == [("on", 2 * DRAWS), ("on", 4 * DRAWS), TOOLS] and len(asked) == 3 + DRAWS // MORE_DRAWS
 
 
 def test_chains_that_fall_short_go_on_and_then_trees_draw(run: Run) -> None:
-    asked, found = run([SHORT, SHORT, PASSED], [])
-    assert asked == [("anew", DRAWS), ("on", 2 * DRAWS), ("trees", CAREFUL[0])]
+    asked, found = run(tools=[SHORT, SHORT, PASSED])
+    assert asked == [("anew", DRAWS), TOOLS, ("on", 2 * DRAWS), TOOLS, ("trees", CAREFUL[0]), TOOLS]
     assert found.passed
 
 
-def test_what_is_known_at_the_top_is_asked_for_at_first_alone(run: Run) -> None:
-    asked, _ = run([SHORT, PASSED], [SHORT, PASSED, SHORT])
-    assert asked == [("anew", DRAWS), ("on", DRAWS + MORE_DRAWS), ("on", 2 * (DRAWS + MORE_DRAWS))]
+def test_at_first_alone_draws_go_on_by_few(run: Run) -> None:
+    asked, found = run(tools=[SHORT], top=[SHORT, PASSED, SHORT])
+    assert asked == [("anew", DRAWS), ("on", DRAWS + MORE_DRAWS), TOOLS, ("on", 2 * (DRAWS + MORE_DRAWS)), ("trees", CAREFUL[0]), TOOLS]
+    assert found.passed
 
 
 def test_trees_draw_at_once_where_trajectories_diverge(run: Run) -> None:
-    asked, found = run([DIVERGED, PASSED], [DIVERGED])
-    assert asked == [("anew", DRAWS), ("trees", CAREFUL[0])]
+    """Nothing is worked out for tools before."""
+    asked, found = run(top=[DIVERGED])
+    assert asked == [("anew", DRAWS), ("trees", CAREFUL[0]), TOOLS]
     assert found.passed
 
 
 def test_trees_that_diverge_take_smaller_steps_and_what_does_not_pass_is_told(run: Run) -> None:
-    asked, found = run([DIVERGED, DIVERGED, DIVERGED], [DIVERGED])
-    assert asked == [("anew", DRAWS), ("trees", CAREFUL[0]), ("trees", CAREFUL[1])]
+    asked, found = run(top=[DIVERGED] * 3)
+    assert asked == [("anew", DRAWS), ("trees", CAREFUL[0]), ("trees", CAREFUL[1]), TOOLS]
     assert found == DIVERGED

@@ -5,24 +5,20 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Final
 
-import numpy as np
-
 from wearfit.calibration import MOST_DRAWS, Calibration
 from wearfit.exposures.live import LiveTools
 from wearfit.exposures.table import Exposures
-from wearfit.law import WEIBULL, Shape
+from wearfit.law import WEIBULL
 from wearfit.model.assemble import assemble
 from wearfit.model.data import ModelData
 from wearfit.model.flat_draws import Flat, flatten
-from wearfit.model.gate import Diagnostics, judge
-from wearfit.model.layout import COEFFICIENTS, Layout
-from wearfit.model.posterior import CHUNK, Rows, log_median_capacity, summarise_rows
+from wearfit.model.gate import Diagnostics
+from wearfit.model.layout import Layout
+from wearfit.model.looks import look_at_groups, look_at_tools, look_at_top
+from wearfit.model.posterior import Rows, summarise_rows
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import Priors
-from wearfit.model.sampler import CAREFUL, CHAINS, DRAWS, MORE_DRAWS, Chains, Compiled, compile_model, sample, sample_by_trees
-from wearfit.processors import at_once
-
-Array = np.ndarray
+from wearfit.model.sampler import CAREFUL, DRAWS, MORE_DRAWS, Chains, Compiled, compile_model, sample, sample_by_trees
 
 RETRIES: Final = 2  # how often chains that do not pass the gate go on, or others start
 TREES: Final = 3  # times as many draws as trajectories begin with are asked of trees
@@ -121,86 +117,52 @@ def _sample_until_passed(
     cores: int | None,
     wear_law: int,
 ) -> tuple[Flat, Rows, Diagnostics]:
-    """Trajectories that fall short go on. Where they diverge, or still do, trees draw anew, with smaller steps if they diverge too."""
+    """Trajectories that fall short go on. Where they diverge, or still do, trees draw anew, with smaller steps if they diverge too.
+
+    What comes of draws for tools is worked out once the rest is known, for of a large fleet that takes as long as hundreds of draws.
+    """
     draws, careful, chains = DRAWS, 0, None
     effort: Any = {"cores": cores, "progress": lambda share: report("sample", share), "wear_law": wear_law}
+
+    def groups(found: Diagnostics, of: Chains) -> Diagnostics:
+        return look_at_groups(found, of, data, layout, exposures)
+
     for retry in range(RETRIES + 1):
         if careful:
             chains = sample_by_trees(compiled, data, seed, TREES * DRAWS, target_accept=CAREFUL[careful - 1], **effort)
+            found = groups(look_at_top(chains, data, layout), chains)
         else:
-            chains = _walked(compiled, data, seed, draws, chains, effort)
+            chains, found = _walked(compiled, data, seed, draws, chains, groups, effort)
             draws = 2 * chains.energy.shape[1]
-        flat = flatten(chains, MOST_DRAWS)
-        rows = summarise_rows(flat, data, layout, exposures, live.tool, live.episode, seed, wear_law)
-        diagnostics = diagnose(chains, flat, rows, data, layout, exposures, wear_law)
-        if diagnostics.passed or retry == RETRIES:
-            return flat, rows, diagnostics
-        if diagnostics.diverged or retry == RETRIES - 1:
+        last = retry == RETRIES
+        if found.passed or last:
+            flat = flatten(chains, MOST_DRAWS)
+            rows = summarise_rows(flat, data, layout, exposures, live.tool, live.episode, seed, wear_law)
+            found = look_at_tools(found, rows)
+            if found.passed or last:
+                return flat, rows, found
+            del flat, rows  # of a large fleet they are gigabytes, and as many come
+        if found.diverged or retry == RETRIES - 1:
             careful += 1
-        del flat, rows  # of a large fleet they are gigabytes, and as many come
     raise AssertionError("the loop returns")
 
 
-def _walked(compiled: Compiled, data: ModelData, seed: int, draws: int, before: Chains | None, effort: Any) -> Chains:
-    """So many draws by trajectories; at first up to twice as many, until what all else hangs on is known, which is soon looked at."""
-    chains = sample(compiled, data, seed, draws, after=before, **effort)
-    if before is not None:
-        return chains
-    for so_many in range(draws + MORE_DRAWS, 2 * draws + 1, MORE_DRAWS):
-        found = judge(_top(chains, data, compiled.layout), {}, chains.diverging, chains.energy, chains.steps, chains.tune)
-        if found.passed or found.diverged:
-            break
-        chains = sample(compiled, data, seed, so_many, after=chains, **effort)
-    return chains
-
-
-def _top(chains: Chains, data: ModelData, layout: Layout) -> dict[str, Array]:
-    """All draws of the top-level parameters, shape (chain, draw, level)."""
-    full = flatten(chains, chains.diverging.size)
-
-    def some(chunk: slice) -> tuple[Array, Array]:
-        parameters = full.parameters(data, layout, chunk)
-        return parameters.all[:, : len(COEFFICIENTS)].copy(), parameters.share
-
-    # In chunks, for with thousands of designs the effects of all draws at once would take longer than fifty draws do.
-    found = at_once(some, [slice(start, start + CHUNK) for start in range(0, full.samples, CHUNK)])
-    coefficients, shares = (np.concatenate(of) for of in zip(*found, strict=True))
-    return {"coefficients": _by_chain(coefficients), "shares": _by_chain(shares), "scales": _by_chain(full.scales(data))}
-
-
-def _by_chain(values: Array) -> Array:
-    return values.reshape(CHAINS, -1, values.shape[-1])
-
-
-def diagnose(
-    chains: Chains,
-    flat: Flat,
-    rows: Rows,
+def _walked(
+    compiled: Compiled,
     data: ModelData,
-    layout: Layout,
-    exposures: Exposures,
-    wear_law: int = WEIBULL,
-) -> Diagnostics:
-    """Gate on all draws of the top-level parameters, on the kept ones of group effects and forecasts. Padding stays out."""
-    kept, n = flat.parameters(data, layout), len(COEFFICIENTS)
-    sizes = {
-        "plant": len(exposures.plant_ids),
-        "resin": len(exposures.resins.resin_id),
-        "design": len(exposures.tools.design_ids),
-        "maker": len(exposures.tools.maker_ids),
-        "sudden_plant": len(exposures.plant_ids),
-    }
-    groups = {}
-    for name, size in sizes.items():
-        start = n + layout.block(name).start
-        if size:
-            groups[name] = _by_chain(kept.all[:, start : start + size])
-    groups["tool"] = _by_chain(rows.tool)
-    features = len(exposures.readings.feature_ids)
-    if features:
-        drawn = rows.features
-        groups["feature"] = _by_chain(np.concatenate([a[:, :features] for a in (drawn.level, drawn.growth, drawn.noise)], axis=1))
-    capacity = log_median_capacity(rows, Shape(np.exp(kept.coefficient("log_shape"))[:, 0], wear_law))
-    if capacity.shape[1]:
-        groups["forecast median"] = _by_chain(capacity)
-    return judge(_top(chains, data, layout), groups, chains.diverging, chains.energy, chains.steps, chains.tune)
+    seed: int,
+    draws: int,
+    chains: Chains | None,
+    groups: Callable[[Diagnostics, Chains], Diagnostics],
+    effort: Any,
+) -> tuple[Chains, Diagnostics]:
+    """So many draws by trajectories, and at first up to twice as many: until the top and the groups are known, which is soon looked at."""
+    most = draws if chains else 2 * draws
+    while True:
+        chains = sample(compiled, data, seed, draws, after=chains, **effort)
+        found = look_at_top(chains, data, compiled.layout)
+        if found.passed:
+            found = groups(found, chains)
+        if found.passed or found.diverged or draws >= most:
+            return chains, found
+        draws = min(draws + MORE_DRAWS, most)

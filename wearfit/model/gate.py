@@ -3,7 +3,8 @@
 Limits: R-hat, bulk and tail ESS after Vehtari et al. 2021 (`agreement`); E-BFMI after Betancourt 2016.
 """
 
-from dataclasses import asdict, dataclass
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, replace
 from typing import Any, Final
 
 import numpy as np
@@ -44,49 +45,30 @@ class Diagnostics:
         return asdict(self) | {"reasons": list(self.reasons)}
 
 
-def judge(top: dict[str, Array], groups: dict[str, Array], diverging: Array, energy: Array, steps: Array, tune: int) -> Diagnostics:
+def judge(top: Mapping[str, Array], diverging: Array, energy: Array, steps: Array, tune: int) -> Diagnostics:
     """Judge chains.
 
     Parameters
     ----------
-    top, groups : arrays, shape (chain, draw, level), by name
-        Top-level parameters; group effects and medians of forecasts. Levels that do not vary are left out.
+    top : arrays, shape (chain, draw, level), by name
+        Top-level parameters. Levels that do not vary are left out.
     diverging, energy, steps : arrays, shape (chain, draw)
 
     Notes
     -----
     Limits are asked as "not within", so that a statistic that is no number, as of chains that each stand still, does not pass.
     """
-    reasons: list[str] = []
-    rhats, bulks, tails = [], [], []
-    for quantities, limit in ((top, RHAT_TOP), (groups, RHAT_GROUP)):
-        for name, values in quantities.items():
-            if not np.isfinite(values).all():
-                reasons.append(f"{name}: some draws are not finite")
-                continue
-            moving = values[..., values.std(axis=(0, 1)) > 1e-12]
-            if not moving.shape[-1]:
-                continue
-            each = agreement(moving)
-            rhat, bulk, tail = np.max(each.rhat), np.min(each.bulk), np.min(each.tail)
-            if not rhat <= limit:
-                reasons.append(f"{name}: R-hat {rhat:.3f} is above {limit:g}")
-            if not np.minimum(bulk, tail) >= LEAST_ESS:
-                reasons.append(f"{name}: only {np.minimum(bulk, tail):.0f} effective draws, {LEAST_ESS:.0f} are wanted")
-            rhats.append(rhat)
-            bulks.append(bulk)
-            tails.append(tail)
-    divergent = int(diverging.sum())
+    reasons, divergent = [], int(diverging.sum())
     if divergent > MOST_DIVERGENT * diverging.size:
         reasons.append(f"{divergent} of {diverging.size} draws diverged")
     with np.errstate(divide="ignore", invalid="ignore"):
         ebfmi = float(np.min(array_stats.bfmi(energy, chain_axis=0, draw_axis=1)))
     if not ebfmi > LEAST_EBFMI:
         reasons.append(f"E-BFMI {ebfmi:.2f} is not above {LEAST_EBFMI:g}")
-    return Diagnostics(
-        rhat_max=float(np.max(rhats)) if rhats else np.nan,
-        ess_bulk_min=float(np.min(bulks)) if bulks else np.nan,
-        ess_tail_min=float(np.min(tails)) if tails else np.nan,
+    of_chains = Diagnostics(
+        rhat_max=np.nan,
+        ess_bulk_min=np.nan,
+        ess_tail_min=np.nan,
         divergences=divergent,
         ebfmi_min=ebfmi,
         passed=not reasons,
@@ -94,4 +76,35 @@ def judge(top: dict[str, Array], groups: dict[str, Array], diverging: Array, ene
         draws=int(diverging.size),
         tune=tune,
         leapfrog_mean=float(steps.mean()),
+    )
+    return further(of_chains, top, RHAT_TOP)
+
+
+def further(before: Diagnostics, quantities: Mapping[str, Array], limit: float = RHAT_GROUP) -> Diagnostics:
+    """What was found of chains, and what is found of more of their quantities, arrays as `top` in `judge`: group effects and the like."""
+    reasons: list[str] = []
+    rhats, bulks, tails = [before.rhat_max], [before.ess_bulk_min], [before.ess_tail_min]
+    for name, values in quantities.items():
+        if not np.isfinite(values).all():
+            reasons.append(f"{name}: some draws are not finite")
+            continue
+        moving = values[..., values.std(axis=(0, 1)) > 1e-12]
+        if not moving.shape[-1]:
+            continue
+        each = agreement(moving)
+        rhat, bulk, tail = np.max(each.rhat), np.min(each.bulk), np.min(each.tail)
+        if not rhat <= limit:
+            reasons.append(f"{name}: R-hat {rhat:.3f} is above {limit:g}")
+        if not np.minimum(bulk, tail) >= LEAST_ESS:
+            reasons.append(f"{name}: only {np.minimum(bulk, tail):.0f} effective draws, {LEAST_ESS:.0f} are wanted")
+        rhats.append(float(rhat))
+        bulks.append(float(bulk))
+        tails.append(float(tail))
+    return replace(
+        before,
+        rhat_max=float(np.fmax.reduce(rhats)),
+        ess_bulk_min=float(np.fmin.reduce(bulks)),
+        ess_tail_min=float(np.fmin.reduce(tails)),
+        passed=before.passed and not reasons,
+        reasons=before.reasons + tuple(reasons),
     )

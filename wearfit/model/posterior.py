@@ -135,7 +135,8 @@ def summarise_rows(
 
     def of_measured(row: int) -> Array:
         path = int(observed.path[row])
-        return drawn.log_likelihood(left_of.get(path) or drawn.left(d, path), exposures, d, path)
+        left = left_of[path].once if path in left_of else drawn.left(d, path)
+        return drawn.log_likelihood(left, exposures, d, path)
 
     for row, log_likelihood in zip(measured, at_once(of_measured, measured), strict=True):
         out_ll[:, observed.of_row[row]] += log_likelihood
@@ -165,7 +166,7 @@ def log_median_capacity(rows: Rows, shape: law.Shape) -> Array:
     spent, eta = rows.wear_spent.astype(float), rows.log_life.astype(float)
     rise = np.full(spent.shape, np.log(2.0))
     for read in rows.reads:
-        rise[:, read.live] = read.left.rise_at(np.full(len(rise), 0.5))
+        rise[:, read.live] = read.left.median_rise()
     known = ~np.isnan(spent[0])
     reached = law.cumulative_hazard(spent, eta, shape[:, None]) + rise
     return np.asarray(np.log(law.wear_at(reached, eta, shape[:, None])))[:, known]

@@ -131,9 +131,8 @@ class LiveRead:
     def log_moved(self) -> float:
         """Log of the median remaining wear with readings over that without them."""
         left = self.left
-        even = np.full(len(left.hazard), 0.5)
         with_readings, without = (
-            np.expm1(law.log_longer_at(left.hazard, left.level, rise, left.shape)) for rise in (left.rise_at(even), np.log(2.0))
+            np.expm1(law.log_longer_at(left.hazard, left.level, rise, left.shape)) for rise in (left.median_rise(), np.log(2.0))
         )
         return float(np.log(np.median(with_readings)) - np.log(np.median(without)))
 
