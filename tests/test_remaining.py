@@ -86,6 +86,16 @@ def test_a_rise_and_its_probability_undo_each_other(shape: law.Shape) -> None:
     assert left.share_within(np.full(DRAWS, 1e9)) == pytest.approx(1.0, abs=1e-9)
 
 
+def test_a_median_is_told_and_nothing_is_kept_of_what_was_summed_for_it() -> None:
+    """A fleet has thousands of lives that are asked for their medians, and the sums are megabytes each."""
+    left = remaining(SPENT, LOG_LIFE, SHAPE, [track(np.array([0.4, 0.7, 1.0]), 0.15, seed=5)])
+    before = set(vars(left))
+    median = left.median_rise()
+    assert set(vars(left)) == before
+    np.testing.assert_array_equal(median, left.rise_at(np.full(DRAWS, 0.5)))
+    assert set(vars(left)) > before  # who asks for more than one answer has them summed once
+
+
 def test_readings_near_the_limit_shorten_what_is_left() -> None:
     def median_left(way: float) -> float:
         given = track(np.array([1.0]), 0.1, seed=7)

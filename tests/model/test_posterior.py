@@ -188,6 +188,25 @@ def test_draws_do_not_depend_on_how_many_work_on_them(monkeypatch: pytest.Monkey
             np.testing.assert_array_equal(other.moved[kind], moved)
 
 
+def test_fewer_draws_of_a_large_history_are_handled_together(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What they come to does not depend on it, but for the luck of what is drawn."""
+    flat, sizes, with_clock = flat_of_priors(DATA, LAYOUT, 30, seed=93), [], posterior.run_clock
+    effects = np.random.default_rng(94).normal(0.0, 0.2, (flat.samples, len(FLEET.tools.tool_id)))
+
+    def noted(p: posterior.Parameters, d: posterior.ModelData) -> Clock:
+        sizes.append(len(p.all))
+        return with_clock(p, d)
+
+    monkeypatch.setattr(posterior, "run_clock", noted)
+    found = []
+    for together in (posterior.TOGETHER, 7 * len(DATA.row)):
+        monkeypatch.setattr(posterior, "TOGETHER", together)
+        found.append(summarise_rows(flat, DATA, LAYOUT, FLEET, *under_way(FLEET, LIVE), seed=11, known_effects=effects))
+    assert sorted(sizes) == sorted([30, 7, 7, 7, 7, 2])
+    np.testing.assert_allclose(found[1].log_likelihood, found[0].log_likelihood, rtol=1e-6, atol=1e-6)
+    np.testing.assert_allclose(found[1].features.log_life, found[0].features.log_life, rtol=1e-12)
+
+
 def test_half_of_the_tools_reach_their_median_capacity() -> None:
     flat = flat_of_priors(DATA, LAYOUT, 30, seed=89)
     rows = summarise_rows(flat, DATA, LAYOUT, FLEET, *under_way(FLEET, LIVE), seed=9)

@@ -34,9 +34,10 @@ class LiveDraws:
         live, of_tool = len(live_tool), exposures.candidates.tool
         first, stop = (np.searchsorted(of_tool, live_tool, side=side) for side in ("left", "right"))
         row = np.full((live, int((stop - first).max(initial=1))), -1)
-        for i, episode in enumerate(live_episode):
-            rows = np.flatnonzero(exposures.history.source == episode)  # one for each candidate, or none
-            row[i, : len(rows)] = rows
+        by_episode = np.argsort(exposures.history.source, kind="stable")
+        spans = (np.searchsorted(exposures.history.source[by_episode], live_episode, side=side) for side in ("left", "right"))
+        for i, (begin, end) in enumerate(zip(*spans, strict=True)):
+            row[i, : end - begin] = by_episode[begin:end]  # one for each candidate, or none
         spent, stood, eta = (np.full((samples, live), np.nan, dtype=np.float32) for _ in range(3))
         opening, recorded = (np.zeros((samples, live), dtype=np.float32) for _ in range(2))
         choice, path = np.zeros((samples, live), dtype=np.int32), np.zeros((samples, live), dtype=np.int64)

@@ -27,8 +27,9 @@ class Left:
         self._live = len(live_tool)
         kinds, candidate, row = {"steel": candidates.steel, "past": candidates.opening}, [np.zeros(0, np.int64)], [np.zeros(0, np.int64)]
         begin = 0
-        for i, tool in enumerate(live_tool):
-            own = np.flatnonzero(candidates.tool == tool)
+        firsts, stops = (np.searchsorted(candidates.tool, live_tool, side=side) for side in ("left", "right"))
+        for i in np.flatnonzero(stops - firsts > 1).tolist():
+            tool, own = live_tool[i], np.arange(firsts[i], stops[i])
             # Of a tool of unknown class the steel follows the class, and an age has no rank of its own among those of other classes.
             open_to = {name: kind[own] for name, kind in kinds.items() if len(np.unique(kind[own])) > 1}
             if tools.service_class[tool] < 0:

@@ -29,7 +29,8 @@ from wearfit.processors import at_once, processors
 
 Array = np.ndarray
 
-CHUNK: Final = 100  # draws handled at once: bounds the memory at chunk x cells
+CHUNK: Final = 100  # draws handled at once, at most
+TOGETHER: Final = 2_000_000  # draws times rows handled at once: some thirty arrays of as many numbers are there at a time
 
 
 @dataclass(frozen=True)
@@ -64,7 +65,7 @@ def summarise_rows(
     scored: Array | None = None,
     *,
     luck_by_name: bool = False,
-    chunk_size: int = CHUNK,
+    chunk_size: int | None = None,
     explained: bool = True,
 ) -> Rows:
     """Effects of tools; given them, pointwise log-likelihood, and wear spent and characteristic life of the live tools.
@@ -72,8 +73,8 @@ def summarise_rows(
     `known_effects` (sample, tool) are kept where they are numbers.
     `scored` (tool,) are those whose measured lives get a pointwise likelihood, which takes an integral each; all by default.
     What is open of a live tool (class, steel, age at entry) is drawn anew in every draw, by its weight given the tool's history;
-    with `luck_by_name` it does not depend on which other tools there are. `chunk_size` draws are handled together,
-    and as many chunks at once as there are processors.
+    with `luck_by_name` it does not depend on which other tools there are. `chunk_size` draws are handled together, by default fewer of
+    a large history, and as many chunks at once as there are processors.
     Only where it is `explained` is it told what came of storage, and of what is open: `storage_spent` and `moved`.
     """
     rng = np.random.default_rng([seed, SALT + 1])
@@ -124,7 +125,8 @@ def summarise_rows(
         undecided.add(chunk, joint, clock.end, lives, shape)
 
     # Luck is drawn in order of the draws, and so not by whoever works on them.
-    for chunks in batched((slice(start, min(start + chunk_size, n)) for start in range(0, n, chunk_size)), processors()):
+    size = chunk_size or max(1, min(CHUNK, TOGETHER // max(len(d.row), 1)))
+    for chunks in batched((slice(start, min(start + size, n)) for start in range(0, n, size)), processors()):
         at_once(fill, [drawn_in(chunk) for chunk in chunks])
     under_way = [i for i in np.flatnonzero(live.told) if h.ending[live.row[i, 0]] == CENSORED and observed.path[live.row[i, 0]] > 0]
     reads = tuple(at_once(lambda i: live_read(int(i), drawn, d, live.path[:, i]), under_way))

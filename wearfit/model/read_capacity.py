@@ -18,7 +18,7 @@ from wearfit.model.growth_batch import tracks_log_likelihood
 from wearfit.model.layout import Layout
 from wearfit.model.likelihood import Terms
 from wearfit.model.parameters import Parameters
-from wearfit.model.readings import Told, growth_law, growth_of, reading_groups, readings_in
+from wearfit.model.readings import Told, by_feature, growth_law, growth_of, of_path, readings_in
 from wearfit.remaining import Likelihood, Remaining, Track, reach, remaining
 
 Array = np.ndarray
@@ -77,7 +77,7 @@ class PathDraws:
 
     def tracks(self, d: ModelData, path: int, log_share: Array) -> list[Track]:
         """Readings of a path, a track for each feature; `log_share` (sample, reading of the path)."""
-        spans = [(feature, span) for at, feature, span in reading_groups(d) if at == path]
+        spans = by_feature(d, path)
         begin, law_draws = spans[0][1].start, (self.level, self.growth, self.noise, self.life)
         return [
             Track(readings_in(d, span), log_share[:, span.start - begin : span.stop - begin], growth_of(law_draws, feature))
@@ -86,7 +86,7 @@ class PathDraws:
 
     def likelihood_of_readings(self, d: ModelData, path: int, log_left: Array) -> Array:
         """Log-likelihood of a path's readings where log(C / base) is `log_left`, shape (sample, node)."""
-        log_share = self.log_share[:, d.reading[:, ReadingColumns.path] == path]
+        log_share = self.log_share[:, of_path(d, path)]
         return tracks_log_likelihood(log_left, len(log_share), self.tracks(d, path, log_share))
 
     def left(self, d: ModelData, path: int) -> Remaining:
@@ -99,7 +99,7 @@ class PathDraws:
 
     def _of_life(self, d: ModelData, path: int) -> tuple[Array, Array, law.Shape, list[Track], Likelihood, Array | None]:
         """A path's life as `remaining` takes it."""
-        tracks = self.tracks(d, path, self.log_share[:, d.reading[:, ReadingColumns.path] == path])
+        tracks = self.tracks(d, path, self.log_share[:, of_path(d, path)])
         until = self.end[:, path] if d.path[path, PathColumns.open] == 0 else None
         return self.base[:, path], self.log_life[:, path], self.shape, tracks, tracks_log_likelihood, until
 
@@ -140,13 +140,11 @@ class LiveRead:
 def live_read(live: int, drawn: PathDraws, d: ModelData, chosen: Array) -> LiveRead:
     """A live tool by its path in each draw, `chosen` (sample,): candidates of one tool have readings alike."""
     draw, first = np.arange(len(chosen)), int(chosen.min())
-    at = d.reading[:, ReadingColumns.path].astype(np.int64)
-    start = np.searchsorted(at, chosen)
-    n = int((at == first).sum())
+    start, own = np.searchsorted(d.reading[:, ReadingColumns.path], chosen), of_path(d, first)
+    n = own.stop - own.start
     # Answers start from the wear now; what a tool wore in store since it was last seen is behind it.
     stood = np.log(np.maximum(drawn.end[draw, chosen], 1e-6) / np.maximum(drawn.base[draw, chosen], 1e-6))
     log_share = drawn.log_share[draw[:, None], start[:, None] + np.arange(n)] - stood[:, None]
-    begin = int(np.searchsorted(at, first))
     tracks = drawn.tracks(d, first, log_share)
     left = remaining(drawn.end[draw, chosen], drawn.log_life[draw, chosen], drawn.shape, tracks, tracks_log_likelihood)
-    return LiveRead(live, left, d.reading[begin : begin + n], log_share)
+    return LiveRead(live, left, d.reading[own], log_share)

@@ -100,13 +100,19 @@ def told_by_readings(p: Any, clock: Any, read: Array, d: Any, layout: Layout, xp
     return Told(capacity, log_stretch, path_values(spent, xp.log(capacity), law, d))
 
 
-def reading_groups(d: Any) -> list[tuple[int, int, slice]]:
-    """Path, feature and span of each group of readings."""
-    c = ReadingColumns
-    key = d.reading[:, [c.path, c.feature]].astype(np.int64)
-    starts = np.flatnonzero(np.concatenate([[True], (np.diff(key, axis=0) != 0).any(axis=1)])) if len(key) else np.zeros(0, np.int64)
-    stops = np.append(starts[1:], len(key))
-    return [(int(key[a, 0]), int(key[a, 1]), slice(int(a), int(b))) for a, b in zip(starts, stops, strict=True)]
+def of_path(d: Any, path: int) -> slice:
+    """Where the readings of a path lie, which are in order of (path, feature)."""
+    low, high = np.searchsorted(d.reading[:, ReadingColumns.path], [path, path + 1])
+    return slice(int(low), int(high))
+
+
+def by_feature(d: Any, path: int) -> list[tuple[int, slice]]:
+    """Features of which a path has readings, and where these lie."""
+    span = of_path(d, path)
+    feature = d.reading[span, ReadingColumns.feature]
+    starts = [0, *(np.flatnonzero(np.diff(feature)) + 1).tolist()] if len(feature) else []
+    stops = [*starts[1:], len(feature)]
+    return [(int(feature[a]), slice(span.start + a, span.start + b)) for a, b in zip(starts, stops, strict=True)]
 
 
 def readings_in(d: Any, span: slice) -> Readings:
