@@ -136,13 +136,8 @@ class Remaining:
         return np.asarray(law.rise_beyond(self.hazard, self.level, log_left, self.shape))
 
     def median_rise(self) -> Array:
-        """Rise within which the life ends as likely as not, shape (draw,)."""
-        return self.once.rise_at(np.full(len(self.hazard), 0.5))
-
-    @property
-    def once(self) -> "Remaining":
-        """The same, to be asked and let go with what was summed for the answer: megabytes a life, of which a fleet has thousands."""
-        return replace(self)
+        """Rise within which the life ends as likely as not, shape (draw,); what was summed for it, megabytes, is let go."""
+        return replace(self).rise_at(np.full(len(self.hazard), 0.5))
 
 
 def share_by(of_q: Densities, more: Array) -> Array:

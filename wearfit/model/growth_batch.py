@@ -72,13 +72,8 @@ def _on_nodes(readings: Array, log_share: Array, log_left: Array, laws: Array) -
 @kept
 def _of_paths(log_spent: Array, log_capacity: Array, level: Array, growth: Array, noise: Array, life: Array, readings: Array) -> Array:
     draws, n = log_spent.shape
-    out, shares, laws, rows, at_nodes = (
-        np.zeros(log_capacity.shape),
-        np.empty(n),
-        np.empty(5),
-        np.empty((n, LIFE_COLUMNS)),
-        np.empty((NODE_ROWS, NODES)),
-    )
+    out, shares, laws = np.zeros(log_capacity.shape), np.empty(n), np.empty(5)
+    rows, at_nodes = np.empty((n, LIFE_COLUMNS)), np.empty((NODE_ROWS, NODES))
     reading, share, law, table, nodes = bare(readings), bare(shares), bare(laws), bare(rows), bare(at_nodes)
     for draw in range(draws):
         law[LIFE_SD], law[GROWTH_SD] = life[draw, 0], life[draw, 1]

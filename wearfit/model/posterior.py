@@ -137,7 +137,8 @@ def summarise_rows(
 
     def of_measured(row: int) -> Array:
         path = int(observed.path[row])
-        left = left_of[path].once if path in left_of else drawn.left(d, path)
+        # Of thousands of lives what is summed for an answer is not kept.
+        left = replace(left_of[path]) if path in left_of else drawn.left(d, path)
         return drawn.log_likelihood(left, exposures, d, path)
 
     for row, log_likelihood in zip(measured, at_once(of_measured, measured), strict=True):
