@@ -5,6 +5,7 @@ import pytest
 
 from wearfit import law
 from wearfit.growth import Growth, Readings
+from wearfit.model.read_capacity import LiveRead
 from wearfit.remaining import DEEPEST, Remaining, Track, log_likelihood, log_prior, packed, remaining, unpacked
 
 Array = np.ndarray
@@ -87,10 +88,10 @@ def test_a_rise_and_its_probability_undo_each_other(shape: law.Shape) -> None:
 
 
 def test_a_median_is_told_and_nothing_is_kept_of_what_was_summed_for_it() -> None:
-    """A fleet has thousands of lives that are asked for their medians, and the sums are megabytes each."""
+    """A fleet has hundreds of live tools that are asked for their medians, and the sums are as large as sixty such answers."""
     left = remaining(SPENT, LOG_LIFE, SHAPE, [track(np.array([0.4, 0.7, 1.0]), 0.15, seed=5)])
     before = set(vars(left))
-    median = left.median_rise()
+    median = LiveRead(0, left, np.zeros((3, 7)), np.zeros((DRAWS, 3))).median_rise
     assert set(vars(left)) == before
     np.testing.assert_array_equal(median, left.rise_at(np.full(DRAWS, 0.5)))
     assert set(vars(left)) > before  # who asks for more than one answer has them summed once

@@ -6,7 +6,7 @@ dies away at both ends and the trapezium's rule with even steps is all but exact
 """
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 from functools import cached_property, lru_cache
 from typing import Final
 
@@ -134,10 +134,6 @@ class Remaining:
         """Rise of the cumulative hazard within which the life ends with this probability, shape (draw,)."""
         log_left = np.logaddexp(0.0, self.of_q.number_at(probability))
         return np.asarray(law.rise_beyond(self.hazard, self.level, log_left, self.shape))
-
-    def median_rise(self) -> Array:
-        """Rise within which the life ends as likely as not, shape (draw,); what was summed for it, megabytes, is let go."""
-        return replace(self).rise_at(np.full(len(self.hazard), 0.5))
 
 
 def share_by(of_q: Densities, more: Array) -> Array:

@@ -79,7 +79,7 @@ def run(monkeypatch: pytest.MonkeyPatch) -> Run:
         for name in ("summarise_rows", "assemble"):
             monkeypatch.setattr(calibrate_module, name, lambda *given: None)
         outcome = calibrate(FLEET, cast(Any, live), "", PRIORS, 1, Ready(layout, None, 0.0), layout=layout)
-        assert not [*script.tools, *script.groups]
+        assert not [*script.tools, *script.top, *script.groups]
         return script.asked, outcome.diagnostics
 
     return run

@@ -59,7 +59,7 @@ def live_ahead(calibration: Calibration) -> LiveAhead:
     clocks = replace(ahead.clocks, unseen=np.zeros_like(ahead.clocks.unseen))  # found good today, as the fleet's dates take it
     even = np.full(clocks.spent.shape, np.log(2.0))
     for i, left in clocks.left.items():
-        even[:, i] = left.median_rise()
+        even[:, i] = left.rise_at(np.full(len(even), 0.5))
     with np.errstate(invalid="ignore"):
         left_over = law.wear_at(clocks.hazard(clocks.spent) + even, clocks.log_life, clocks.shape) - clocks.spent
         within = clocks.ends_before(clocks.spent + wear)

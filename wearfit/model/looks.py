@@ -25,9 +25,8 @@ Array = np.ndarray
 def look_at_top(chains: Chains, data: ModelData, layout: Layout) -> Diagnostics:
     """Judge all draws of the top-level parameters."""
     full = flatten(chains, chains.diverging.size)
-    coefficients, shares = _of_each(full, data, layout, lambda p: [p.all[:, : len(COEFFICIENTS)].copy(), p.share])
-    top = {"coefficients": _by_chain(coefficients), "shares": _by_chain(shares), "scales": _by_chain(full.scales(data))}
-    return judge(top, chains.diverging, chains.energy, chains.steps, chains.tune)
+    top = _of_each(full, data, layout, lambda p: {"coefficients": p.all[:, : len(COEFFICIENTS)].copy(), "shares": p.share})
+    return judge(top | {"scales": _by_chain(full.scales(data))}, chains.diverging, chains.energy, chains.steps, chains.tune)
 
 
 def look_at_groups(before: Diagnostics, chains: Chains, data: ModelData, layout: Layout, exposures: Exposures) -> Diagnostics:
@@ -42,15 +41,13 @@ def look_at_groups(before: Diagnostics, chains: Chains, data: ModelData, layout:
     starts = {name: len(COEFFICIENTS) + layout.block(name).start for name, size in sizes.items() if size}
     features = len(exposures.readings.feature_ids)
 
-    def some(p: Parameters) -> list[Array]:
-        found = [p.all[:, start : start + sizes[name]].copy() for name, start in starts.items()]
+    def some(p: Parameters) -> dict[str, Array]:
+        found = {name: p.all[:, start : start + sizes[name]].copy() for name, start in starts.items()}
         if features:
-            found.append(np.concatenate([of[:, :features] for of in growth_law(p, data, layout)[:3]], axis=1))
+            found["feature"] = np.concatenate([of[:, :features] for of in growth_law(p, data, layout)[:3]], axis=1)
         return found
 
-    draws = _of_each(flatten(chains, MOST_DRAWS), data, layout, some)
-    names = [*starts, *(["feature"] if features else [])]
-    return further(before, {name: _by_chain(values) for name, values in zip(names, draws, strict=True)})
+    return further(before, _of_each(flatten(chains, MOST_DRAWS), data, layout, some))
 
 
 def look_at_tools(before: Diagnostics, rows: Rows) -> Diagnostics:
@@ -62,11 +59,11 @@ def look_at_tools(before: Diagnostics, rows: Rows) -> Diagnostics:
     return further(before, of_tools)
 
 
-def _of_each(flat: Flat, data: ModelData, layout: Layout, some: Callable[[Parameters], list[Array]]) -> list[Array]:
-    """Some of the parameters of all draws: with thousands of designs all of all draws at once would take longer than fifty draws do."""
+def _of_each(flat: Flat, data: ModelData, layout: Layout, some: Callable[[Parameters], dict[str, Array]]) -> dict[str, Array]:
+    """Some parameters of all draws, by chain: with thousands of designs all of all draws at once would take longer than fifty draws do."""
     chunks = [slice(start, start + CHUNK) for start in range(0, flat.samples, CHUNK)]
     found = at_once(lambda chunk: some(flat.parameters(data, layout, chunk)), chunks)
-    return [np.concatenate(of) for of in zip(*found, strict=True)]
+    return {name: _by_chain(np.concatenate([each[name] for each in found])) for name in found[0]}
 
 
 def _by_chain(values: Array) -> Array:

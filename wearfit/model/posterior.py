@@ -169,7 +169,7 @@ def log_median_capacity(rows: Rows, shape: law.Shape) -> Array:
     spent, eta = rows.wear_spent.astype(float), rows.log_life.astype(float)
     rise = np.full(spent.shape, np.log(2.0))
     for read in rows.reads:
-        rise[:, read.live] = read.left.median_rise()
+        rise[:, read.live] = read.median_rise
     known = ~np.isnan(spent[0])
     reached = law.cumulative_hazard(spent, eta, shape[:, None]) + rise
     return np.asarray(np.log(law.wear_at(reached, eta, shape[:, None])))[:, known]

@@ -4,7 +4,8 @@ The sampler's coordinates of capacity have done their part when the rest has bee
 density of `remaining`, which answers and the pointwise likelihood rest on.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -128,11 +129,16 @@ class LiveRead:
     readings: Array  # (reading, ReadingColumns)
     log_share: Array  # (sample, reading) log of the wear at each over the wear now
 
+    @cached_property
+    def median_rise(self) -> Array:
+        """Rise of the hazard within which the life ends as likely as not, shape (sample,); what is summed for it, far more, is let go."""
+        return replace(self.left).rise_at(np.full(len(self.left.hazard), 0.5))
+
     def log_moved(self) -> float:
         """Log of the median remaining wear with readings over that without them."""
         left = self.left
         with_readings, without = (
-            np.expm1(law.log_longer_at(left.hazard, left.level, rise, left.shape)) for rise in (left.median_rise(), np.log(2.0))
+            np.expm1(law.log_longer_at(left.hazard, left.level, rise, left.shape)) for rise in (self.median_rise, np.log(2.0))
         )
         return float(np.log(np.median(with_readings)) - np.log(np.median(without)))
 
