@@ -215,7 +215,10 @@ def _likeliest_mode(life: _Life) -> tuple[Array, Array, Array]:
     moved; by three starts .03 % are.
     """
     none = np.zeros_like(life.middle[0]), np.zeros_like(life.middle[0])
-    (s, g, reached), *others = life.mode(none), life.mode(none, from_all=True), life.mode(life.one_believed())
+    s, g, reached = life.mode(none)
+    others = [life.mode(life.one_believed())]
+    if len(life.below) > 1:  # of one reading alone it leads to the same mode as from that one
+        others.insert(0, life.mode(none, from_all=True))
     mass = life.log_integral(s, g)
     for other_s, other_g, ended in others:
         other_mass = life.log_integral(other_s, other_g)

@@ -10,6 +10,7 @@ from wearfit.model.bare_arrays import bare, hold
 from wearfit.model.data import ReadingColumns
 from wearfit.model.growth_kernel import NODE_ROWS, NODES, log_integral
 from wearfit.model.growth_mode import GROWTH, GROWTH_SD, LEVEL, LIFE_COLUMNS, LIFE_SD, LOG_WAY, NOISE, ROUNDING, WAS_BELOW
+from wearfit.model.growth_together import LANE_ROWS, LANES, log_integrals
 from wearfit.model.kept_loops import by_draws, kept
 from wearfit.remaining import Track
 
@@ -17,7 +18,7 @@ Array = np.ndarray
 
 _COLUMNS = ReadingColumns.rounding + 1
 PATH, FEATURE = ReadingColumns.path, ReadingColumns.feature
-_log_integral = kept(log_integral)
+_log_integral, _log_integrals = kept(log_integral), kept(log_integrals)
 
 
 def tracks_log_likelihood(log_left: Array, draws: int, tracks: Sequence[Track]) -> Array:
@@ -56,16 +57,15 @@ def paths_log_likelihood(log_spent: Array, log_capacity: Array, law: tuple[Array
 
 
 @kept
-def _on_nodes(readings: Array, log_share: Array, log_left: Array, laws: Array) -> Array:
-    draws, n = log_share.shape
-    out, shares, rows, at_nodes = np.empty((draws, len(log_left))), np.empty(n), np.empty((n, LIFE_COLUMNS)), np.empty((NODE_ROWS, NODES))
-    reading, law, share, life, nodes = bare(readings), bare(laws), bare(shares), bare(rows), bare(at_nodes)
+def _on_nodes(readings: Array, log_shares: Array, log_lefts: Array, laws: Array) -> Array:
+    draws, n = log_shares.shape
+    out, shares, rows, at_nodes = np.empty((draws, len(log_lefts))), np.empty(n), np.empty((n, LIFE_COLUMNS)), np.empty((NODE_ROWS, NODES))
+    side_by_side = np.empty(LANE_ROWS * LANES)
+    reading, law, log_share, log_left, told = bare(readings), bare(laws), bare(log_shares), bare(log_lefts), bare(out)
+    share, life, nodes, lanes = bare(shares), bare(rows), bare(at_nodes), bare(side_by_side)
     for draw in range(draws):
-        for node in range(len(log_left)):
-            for i in range(n):
-                share[i] = log_share[draw, i] - log_left[node]
-            out[draw, node] = _log_integral(reading, share, law[draw], life, nodes)
-    hold(readings, laws, shares, rows, at_nodes)
+        _log_integrals(reading, log_share[draw], law[draw], log_left, life, share, nodes, lanes, told[draw])
+    hold(readings, laws, log_shares, log_lefts, out, shares, rows, at_nodes, side_by_side)
     return out
 
 

@@ -11,7 +11,7 @@ from wearfit.growth_integral import CURVATURE, LEAST_BEND
 from wearfit.model.bare_arrays import bare, hold
 from wearfit.model.data import ReadingColumns
 from wearfit.model.growth_density import bends, bends_below, slopes, slopes_below, sound_share, sound_slopes
-from wearfit.model.growth_kernel import NODE_ROWS, NODES, PART, G, S, find_mode, integrate, step_of
+from wearfit.model.growth_kernel import ALONG_G, ALONG_S, NODE_ROWS, NODES, PART, G, S, find_mode, integrate
 from wearfit.model.growth_mode import (
     BELOW,
     BY_G,
@@ -31,6 +31,7 @@ from wearfit.model.growth_mode import (
     SOUND,
     VARIANCE,
     lay_out,
+    lay_out_noise,
 )
 
 Array = np.ndarray
@@ -125,7 +126,7 @@ def add_root(
     a, b, c = root
     of_a, of_b, of_c = -1.0 / a, 0.0, -1.0 / c
     for k in range(NODES):
-        along_s, along_g, _ = step_of(k)
+        along_s, along_g = ALONG_S[k], ALONG_G[k]
         of_s, of_g = nodes[PART, k] * slope[S, k], nodes[PART, k] * slope[G, k]
         of_a -= of_s * (along_s - b * along_g / c) / (a * a)
         of_b -= of_s * along_g / (a * c)
@@ -207,6 +208,7 @@ def path_marginals(
             high += 1
         law[LEVEL], law[GROWTH], law[NOISE] = level[feature], growth[feature], noise[feature]
         its, its_said, its_law, its_share = table[low:high], said[low:high], of_law[low], of_spent[low:high]
+        lay_out_noise(reading[low:high], law, its)
         lay_out(reading[low:high], log_share[low:high], law, its)
         mode, root = find_mode(its, law[LIFE_SD], nodes)
         value[path] += integrate(its, law[LIFE_SD], mode, root, nodes)

@@ -20,6 +20,7 @@ from wearfit.model.growth_mode import (
     all_sound,
     climb,
     lay_out,
+    lay_out_noise,
     log_peaks,
     log_risen,
     look,
@@ -32,14 +33,11 @@ Array = np.ndarray
 SAME: Final = 1e-3  # modes no further apart are one
 NODES: Final = 9
 NODE_ROWS: Final = 5
+MOST: Final = 400.0  # [nat] of a node over the middle, far beyond what is met: so that no exponential is infinite
 S, G, PART, FALLEN, RISEN = range(NODE_ROWS)  # of a life's nodes, a row each: `integrate`
-
-
-@register_jitable
-def step_of(k: int) -> tuple[float, float, float]:
-    """How far node k stands along s and along g, in standard deviations, and its weight."""
-    along_s, along_g = float(k % 3 - 1), float(k // 3 - 1)
-    return STEP * along_s, STEP * along_g, (SIDE if along_s != 0.0 else MIDDLE) * (SIDE if along_g != 0.0 else MIDDLE)
+ALONG_S: Final = STEP * np.tile([-1.0, 0.0, 1.0], 3)  # how far each node stands along s, in standard deviations
+ALONG_G: Final = STEP * np.repeat([-1.0, 0.0, 1.0], 3)
+NODE_WEIGHT: Final = np.outer([SIDE, MIDDLE, SIDE], [SIDE, MIDDLE, SIDE]).ravel()
 
 
 @register_jitable
@@ -47,10 +45,10 @@ def integrate(life: Array, by_s: float, mode: tuple[float, float], root: tuple[f
     """Log of the integral over s and g; where each node stands and its share of the integral go into `nodes`, (NODE_ROWS, node)."""
     a, b, c = root
     s, g, part, fallen, risen = nodes[S], nodes[G], nodes[PART], nodes[FALLEN], nodes[RISEN]
-    for k in range(NODES):
-        along_s, along_g, _ = step_of(k)
-        s[k] = mode[0] + (along_s - b * along_g / c) / a
-        g[k] = mode[1] + along_g / c
+    per_s, per_g, lean = 1.0 / a, 1.0 / c, b / (a * c)
+    for k in range(len(s)):
+        s[k] = mode[0] + per_s * ALONG_S[k] - lean * ALONG_G[k]
+        g[k] = mode[1] + per_g * ALONG_G[k]
         part[k], fallen[k], risen[k] = -0.5 * (s[k] * s[k] + g[k] * g[k]), 1.0, 1.0
     for i in range(len(life)):
         rest, by_g, precision, odds = life[i, REST], life[i, BY_G], life[i, PRECISION], life[i, ODDS]
@@ -66,47 +64,70 @@ def integrate(life: Array, by_s: float, mode: tuple[float, float], root: tuple[f
             if fallen[k] > MUCH or risen[k] > MUCH:
                 part[k] += log_risen(fallen[k], risen[k])
                 fallen[k], risen[k] = 1.0, 1.0
-    highest = -np.inf
+    for k in range(len(s)):  # several at once, which logarithms are not
+        risen[k] /= fallen[k] * fallen[k] * sqrt(fallen[k])
+    middle, total = part[NODES // 2], 0.0
     for k in range(NODES):
-        part[k] += log_risen(fallen[k], risen[k])
-        highest = max(highest, part[k])
-    total = 0.0
-    for k in range(NODES):
-        part[k] = step_of(k)[2] * exp(part[k] - highest)
+        part[k] = NODE_WEIGHT[k] * exp(min(part[k] - middle, MOST)) * risen[k]
         total += part[k]
+    whole = 1.0 / total
     for k in range(NODES):
-        part[k] /= total
-    return highest + log(total / (a * c)) + log_peaks(life)
+        part[k] *= whole
+    return middle + log(total / (a * c)) + log_peaks(life)
 
 
 @register_jitable
 def find_mode(life: Array, by_s: float, nodes: Array) -> tuple[tuple[float, float], tuple[float, float, float]]:
-    """s and g at which the readings are likeliest, the mode with most under it where there are several; and `root_of_information`.
+    """s and g at which the readings are likeliest, the mode with most under it where there are several; and `root_of_information`."""
+    mode, reached = climb(life, by_s, (0.0, 0.0), False)
+    mode, root, _ = likeliest(life, by_s, mode, reached, nodes)
+    return mode, root
+
+
+@register_jitable
+def likeliest(
+    life: Array, by_s: float, mode: tuple[float, float], reached: bool, nodes: Array
+) -> tuple[tuple[float, float], tuple[float, float, float], float]:
+    """`find_mode` from where the search from none of s and g ended, and whether it reached a mode; and what `integrate` gave, if asked.
 
     Where all readings are likelier sound than not, to believe all alike or one alone leads to the same mode, and is not tried. A search
     that did not end counts only if none did: the integral about a place that is no mode hangs on where the turns ran out. Leaves
     `life` as `look` fills it there; `nodes` are overwritten.
     """
-    mode, reached = climb(life, by_s, (0.0, 0.0), False)
     look(life, by_s, *mode)
     root = root_of_information(life, by_s)
+    mass = np.nan  # under the mode, once it is asked for
     if reached and all_sound(life):
-        return mode, root
-    for other, ended in (climb(life, by_s, (0.0, 0.0), True), climb(life, by_s, one_believed(life, by_s), False)):
+        return mode, root, mass
+    for from_one in (False, True):
+        if len(life) == 1 and not from_one:
+            continue  # it leads to the same mode as from that one
+        start = one_believed(life, by_s) if from_one else (0.0, 0.0)
+        other, ended = climb(life, by_s, start, not from_one)
         if (ended or not reached) and abs(other[0] - mode[0]) + abs(other[1] - mode[1]) >= SAME:
             look(life, by_s, *other)
             other_root = root_of_information(life, by_s)
-            surer = ended and not reached
-            if surer or integrate(life, by_s, other, other_root, nodes) > integrate(life, by_s, mode, root, nodes):
-                mode, root = other, other_root
+            other_mass = integrate(life, by_s, other, other_root, nodes)
+            if np.isnan(mass):
+                mass = integrate(life, by_s, mode, root, nodes)
+            if (ended and not reached) or other_mass > mass:
+                mode, root, mass = other, other_root, other_mass
         reached = reached or ended
     look(life, by_s, *mode)
-    return mode, root
+    return mode, root, mass
 
 
 @register_jitable
 def log_integral(reading: Array, log_share: Array, law: Array, life: Array, nodes: Array) -> float:
     """Log-likelihood of the readings of one feature of one life: `growth_integral.log_marginal`; `life` and `nodes` are overwritten."""
+    lay_out_noise(reading, law, life)
     lay_out(reading, log_share, law, life)
-    mode, root = find_mode(life, law[LIFE_SD], nodes)
-    return integrate(life, law[LIFE_SD], mode, root, nodes)
+    mode, reached = climb(life, law[LIFE_SD], (0.0, 0.0), False)
+    return integral_from(life, law[LIFE_SD], mode, reached, nodes)
+
+
+@register_jitable
+def integral_from(life: Array, by_s: float, mode: tuple[float, float], reached: bool, nodes: Array) -> float:
+    """`log_integral` from where the search from none of s and g ended, and whether it reached a mode; after `lay_out`."""
+    mode, root, mass = likeliest(life, by_s, mode, reached, nodes)
+    return integrate(life, by_s, mode, root, nodes) if np.isnan(mass) else mass

@@ -13,7 +13,7 @@ from wearfit.model.growth_density import SOUND_PEAK, below_parts, bends, log_bel
 
 Array = np.ndarray
 
-MUCH: Final = 1e100  # its power of 2.5 is far from where a product overflows
+MUCH: Final = 1e60  # its power of 2.5, times an exponential of as much, is far from where a product overflows
 
 LOG_WAY, WAS_BELOW, ROUNDING = ReadingColumns.log_way, ReadingColumns.below, ReadingColumns.rounding
 LEVEL, GROWTH, NOISE, LIFE_SD, GROWTH_SD = range(5)  # of the law of one feature
@@ -22,17 +22,23 @@ REST, BY_G, VARIANCE, PRECISION, ODDS, BELOW, SHARE, ERROR, SOUND, NEAR, FAR = r
 
 
 @register_jitable
-def lay_out(reading: Array, log_share: Array, law: Array, life: Array) -> None:
-    """Fill `life` (reading, LIFE_COLUMNS): a reading's error where s and g are zero, how far g moves it, its noise, whether it lies below.
+def lay_out_noise(reading: Array, law: Array, life: Array) -> None:
+    """Fill what no capacity moves into `life` (reading, LIFE_COLUMNS): a reading's noise, and whether it lies below the gauge's least.
 
-    `reading` and `log_share` are of one feature of one life, `law` is level, growth, noise, life_sd, growth_sd.
+    `reading` is of one feature of one life, `law` is level, growth, noise, life_sd, growth_sd.
     """
     for i in range(len(reading)):
-        life[i, REST] = reading[i, LOG_WAY] - law[LEVEL] - law[GROWTH] * log_share[i]
-        life[i, BY_G] = law[GROWTH_SD] * log_share[i]
         life[i, VARIANCE] = law[NOISE] * law[NOISE] + reading[i, ROUNDING] * reading[i, ROUNDING]
         life[i, PRECISION], life[i, ODDS] = noise_parts(life[i, VARIANCE])
         life[i, BELOW] = reading[i, WAS_BELOW]
+
+
+@register_jitable
+def lay_out(reading: Array, log_share: Array, law: Array, life: Array) -> None:
+    """Fill in a reading's error where s and g are zero, and how far g moves it, by log(D / C) at each, `log_share`."""
+    for i in range(len(reading)):
+        life[i, REST] = reading[i, LOG_WAY] - law[LEVEL] - law[GROWTH] * log_share[i]
+        life[i, BY_G] = law[GROWTH_SD] * log_share[i]
         life[i, SHARE] = log_share[i]
 
 
