@@ -175,7 +175,7 @@ def test_draws_do_not_depend_on_how_many_work_on_them(monkeypatch: pytest.Monkey
     flat, found = flat_of_priors(DATA, LAYOUT, 530, seed=91), []  # six chunks, the last of them short
     for threads in (1, 2, 4):
         # More than there are processors here, too.
-        for module in (posterior, processors, kept_loops):
+        for module in (processors, kept_loops):
             monkeypatch.setattr(module, "processors", lambda threads=threads: threads)
         found.append(summarise_rows(flat, DATA, LAYOUT, FLEET, *under_way(FLEET, LIVE), seed=11))
     first, *others = found

@@ -2,7 +2,7 @@
 
 import zlib
 from dataclasses import dataclass, replace
-from itertools import batched
+from threading import Lock
 from typing import Final
 
 import numpy as np
@@ -25,7 +25,7 @@ from wearfit.model.read_capacity import LiveRead, PathDraws, live_read
 from wearfit.model.readings import Told, told_by_readings
 from wearfit.model.storage import only_storage, storage_spent
 from wearfit.model.tool_draws import Luck, draw_tool_effects
-from wearfit.processors import at_once, processors
+from wearfit.processors import at_once
 
 Array = np.ndarray
 
@@ -97,8 +97,9 @@ def summarise_rows(
         anew = known_effects is None or bool(np.isnan(known_effects[chunk]).any())
         return chunk, Luck.of(luck, draws if anew else 0, d), live.luck(luck_of_live, draws)
 
-    def fill(piece: tuple[slice, Luck, dict[int, Array]]) -> None:
-        chunk, of_tools, of_live = piece
+    def fill(_: int) -> None:
+        with taken:  # luck is drawn in order of the draws, and so not by whoever works on them
+            chunk, of_tools, of_live = drawn_in(next(chunks))
         p = flat.parameters(d, layout, chunk)
         clock, lives = run_clock(p, asked), log_life(p, d)
         at_noted = clock.at_reading[:, len(d.reading) :]
@@ -124,10 +125,10 @@ def summarise_rows(
             noted.fill(chunk, int(live_tool[i]), row[:, i], at_noted, clock.end)
         undecided.add(chunk, joint, clock.end, lives, shape)
 
-    # Luck is drawn in order of the draws, and so not by whoever works on them.
     size = chunk_size or max(1, min(CHUNK, TOGETHER // max(len(d.row), 1)))
-    for chunks in batched((slice(start, min(start + size, n)) for start in range(0, n, size)), processors()):
-        at_once(fill, [drawn_in(chunk) for chunk in chunks])
+    starts, taken = range(0, n, size), Lock()
+    chunks = iter([slice(start, min(start + size, n)) for start in starts])
+    at_once(fill, starts)
     under_way = [i for i in np.flatnonzero(live.told) if h.ending[live.row[i, 0]] == CENSORED and observed.path[live.row[i, 0]] > 0]
     reads = tuple(at_once(lambda i: live_read(int(i), drawn, d, live.path[:, i]), under_way))
     seen_now = (drawn.base == drawn.end).all(axis=0)
