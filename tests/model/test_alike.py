@@ -12,8 +12,11 @@ from changed_records import CHANGES, MEASURED, NEWCOMER, TOOL, changed, demo_row
 from wearfit.calibration import from_bytes
 from wearfit.demo.shipped import shipped_calibration_bytes
 from wearfit.forecasts.likely import likely_wear_outs
+from wearfit.model import tools_told
 from wearfit.model.alike import alike, contents
-from wearfit.model.data import ReadingColumns
+from wearfit.model.clock import Clock
+from wearfit.model.data import ModelData, ReadingColumns
+from wearfit.model.parameters import Parameters
 from wearfit.model.posterior import Rows, summarise_rows
 from wearfit.model.reweigh import Past, Reweighed, past_of, reweigh, weighed
 from wearfit.model.some_rows import BY_LIVE
@@ -174,3 +177,21 @@ def test_some_tools_alone_have_the_likelihood_that_they_have_among_all(past: Pas
         exposures, data = of_tools(of.exposures, of.data, chosen)
         alone = replace(of, exposures=exposures, data=data, names=exposures.tools.tool_id)
         assert integrated(alone, SEED)[0] == pytest.approx(past.told[:, chosen], abs=1e-9)
+
+
+def test_of_a_large_history_few_draws_are_handled_together_and_come_to_the_same(past: Past, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Draws times candidates times nodes are bounded, however large the history, down to a draw at a time."""
+    of, sizes, with_clock = past.history.of, [], tools_told.run_clock
+
+    def noted(p: Parameters, d: ModelData) -> Clock:
+        sizes.append(len(p.all))
+        return with_clock(p, d)
+
+    monkeypatch.setattr(tools_told, "run_clock", noted)
+    together = integrated(of, SEED)
+    for cells, draws in ((7 * len(of.data.candidate) * tools_told.NODES, 7), (1, 1)):
+        sizes.clear()
+        monkeypatch.setattr(tools_told, "MOST_CELLS", cells)
+        for one, other in zip(integrated(of, SEED), together, strict=True):
+            np.testing.assert_array_equal(one, other)
+        assert max(sizes) == draws

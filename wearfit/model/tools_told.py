@@ -14,7 +14,7 @@ from wearfit.model.clock import log_life, run_clock
 from wearfit.model.data import CandidateColumns, PathColumns
 from wearfit.model.likelihood import tool_spread
 from wearfit.model.mixture import first_of_tools, joint_log_likelihood, tool_log_likelihood
-from wearfit.model.posterior import CHUNK, Rows, summarise_rows, terms_alike
+from wearfit.model.posterior import Rows, summarise_rows, terms_alike
 from wearfit.model.readings import Told
 from wearfit.model.some_tools import of_tools
 from wearfit.model.subject import Subject
@@ -102,4 +102,4 @@ def some_of(of: Subject, chosen: Array) -> Subject:
 
 def _at_once(of: Subject) -> int:
     """Draws that are handled together."""
-    return max(CHUNK, MOST_CELLS // max(len(of.data.cell), len(of.data.candidate) * NODES))
+    return max(1, MOST_CELLS // max(len(of.data.cell), len(of.data.candidate) * NODES))
