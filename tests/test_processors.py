@@ -33,3 +33,9 @@ def test_who_asks_hears_of_a_failure_and_what_is_left_is_not_begun(monkeypatch: 
     with pytest.raises(ArithmeticError):
         at_once(work, range(1000))
     assert len(begun) < 1000
+
+
+def test_parts_make_up_all_things_and_of_none_there_is_one() -> None:
+    assert processors.parts(7, 3) == [slice(0, 3), slice(3, 6), slice(6, 7)]
+    assert processors.parts(6, 3) == [slice(0, 3), slice(3, 6)]
+    assert processors.parts(0, 3) == [slice(0, 0)]

@@ -30,6 +30,11 @@ def at_a_time(things: int, least: int, most: int) -> int:
     return min(max(things // (4 * processors()), least), most)
 
 
+def parts(things: int, together: int) -> list[slice]:
+    """Slices of so many things, one after the other, each of `together` at most; of none, one of none."""
+    return [slice(start, min(start + together, things)) for start in range(0, max(things, 1), together)]
+
+
 def at_once[P, R](work: Callable[[P], R], pieces: Sequence[P]) -> list[R]:
     """What `work` makes of each piece, in their order: the same whoever works on which.
 

@@ -30,4 +30,6 @@ def odd_fleet() -> Exposures:
 
 def effects_of(flat: Flat, data: ModelData, exposures: Exposures, priors: Priors) -> Effects:
     levels = plant_levels(exposures.climate)
-    return group_effects(flat, data, layout_of(exposures), exposures, priors, columns(levels), spreads(levels), seed=3)
+    layout = layout_of(exposures)
+    p, scale = flat.all_parameters(data, layout), flat.scales(data)
+    return group_effects(p, scale, layout, exposures, priors, columns(levels), spreads(levels), seed=3)

@@ -31,7 +31,7 @@ def trail_of(draws: int, seed: int) -> tuple[Trail, Parameters]:
     at, levels = prior_draws(DATA, LAYOUT, draws, seed), plant_levels(FLEET.climate)
     flat = Flat(at.z, at.share, at.w, at.slot, at.read)
     p = flat.parameters(DATA, LAYOUT)
-    effects = group_effects(flat, DATA, LAYOUT, FLEET, PRIORS, columns(levels), spreads(levels), seed=1)
+    effects = group_effects(p, flat.scales(DATA), LAYOUT, FLEET, PRIORS, columns(levels), spreads(levels), seed=1)
     live = SimpleNamespace(tool=TOOL, episode=UNDER_WAY)
     bands = log_band(FLEET, PRIORS, band_offsets(PRIORS))[FIRST]
     steel_group = FLEET.candidates.steel_group[FIRST]

@@ -81,8 +81,8 @@ def assemble(
     level, spread = columns(plant_levels(climate)), spreads(plant_levels(climate))
     unknown = unknown_plant()
     season = columns(calendar_months(climate)).reshape(len(exposures.plant_ids), 12, -1)
-    effects = group_effects(flat, data, layout, exposures, priors, level, spread, seed)
-    parameters = flat.parameters(data, layout)
+    parameters, scales = flat.all_parameters(data, layout), flat.scales(data)
+    effects = group_effects(parameters, scales, layout, exposures, priors, level, spread, seed)
     offsets = band_offsets(priors)
     rng = np.random.default_rng([seed, 7])
     by_class = class_log_band(priors, offsets)
@@ -135,7 +135,7 @@ def assemble(
         draws=Draws(
             coefficient=parameters.all[:, : len(COEFFICIENTS)],
             share=parameters.share,
-            scale=flat.scales(data),
+            scale=scales,
             plant=effects.plant,
             plant_climate=effects.plant_climate,
             resin=effects.resin,

@@ -1,6 +1,6 @@
 """Draws laid end to end, in the sampler's coordinates or as parameters, from which either gives its parameters by the same names."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -8,12 +8,15 @@ import numpy as np
 from wearfit.model.data import ModelData
 from wearfit.model.layout import Layout
 from wearfit.model.parameters import Parameters, build_parameters, group_scales
+from wearfit.processors import at_once, parts
 
 if TYPE_CHECKING:
     from wearfit.model.sampler import Chains
 
 Array = np.ndarray
 
+CHUNK: Final = 100  # draws handled at once, at most
+TOOLS: Final = 500  # live tools handled at once, all draws of them
 SALT: Final = 1  # keeps what is drawn beside these draws apart from the sampler's; whoever draws adds a number of its own
 
 
@@ -30,6 +33,11 @@ class Flat:
     def parameters(self, d: ModelData, layout: Layout, chunk: slice = slice(None)) -> Parameters:
         """Parameters of these draws, by the very function that the graph uses."""
         return build_parameters(self.z[chunk], self.share[chunk], self.w[chunk], self.slot[chunk], d, layout)
+
+    def all_parameters(self, d: ModelData, layout: Layout) -> Parameters:
+        """Those of all draws, some at a time: with thousands of designs all at once take several times as long, and as much memory."""
+        found = at_once(lambda chunk: self.parameters(d, layout, chunk), parts(self.samples, CHUNK))
+        return Parameters(*(np.concatenate([getattr(part, f.name) for part in found]) for f in fields(Parameters)))
 
     def scales(self, d: ModelData) -> Array:
         """Scales of the groups, zero where a group is switched off, shape (sample, group)."""
@@ -50,6 +58,10 @@ class Laid:
 
     def parameters(self, d: ModelData, layout: Layout, chunk: slice = slice(None)) -> Parameters:
         return Parameters(self.values.all[chunk], self.values.share[chunk])
+
+    def all_parameters(self, d: ModelData, layout: Layout) -> Parameters:
+        """As `Flat.all_parameters`."""
+        return self.values
 
     def scales(self, d: ModelData) -> Array:
         """As `Flat.scales`."""

@@ -6,10 +6,10 @@ import numpy as np
 
 from wearfit.exposures.covariates import PLANT_COVARIATES
 from wearfit.exposures.table import Exposures
-from wearfit.model.data import ModelData
-from wearfit.model.flat_draws import SALT, Flat, Laid
+from wearfit.model.flat_draws import SALT
 from wearfit.model.layout import COEFFICIENTS, GROUPS, PLANT_SLOPES, Layout, unseen_scale
 from wearfit.model.levels_seen import levels_seen
+from wearfit.model.parameters import Parameters
 from wearfit.model.priors import Priors
 
 Array = np.ndarray
@@ -28,19 +28,22 @@ class Effects:
 
 
 def group_effects(
-    flat: Flat | Laid, d: ModelData, layout: Layout, exposures: Exposures, priors: Priors, levels: Array, spreads: Array, seed: int
+    p: Parameters, scale: Array, layout: Layout, exposures: Exposures, priors: Priors, levels: Array, spreads: Array, seed: int
 ) -> Effects:
     """Effects of every level.
 
     Parameters
     ----------
+    p : Parameters
+        Of all draws.
+    scale : array, shape (sample, group)
+        Scales of the groups, zero where one is switched off.
     levels, spreads : arrays, shape (plant, plant covariate)
         Yearly mean conditions of each plant, and how unsure they are.
     """
     rng = np.random.default_rng([seed, SALT])
     seen = levels_seen(exposures)
-    p = flat.parameters(d, layout)
-    scale = flat.scales(d)
+    samples = len(p.all)
 
     def of(name: str, count: int) -> Array:
         span = layout.block(name)
@@ -49,12 +52,12 @@ def group_effects(
     def filled(name: str, known: Array) -> Array:
         effect = of(name, len(known)).copy()
         spread = scale[:, GROUPS.index(name)] * unseen_scale(int(known.sum()))
-        effect[:, ~known] = spread[:, None] * rng.standard_normal((flat.samples, int((~known).sum())))
+        effect[:, ~known] = spread[:, None] * rng.standard_normal((samples, int((~known).sum())))
         return effect
 
     n_plants = len(exposures.plant_ids)
     slopes = p.all[:, PLANT_SLOPES]
-    error = of("plant_error", n_plants * len(PLANT_COVARIATES)).reshape(flat.samples, n_plants, len(PLANT_COVARIATES))
+    error = of("plant_error", n_plants * len(PLANT_COVARIATES)).reshape(samples, n_plants, len(PLANT_COVARIATES))
     resin_ids = len(exposures.resins.resin_id)
     undescribed = ~exposures.resins.described
     return Effects(

@@ -26,8 +26,9 @@ STEP: Final = 1e-4  # of a coordinate
 PROBES: Final = 4
 LEAST_CURVED: Final = 0.2  # of shares and capacities: a likelihood may bend the other way at a point
 DECIMALS: Final = 5  # kept of curvatures, so that what differences round turns no axis of which nothing is told
-# Of the search for a likely point: it ends where nothing is steeper than .01, in coordinates whose prior has a spread of one.
-LIKELY: Final[Any] = {"maxiter": 400, "maxcor": 30, "ftol": 1e-12, "gtol": 1e-2}
+# Of the search for a likely point: it ends where nothing is steeper than .01, in coordinates whose prior has a spread of one. With 25,000
+# tools that would take far more turns than these, after which it lies five nat below the top, and draws lie some thousands below.
+LIKELY: Final[Any] = {"maxiter": 200, "maxcor": 30, "ftol": 1e-12, "gtol": 1e-2}
 SCALES: Final = len(SHARES) + np.arange(len(GROUPS))  # places of the groups' scales among all coordinates
 BEYOND: Final = 1e10  # minus the log-density of a point at which it is no number
 

@@ -131,7 +131,7 @@ class _RowNodes:
 
     def __init__(self, flat: Flat, d: ModelData, layout: Layout, exposures: Exposures, wear_law: int, wanted: Array) -> None:
         self._flat, self._d, self._layout, self._exposures, self._law = flat, d, layout, exposures, wear_law
-        p = flat.parameters(d, layout)
+        p = flat.all_parameters(d, layout)
         self._k = np.exp(p.coefficient("log_shape"))
         spread = np.abs(tool_spread(p, flat.w, d))
         self._scale = spread / self._k

@@ -10,14 +10,14 @@ import numpy as np
 from wearfit.calibration import MOST_DRAWS
 from wearfit.exposures.table import Exposures
 from wearfit.model.data import ModelData
-from wearfit.model.flat_draws import Flat, flatten
+from wearfit.model.flat_draws import CHUNK, Flat, flatten
 from wearfit.model.gate import Diagnostics, further, judge
 from wearfit.model.layout import COEFFICIENTS, Layout
 from wearfit.model.parameters import Parameters
-from wearfit.model.posterior import CHUNK, Rows, log_median_capacity
+from wearfit.model.posterior import Rows, log_median_capacity
 from wearfit.model.readings import growth_law
 from wearfit.model.sampler import CHAINS, Chains
-from wearfit.processors import at_once
+from wearfit.processors import at_once, parts
 
 Array = np.ndarray
 
@@ -61,8 +61,7 @@ def look_at_tools(before: Diagnostics, rows: Rows) -> Diagnostics:
 
 def _of_each(flat: Flat, data: ModelData, layout: Layout, some: Callable[[Parameters], dict[str, Array]]) -> dict[str, Array]:
     """Some parameters of all draws, by chain: with thousands of designs all of all draws at once would take longer than fifty draws do."""
-    chunks = [slice(start, start + CHUNK) for start in range(0, flat.samples, CHUNK)]
-    found = at_once(lambda chunk: some(flat.parameters(data, layout, chunk)), chunks)
+    found = at_once(lambda chunk: some(flat.parameters(data, layout, chunk)), parts(flat.samples, CHUNK))
     return {name: _by_chain(np.concatenate([each[name] for each in found])) for name in found[0]}
 
 

@@ -12,7 +12,7 @@ from wearfit.exposures.lives import CENSORED
 from wearfit.exposures.table import Exposures
 from wearfit.model.clock import Clock, log_life, run_clock
 from wearfit.model.data import ModelData
-from wearfit.model.flat_draws import SALT, Flat, Laid
+from wearfit.model.flat_draws import CHUNK, SALT, TOOLS, Flat, Laid
 from wearfit.model.layout import Layout
 from wearfit.model.likelihood import Levels, Terms, gains, history_levels, history_terms, tool_spread
 from wearfit.model.live_rows import LiveDraws, entry_shots
@@ -25,11 +25,10 @@ from wearfit.model.read_capacity import LiveRead, PathDraws, live_read
 from wearfit.model.readings import Told, told_by_readings
 from wearfit.model.storage import only_storage, storage_spent
 from wearfit.model.tool_draws import Luck, draw_tool_effects
-from wearfit.processors import at_once
+from wearfit.processors import at_once, parts
 
 Array = np.ndarray
 
-CHUNK: Final = 100  # draws handled at once, at most
 TOGETHER: Final = 2_000_000  # draws times rows handled at once: some thirty arrays of as many numbers are there at a time
 
 
@@ -126,9 +125,9 @@ def summarise_rows(
         undecided.add(chunk, joint, clock.end, lives, shape)
 
     size = chunk_size or max(1, min(CHUNK, TOGETHER // max(len(d.row), 1)))
-    starts, taken = range(0, n, size), Lock()
-    chunks = iter([slice(start, min(start + size, n)) for start in starts])
-    at_once(fill, starts)
+    every, taken = parts(n, size), Lock()
+    chunks = iter(every)
+    at_once(fill, range(len(every)))
     under_way = [i for i in np.flatnonzero(live.told) if h.ending[live.row[i, 0]] == CENSORED and observed.path[live.row[i, 0]] > 0]
     reads = tuple(at_once(lambda i: live_read(int(i), drawn, d, live.path[:, i]), under_way))
     seen_now = (drawn.base == drawn.end).all(axis=0)
@@ -172,5 +171,9 @@ def log_median_capacity(rows: Rows, shape: law.Shape) -> Array:
     for read in rows.reads:
         rise[:, read.live] = read.median_rise
     known = ~np.isnan(spent[0])
-    reached = law.cumulative_hazard(spent, eta, shape[:, None]) + rise
-    return np.asarray(np.log(law.wear_at(reached, eta, shape[:, None])))[:, known]
+
+    def capacity(tools: slice) -> Array:
+        reached = law.cumulative_hazard(spent[:, tools], eta[:, tools], shape[:, None]) + rise[:, tools]
+        return np.asarray(np.log(law.wear_at(reached, eta[:, tools], shape[:, None])))
+
+    return np.concatenate(at_once(capacity, parts(spent.shape[1], TOOLS)), axis=1)[:, known]

@@ -15,8 +15,10 @@ from wearfit import law
 from wearfit.exposures.table import Exposures
 from wearfit.model.clock import run_clock
 from wearfit.model.data import JobColumns, ModelData, RowColumns
+from wearfit.model.flat_draws import TOOLS
 from wearfit.model.layout import COEFFICIENTS
 from wearfit.model.parameters import Parameters
+from wearfit.processors import at_once, parts
 
 Array = np.ndarray
 
@@ -67,8 +69,12 @@ def storage_share(spent: Array, stood: Array, quantiles: tuple[float, ...]) -> A
     spent, stood : arrays, shape (sample, live)
         Wear spent, and the part of it that came in store or idle.
     """
-    share = np.clip(stood / np.where(spent > 0, spent, 1.0), 0.0, 1.0)
-    return np.asarray(np.quantile(np.where(np.isnan(spent), np.nan, share), quantiles, axis=0).T)
+
+    def of_tools(tools: slice) -> Array:
+        share = np.clip(stood[:, tools] / np.where(spent[:, tools] > 0, spent[:, tools], 1.0), 0.0, 1.0)
+        return np.asarray(np.quantile(np.where(np.isnan(spent[:, tools]), np.nan, share), quantiles, axis=0).T)
+
+    return np.concatenate(at_once(of_tools, parts(spent.shape[1], TOOLS)))
 
 
 def moved_by_storage(spent: Array, stood: Array, log_life: Array, shape: law.Shape) -> Array:
@@ -85,8 +91,12 @@ def moved_by_storage(spent: Array, stood: Array, log_life: Array, shape: law.Sha
     In each draw the median is of the wear left until a tool now good is worn: H(D + left) = H(D) + log 2.
     """
 
-    def median_left(at: Array) -> Array:
-        reached = law.cumulative_hazard(at, log_life, shape[:, None])
-        return np.asarray(np.median(law.wear_at(reached + np.log(2.0), log_life, shape[:, None]) - at, axis=0))
+    def median_left(at: Array, life: Array) -> Array:
+        reached = law.cumulative_hazard(at, life, shape[:, None])
+        return np.asarray(np.median(law.wear_at(reached + np.log(2.0), life, shape[:, None]) - at, axis=0))
 
-    return np.asarray(np.log(median_left(spent)) - np.log(median_left(spent - stood)))
+    def moved(tools: slice) -> Array:
+        now, life = spent[:, tools], log_life[:, tools]
+        return np.asarray(np.log(median_left(now, life)) - np.log(median_left(now - stood[:, tools], life)))
+
+    return np.concatenate(at_once(moved, parts(spent.shape[1], TOOLS)))
