@@ -25,6 +25,7 @@ from wearfit.model.clock import Clock, log_life, run_clock
 from wearfit.model.data import CandidateColumns
 from wearfit.model.likelihood import log_reference_hazard
 from wearfit.model.parameters import Parameters
+from wearfit.processors import parts
 
 Array = np.ndarray
 
@@ -89,8 +90,7 @@ def expect(b: Believed, courses: Courses, seed: int) -> Expected:
     node = effect_nodes(float((b.shape.k * b.tool_scale).max()))
     weight = np.exp(-0.5 * node**2) / np.exp(-0.5 * node**2).sum()
     tools = lives_by_tool(b, courses)
-    for start in range(0, n, CHUNK):
-        chunk = slice(start, min(start + CHUNK, n))
+    for chunk in parts(n, CHUNK):
         draws = law_draws(b, chunk, node)
         for candidates, episodes in tools:
             _walk(b, draws, courses, candidates, episodes, weight, rng, expected[chunk], worn[chunk])

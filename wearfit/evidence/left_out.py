@@ -26,6 +26,7 @@ from wearfit.model.data import CandidateColumns
 from wearfit.model.importance import Weights, smoothed
 from wearfit.model.layout import coefficient_index
 from wearfit.model.likelihood import cause_log_likelihood
+from wearfit.processors import parts
 
 Array = np.ndarray
 
@@ -104,14 +105,13 @@ def leave_out(b: Believed, courses: Courses, calibration: Calibration, schemes: 
     effects: list[list[dict[int, Array]]] = [[{} for _ in s.names] for s in schemes]
     tools = list(lives_by_tool(b, courses))
     measured = _measured(b)
-    for start in range(0, n, CHUNK):
-        chunk = slice(start, min(start + CHUNK, n))
+    for chunk in parts(n, CHUNK):
         drawn = law_draws(b, chunk, node)
         for candidates, episodes in tools:
             tool = int(b.exposures.candidates.tool[candidates[0]])
             if measured[tool]:
                 continue
-            rng = np.random.default_rng([seed, 53, tool, start])
+            rng = np.random.default_rng([seed, 53, tool, chunk.start])
             for which, scheme in enumerate(schemes):
                 told = _told(b, drawn, courses, candidates, episodes, scheme)
                 for batch, log_ratio, u in _without(b, drawn, told, candidates, node, rng):

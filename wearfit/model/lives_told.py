@@ -23,6 +23,7 @@ from wearfit.model.layout import Layout
 from wearfit.model.likelihood import gains, history_terms, tool_spread
 from wearfit.model.read_capacity import LEAST_BASE, PathDraws
 from wearfit.model.readings import told_by_readings
+from wearfit.processors import parts
 from wearfit.remaining import between_nodes, left_nodes
 
 Array = np.ndarray
@@ -74,8 +75,7 @@ def lives_told(
     touched = np.isin(e.tool[h.source], e.tool[np.isin(e.life, lives)])
     by_row = _RowNodes(flat, d, layout, exposures, wear_law, touched)
     out = np.zeros((flat.samples, len(lives)))
-    for start in range(0, flat.samples, CHUNK):
-        chunk = slice(start, min(start + CHUNK, flat.samples))
+    for chunk in parts(flat.samples, CHUNK):
         out[chunk] = _added(by_row.of(chunk), by_row.node, d, life_of_row, lives)
         told(chunk.stop / flat.samples)
     return LivesTold(lives, out)
@@ -141,8 +141,7 @@ class _RowNodes:
         self._read = np.flatnonzero((path > 0) & wanted)
         self._path = path
         self._drawn = PathDraws.empty(flat.samples, d, layout.features, wear_law)
-        for start in range(0, flat.samples, CHUNK):
-            chunk = slice(start, min(start + CHUNK, flat.samples))
+        for chunk in parts(flat.samples, CHUNK):
             p = flat.parameters(d, layout, chunk)
             clock, lives = run_clock(p, d), log_life(p, d)
             told = told_by_readings(p, clock, flat.read[chunk], d, layout)

@@ -19,6 +19,7 @@ from wearfit.model.readings import Told
 from wearfit.model.some_tools import of_tools
 from wearfit.model.subject import Subject
 from wearfit.model.tool_draws import NODES, effect_grid
+from wearfit.processors import parts
 
 Array = np.ndarray
 
@@ -33,8 +34,7 @@ def integrated(of: Subject, seed: int) -> tuple[Array, Array]:
     n, d = of.drawn.samples, of.data
     told, effects = np.zeros((n, len(of.names))), np.zeros((n, len(of.names)))
     kind, uniform = _luck(of, seed)
-    for start in range(0, n, _at_once(of)):
-        chunk = slice(start, start + _at_once(of))
+    for chunk in parts(n, _at_once(of)):
         p = of.drawn.parameters(d, of.layout, chunk)
         clock = run_clock(p, d)
         # Of lives with readings nothing is told here, for their tools are weighed otherwise.
