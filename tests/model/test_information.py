@@ -6,9 +6,10 @@ import numpy as np
 import pytest
 from small_fleet import small_fleet
 
+import wearfit.model.information as of_information
 from wearfit.model.axes import axes_of
 from wearfit.model.data import ModelData
-from wearfit.model.information import USUAL_SCALE, information, usual_scales
+from wearfit.model.information import USUAL_SCALE, bend, information, usual_scales
 from wearfit.model.layout import COEFFICIENTS, GROUPS, MOST_TURNED, SHARES, Layout
 from wearfit.model.prepare import layout_of, prepare
 from wearfit.model.priors import read_priors
@@ -103,6 +104,25 @@ def test_nothing_is_told_of_effects_that_are_switched_off() -> None:
     told = information(Quadratic(NARROW, seed=3), off, NARROW)
     assert not told.turned.any() and not told.between.any() and not told.effect.any()
     assert told.z.any()
+
+
+def test_of_coordinates_that_nothing_is_told_of_no_curvature_is_asked(monkeypatch: pytest.MonkeyPatch) -> None:
+    of, data = Quadratic(NARROW, seed=6), prepared(NARROW)
+    untold = np.concatenate([of.z[::2], of.turned[::3]])
+    of.precision[untold], of.precision[:, untold], of.pull[untold] = 0.0, 0.0, 0.0
+    of.precision[untold, untold] = 1.0
+    asked: list[Array] = []
+
+    def noted(log_density: Quadratic, at: Array, along: Array) -> Array:
+        asked.append(np.flatnonzero(along))
+        return bend(log_density, at, along)
+
+    monkeypatch.setattr(of_information, "bend", noted)
+    told = information(of, data, NARROW)
+    single = [int(places[0]) for places in asked if len(places) == 1]
+    assert sorted(single) == sorted({*of.z, *of.turned, *of.shares} - {*untold})
+    assert told.z == pytest.approx(of.told(of.z, of.z), abs=1e-4)
+    assert not told.z[::2].any() and not told.z[:, ::2].any() and not told.turned[::3].any()
 
 
 def test_a_point_at_which_the_density_is_no_number_is_gone_round() -> None:

@@ -5,12 +5,14 @@ import pytest
 from written_density import written
 
 from wearfit.model.trajectories import LENGTH, Tuned, Walked, walk
-from wearfit.model.tuning import FIRST_STEPS, SHORTER, STEPS_WITHIN, TAKEN, suited, tune, widths
+from wearfit.model.trajectory import STAGES
+from wearfit.model.tuning import FIRST_STEPS, SHORTER, STEPS_WITHIN, TAKEN, as_wide_as_sizes_vary, suited, tune, widths
 
 Array = np.ndarray
 
 CHAINS, TRAJECTORIES = 4, 60
 WIDE = np.logspace(-2.0, 2.0, 60)
+FIRST = np.zeros(1, dtype=int)
 
 
 def normal(x: Array) -> tuple[float, Array]:
@@ -29,6 +31,16 @@ def test_widths_of_a_normal_are_found_without_error() -> None:
     assert tuned.width == pytest.approx(WIDE, rel=1e-6)
     assert tuned.walked == TRAJECTORIES
     assert tuned.steps == STEPS_WITHIN[0]
+
+
+def test_how_far_sizes_go_on_the_way_to_where_draws_lie_makes_no_width() -> None:
+    """Chains come from afar in some coordinates of which widths are told right."""
+    some, start = np.arange(0, len(WIDE), 10), far_off(6)
+    start[:, some] *= 50.0
+    tuned = tune(written(normal, len(WIDE)), start, WIDE, TRAJECTORIES, seed=7, signless=some)
+    assert (tuned.width > 0.7 * WIDE).all() and (tuned.width < 1.5 * WIDE).all()
+    fewest = CHAINS * TRAJECTORIES * STAGES * STEPS_WITHIN[0]
+    assert fewest < tuned.gradients < 1.25 * fewest  # they were never so wide that more steps were asked for
 
 
 def test_chains_have_come_to_where_draws_lie() -> None:
@@ -62,7 +74,20 @@ def test_where_the_sign_tells_nothing_a_coordinate_is_as_wide_as_its_size_varies
     nothing = np.zeros((CHAINS, 500))
     walked = Walked(side + off, -off / 0.01, nothing, nothing, nothing > 0.0, Tuned(side[:, -1], np.ones(1), FIRST_STEPS))
     assert widths(walked, np.ones(1)) > 0.25
-    assert widths(walked, np.ones(1), np.zeros(1, dtype=int)) == pytest.approx([0.1], rel=0.05)
+    assert widths(walked, np.ones(1), FIRST) == pytest.approx([0.1], rel=0.05)
+
+
+def test_a_scale_is_as_wide_as_its_size_varies_where_slopes_make_it_narrower() -> None:
+    """Sizes by a gamma law of shape 3: variance 3, and slopes 2 / size - 1 of variance 1, by the moments of size^-1 and size^-2."""
+    rng = np.random.default_rng(11)
+    size = rng.gamma(3.0, size=(CHAINS, 20_000, 1))
+    side = rng.choice([-1.0, 1.0], size.shape)
+    nothing = np.zeros(size.shape[:2])
+    walked = Walked(side * size, side * (2.0 / size - 1.0), nothing, nothing, nothing > 0.0, Tuned(size[:, -1], np.ones(1), FIRST_STEPS))
+    found = widths(walked, np.ones(1), FIRST)
+    assert found == pytest.approx([3.0**0.25], rel=0.02)
+    assert as_wide_as_sizes_vary(walked, found, FIRST) == pytest.approx([3.0**0.5], rel=0.02)
+    assert (as_wide_as_sizes_vary(walked, np.full(1, 2.0), FIRST) == 2.0).all()
 
 
 def test_fewer_taken_ask_for_shorter_steps_and_now_and_then_for_one_more() -> None:

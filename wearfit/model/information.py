@@ -25,6 +25,8 @@ USUAL_SCALE: Final = 0.45
 STEP: Final = 1e-4  # of a coordinate
 PROBES: Final = 4
 LEAST_CURVED: Final = 0.2  # of shares and capacities: a likelihood may bend the other way at a point
+ASIDE: Final = 0.1  # of the likely point, in every coordinate some of it
+NOTHING: Final = 1e-9  # of a slope
 DECIMALS: Final = 5  # kept of curvatures, so that what differences round turns no axis of which nothing is told
 # Of the search for a likely point: it ends where nothing is steeper than .01, in coordinates whose prior has a spread of one. With 25,000
 # tools that would take far more turns than these, after which it lies five nat below the top, and draws lie some thousands below.
@@ -86,14 +88,16 @@ def information(log_density: LogDensity, d: ModelData, layout: Layout) -> Inform
 
     Notes
     -----
-    Second derivatives are differences of gradients: a pair of gradients for each coordinate but those of mirrored effects and
-    capacities. Those have a diagonal, found by moving all of them at once by random signs. All of it about the likeliest point where
-    scales are the usual ones, sought from the middle of where chains would start.
+    Second derivatives are differences of gradients: a pair of gradients for each coordinate that anything is told of, but those of
+    mirrored effects and capacities. Those have a diagonal, found by moving all of them at once by random signs. All of it about the
+    likeliest point where scales are the usual ones, sought from the middle of where chains would start.
     """
     usual = _with(d.start[0], SCALES, d.start[1, SCALES])
     at, places = likeliest(log_density, usual, np.delete(np.arange(len(usual)), SCALES), LIKELY), _Places.of(layout)
     few = np.concatenate([places.z, places.turned, places.shares])
-    columns = np.stack(at_once(lambda place: bend(log_density, at, unit(len(at), place)), list(few)), axis=1)
+    columns, told = np.zeros((len(at), len(few))), _is_told(log_density, at)[few]
+    columns[few, np.arange(len(few))] = 1.0
+    columns[:, told] = np.stack(at_once(lambda place: bend(log_density, at, unit(len(at), place)), list(few[told])), axis=1)
     z, t, shares = np.split(np.arange(len(few)), np.cumsum([len(places.z), len(places.turned)]))
 
     curved = 0.5 * (columns[few] + columns[few].T)
@@ -146,6 +150,12 @@ def _with(at: Array, places: Array, values: Array) -> Array:
 def unit(size: int, place: int) -> Array:
     """The direction of one coordinate."""
     return _with(np.zeros(size), np.array([place]), np.ones(1))
+
+
+def _is_told(log_density: LogDensity, at: Array) -> Array:
+    """Whether the history tells of each coordinate: aside of a point the slope is not the prior's alone, shape (coordinate,)."""
+    aside = at + ASIDE * np.random.default_rng(len(at)).standard_normal(len(at))
+    return np.asarray(~(np.abs(log_density(aside)[1] + aside) < NOTHING))
 
 
 def bend(log_density: LogDensity, at: Array, along: Array) -> Array:

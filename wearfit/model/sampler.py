@@ -32,7 +32,7 @@ Array = np.ndarray
 CHAINS: Final = 4
 TUNE: Final = 60
 TUNE_OF_TREES: Final = 200
-DRAWS: Final = 400
+DRAWS: Final = 350
 MORE_DRAWS: Final = 50
 # Of trees, one after the other where chains diverged: with few wear-outs a life's survival is a cliff that wants smaller steps.
 CAREFUL: Final = (0.95, 0.98)

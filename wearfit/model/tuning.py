@@ -50,7 +50,8 @@ def tune(
         Of each chain, in all.
     signless : array of int, optional
         Places of coordinates whose sign tells nothing: the density is the same on both sides, so that how wide one of them is, that is,
-        of which a trajectory should lead through a good part, is how far its size varies.
+        of which a trajectory should lead through a good part, is how far its size varies, and no less where steep slopes at one end of
+        a skewed one tell a narrower width.
     """
     tuned = Tuned(at, width, FIRST_STEPS)
     for first, last in pairwise(sorted({round(share * trajectories) for share in SPELLS})):
@@ -62,7 +63,8 @@ def tune(
         walked = walk(log_density, tuned, last - first, seed, cores, told, slopes=True)
         steps, length = suited(walked)
         tuned = replace(walked.tuned, width=widths(walked, tuned.width, signless), steps=steps, length=length)
-    return tuned
+    # Not sooner: on the way to where draws are a size goes many times as far as it varies there.
+    return replace(tuned, width=as_wide_as_sizes_vary(walked, tuned.width, signless))
 
 
 def widths(walked: Walked, before: Array, signless: Array = NONE) -> Array:
@@ -71,6 +73,13 @@ def widths(walked: Walked, before: Array, signless: Array = NONE) -> Array:
     spread[signless] = np.abs(walked.at[..., signless]).var(axis=1).mean(axis=0)
     moved = (spread > 0.0) & (steepness > 0.0)
     return np.where(moved, np.divide(spread, steepness, out=np.ones_like(spread), where=moved) ** 0.25, before)
+
+
+def as_wide_as_sizes_vary(walked: Walked, width: Array, signless: Array) -> Array:
+    """Widths of coordinates, of those whose sign tells nothing no less than how far all chains' sizes vary, shape (coordinate,)."""
+    wide = width.copy()
+    wide[signless] = np.maximum(width[signless], np.abs(walked.at[..., signless]).std(axis=(0, 1)))
+    return wide
 
 
 def suited(walked: Walked) -> tuple[int, float]:
