@@ -56,7 +56,7 @@ def test_forecasts_are_those_of_double_precision(demo_calibration: Calibration, 
             assert one is not None, where
             assert abs((dt.date.fromisoformat(one) - dt.date.fromisoformat(other)).days) <= 1, where
         elif isinstance(other, float):
-            # Quantiles of 1,600 draws step from one draw to the next, chances by 1 / 1,600.
+            # Quantiles would step from one draw to the next; a chance that moved by a draw of 1,400 would be too far off.
             assert one == pytest.approx(other, rel=2e-5, abs=7e-4 if "p_" in where or "gap" in where else 0.0), where
         else:
             assert one == other, where
